@@ -1,0 +1,52 @@
+"""Parametric axisymmetric motor geometries: pure shapes with named regions.
+
+Every module of this package that declares a :class:`Geometry` with a ``kind`` is found by
+itself: to add a topology, add one file.
+"""
+
+from __future__ import annotations
+
+import importlib
+import pkgutil
+
+from geometries.checks import free_gap
+from geometries.contract import (
+    AXIAL_DOWN,
+    AXIAL_UP,
+    RADIAL_IN,
+    RADIAL_OUT,
+    Gap,
+    Geometry,
+    Point,
+    Region,
+    Role,
+    registered,
+)
+from geometries.errors import InvalidInput, millimetres
+from geometries.rings import Ring
+from geometries.shapes import chords, polygon, radial_room, vertical_stops, volume
+
+__all__ = [
+    "AXIAL_DOWN",
+    "AXIAL_UP",
+    "RADIAL_IN",
+    "RADIAL_OUT",
+    "Gap",
+    "Geometry",
+    "InvalidInput",
+    "Point",
+    "Region",
+    "Ring",
+    "Role",
+    "chords",
+    "free_gap",
+    "millimetres",
+    "polygon",
+    "radial_room",
+    "registered",
+    "vertical_stops",
+    "volume",
+]
+
+for _module in pkgutil.iter_modules(__path__):
+    importlib.import_module(f"geometries.{_module.name}")

@@ -1,0 +1,120 @@
+"""Checks on regions that every geometry must pass: nothing overlaps, nothing floats."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from typing import TYPE_CHECKING
+
+from geometries.contract import Gap, Region, Role
+from geometries.errors import InvalidInput, millimetres
+from geometries.shapes import polygon
+
+if TYPE_CHECKING:
+    from shapely import Polygon
+
+__all__ = ["check_regions", "free_gap"]
+
+AREA_GRAIN = 1e-12
+"""Overlaps below 1e-12 m^2 (one square micrometre) are rounding, not collisions."""
+
+
+def check_regions(regions: Sequence[Region], gap: Gap) -> None:
+    """Raise InvalidInput if regions overlap, cross themselves, float free or block the gap.
+
+    Parameters
+    ----------
+    regions : sequence of Region
+        All parts of the motor.
+    gap : Gap
+        The gap between steel and steel.
+    """
+    names = [region.name for region in regions]
+    for name in names:
+        if names.count(name) > 1:
+            raise InvalidInput("region name", "be used once only", repr(name))
+    if not any(region.role is Role.MAGNET for region in regions):
+        raise InvalidInput("a motor", "have at least one magnet", f"the parts {names}")
+    shapes = [polygon(region) for region in regions]
+    for region, shape in zip(regions, shapes, strict=True):
+        if not shape.is_valid:
+            raise InvalidInput(
+                region.name,
+                "have an outline that does not cross itself (a chamfer, step or bore is too large)",
+                ", ".join(f"({millimetres(r)}, {millimetres(z)})" for r, z in region.outline),
+            )
+    _check_overlaps(regions, shapes)
+    _check_joined(regions, shapes)
+    if not (gap.width > 0 and gap.depth > 0):
+        raise InvalidInput(
+            "the gap",
+            "have a width and a depth",
+            f"width {millimetres(gap.width)}, depth {millimetres(gap.depth)}",
+        )
+    free_gap(regions, gap)
+
+
+def _check_overlaps(regions: Sequence[Region], shapes: Sequence[Polygon]) -> None:
+    for i, first in enumerate(shapes):
+        for j in range(i):
+            if not first.intersects(shapes[j]):
+                continue
+            common = first.intersection(shapes[j])
+            if common.area > AREA_GRAIN:
+                r0, z0, r1, z1 = common.bounds
+                raise InvalidInput(
+                    f"{regions[j].name} and {regions[i].name}",
+                    "not overlap",
+                    f"an overlap of {millimetres(r1 - r0)} x {millimetres(z1 - z0)} at "
+                    f"r = {millimetres(r0)}, z = {millimetres(z0)}",
+                )
+
+
+def _check_joined(regions: Sequence[Region], shapes: Sequence[Polygon]) -> None:
+    reached = {0}
+    waiting = [0]
+    while waiting:
+        i = waiting.pop()
+        for j in range(len(regions)):
+            if j not in reached and shapes[i].intersection(shapes[j]).length > 1e-9:
+                reached.add(j)
+                waiting.append(j)
+    for j, region in enumerate(regions):
+        if j not in reached:
+            i = min(reached, key=lambda k: shapes[k].distance(shapes[j]))
+            raise InvalidInput(
+                region.name,
+                "touch the rest of the motor along a face",
+                f"a distance of {millimetres(shapes[i].distance(shapes[j]))} "
+                f"to {regions[i].name}, the nearest part",
+            )
+
+
+def free_gap(regions: Sequence[Region], gap: Gap) -> tuple[float, float]:
+    """Return the radii between which the gap is free over its whole depth, in metres.
+
+    Sleeves inside the gap narrow it.  Steel or magnet inside it is an error.
+    """
+    from shapely import box
+
+    inner, outer = gap.inner_radius, gap.outer_radius
+    hole = box(gap.inner_radius, gap.bottom, gap.outer_radius, gap.top)
+    for region in regions:
+        common = polygon(region).intersection(hole)
+        if common.area <= AREA_GRAIN:
+            continue
+        r0, _, r1, _ = common.bounds
+        if region.role is not Role.CONDUCTOR:
+            raise InvalidInput(
+                region.name, "stay out of the gap", f"{millimetres(r1 - r0)} of it inside"
+            )
+        if r0 - gap.inner_radius < gap.outer_radius - r1:
+            inner = max(inner, r1)
+        else:
+            outer = min(outer, r0)
+    if not outer - inner > 0:
+        raise InvalidInput(
+            "sleeves in the gap",
+            f"leave some of its width of {millimetres(gap.width)} free",
+            f"a free width of {millimetres(max(outer - inner, 0.0))}",
+        )
+    return inner, outer

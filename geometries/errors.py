@@ -1,0 +1,44 @@
+"""The one error that bad input raises, with the field, the limit and the value received."""
+
+from __future__ import annotations
+
+__all__ = ["InvalidInput", "millimetres"]
+
+
+class InvalidInput(ValueError):
+    """Input that cannot be used.
+
+    The message always reads "<field> must <limit>; received <value>".
+
+    Parameters
+    ----------
+    field : str
+        Name of the offending field, as the user wrote it.
+    must : str
+        The limit, phrased to follow "must", e.g. "be greater than 0 mm".
+    received : object
+        What was found instead.
+    where : str
+        Section of the design file, e.g. "geometry"; empty when not known.
+    """
+
+    def __init__(self, field: str, must: str, received: object, where: str = "") -> None:
+        self.field = field
+        self.must = must
+        self.received = received
+        self.where = where
+        super().__init__(self.sentence())
+
+    def sentence(self) -> str:
+        """Return the message as one sentence."""
+        place = f"[{self.where}] " if self.where else ""
+        return f"{place}{self.field} must {self.must}; received {self.received}"
+
+    def within(self, where: str) -> InvalidInput:
+        """Return the same error with the section of the design file named."""
+        return InvalidInput(self.field, self.must, self.received, self.where or where)
+
+
+def millimetres(length: float) -> str:
+    """Return a length in metres as text in millimetres, e.g. 0.0012 -> '1.2 mm'."""
+    return f"{length * 1e3:.6g} mm"

@@ -1,0 +1,116 @@
+"""Measures of regions: polygons, volumes, and the free space around a ring."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Sequence
+from typing import TYPE_CHECKING
+
+from geometries.contract import Region
+
+if TYPE_CHECKING:
+    from shapely import Polygon
+
+__all__ = ["chords", "polygon", "radial_room", "vertical_stops", "volume"]
+
+
+def polygon(region: Region) -> Polygon:
+    """Return the region's outline as a shapely polygon (coordinates in metres)."""
+    from shapely import Polygon
+
+    return Polygon(region.outline)
+
+
+def volume(region: Region) -> float:
+    """Return the volume of the body of revolution in m^3 (Pappus)."""
+    shape = polygon(region)
+    return 2 * math.pi * shape.centroid.x * shape.area
+
+
+def chords(region: Region, *, height: float | None = None, radius: float | None = None
+) -> list[tuple[float, float]]:
+    """Return the stretches in which a horizontal or a vertical line crosses the region.
+
+    Parameters
+    ----------
+    region : Region
+    height : float or None
+        Height of a horizontal line in metres; the stretches are then radii.
+    radius : float or None
+        Radius of a vertical line in metres; the stretches are then heights.
+    """
+    from shapely import LineString
+
+    if height is not None:
+        line, low, high = LineString([(-1.0, height), (3.0, height)]), 0, 2
+    else:
+        line, low, high = LineString([(radius, -3.0), (radius, 3.0)]), 1, 3
+    cut = polygon(region).intersection(line)
+    pieces = getattr(cut, "geoms", [cut])
+    return [(p.bounds[low], p.bounds[high]) for p in pieces if p.length > 0]
+
+
+def radial_room(
+    regions: Sequence[Region], radius: float, bottom: float, top: float
+) -> tuple[float, float]:
+    """Return the free radii around a cylinder between two heights.
+
+    Parameters
+    ----------
+    regions : sequence of Region
+    radius : float
+        A radius in the free space, in metres.
+    bottom, top : float
+        Height range to look at, in metres.
+
+    Returns
+    -------
+    inner, outer : float
+        The largest radius of a part inside ``radius`` (0 if none) and the smallest outside it
+        (infinite if none).  If a part covers ``radius``, both equal ``radius``.
+    """
+    from shapely import box
+
+    inner, outer = 0.0, float("inf")
+    for region in regions:
+        shape = polygon(region)
+        left = shape.intersection(box(-1.0, bottom, radius, top))
+        right = shape.intersection(box(radius, bottom, 2.0, top))
+        if left.area > 0:
+            inner = max(inner, left.bounds[2])
+        if right.area > 0:
+            outer = min(outer, right.bounds[0])
+    return inner, outer
+
+
+def vertical_stops(
+    regions: Sequence[Region], inner: float, outer: float, bottom: float, top: float
+) -> tuple[float, float]:
+    """Return how far a ring can move down and up before it meets a part, in metres.
+
+    Parameters
+    ----------
+    regions : sequence of Region
+    inner, outer : float
+        Radii of the ring.
+    bottom, top : float
+        Heights of its lower and upper end.
+
+    Returns
+    -------
+    down, up : float
+        Free travel, infinite where nothing is in the way.
+    """
+    from shapely import box
+
+    down, up = float("inf"), float("inf")
+    below = box(inner, bottom - 10.0, outer, bottom)
+    above = box(inner, top, outer, top + 10.0)
+    for region in regions:
+        shape = polygon(region)
+        under, over = shape.intersection(below), shape.intersection(above)
+        if under.area > 0:
+            down = min(down, bottom - under.bounds[3])
+        if over.area > 0:
+            up = min(up, over.bounds[1] - top)
+    return down, up

@@ -1,0 +1,143 @@
+"""The command line: new, draw, solve.  Heavy libraries are imported inside the commands."""
+
+from __future__ import annotations
+
+import functools
+import json
+import sys
+from collections.abc import Callable
+from pathlib import Path
+from typing import Any
+
+import click
+
+__all__ = ["main"]
+
+BAD_INPUT, FAILED = 2, 1
+
+
+def _clear_errors(command: Callable[..., Any]) -> Callable[..., Any]:
+    """Turn the program's own errors into one line on standard error and an exit code."""
+
+    @functools.wraps(command)
+    def wrapped(*args: Any, **kwargs: Any) -> Any:
+        from motor.errors import InvalidInput, MotorError
+
+        try:
+            return command(*args, **kwargs)
+        except InvalidInput as error:
+            click.echo(f"error: {error}", err=True)
+            sys.exit(BAD_INPUT)
+        except MotorError as error:
+            click.echo(f"error: {error}", err=True)
+            sys.exit(FAILED)
+
+    return wrapped
+
+
+@click.group(context_settings={"help_option_names": ["-h", "--help"]})
+@click.version_option(package_name="magnet-motor-study", prog_name="motor")
+def main() -> None:
+    """Magnet systems of loudspeakers: from drawing dimensions to Bl(x) and usable stroke.
+
+    \b
+    motor new outside-magnet my.toml    write a starter design to edit
+    motor draw my.toml                  look at the half section
+    motor solve my.toml --out results   solve it
+
+    Exit codes: 0 done, 1 mesh, solution or output failed, 2 input cannot be used.
+    """
+
+
+@main.command()
+@click.argument("kind")
+@click.argument("path", type=click.Path(path_type=Path))
+@click.option("--force", is_flag=True, help="Replace an existing file.")
+@_clear_errors
+def new(kind: str, path: Path, force: bool) -> None:
+    """Write a commented starter design of a geometry KIND to PATH.
+
+    KIND is outside-magnet, inside-magnet or a geometry of your own.
+    """
+    from motor.design_file import design_to_toml
+    from motor.errors import OutputError
+    from motor.report.files import write_text
+    from motor.starter import starter
+
+    text = design_to_toml(starter(kind), comments=True)
+    if path.exists() and not force:
+        raise OutputError(f"{path} exists already; use --force to replace it")
+    write_text(path, text)
+    click.echo(f"{path}: edit it, then run  motor solve {path} --out RESULTS")
+
+
+@main.command()
+@click.argument("design", type=click.Path(path_type=Path))
+@click.option("--out", type=click.Path(path_type=Path), help="SVG file; default beside DESIGN.")
+@_clear_errors
+def draw(design: Path, out: Path | None) -> None:
+    """Draw the half section of a DESIGN file as SVG."""
+    from motor.design_file import read_design
+    from motor.report.files import write_text
+
+    target = out or design.with_suffix(".svg")
+    write_text(target, read_design(design)._repr_svg_())
+    click.echo(str(target))
+
+
+@main.command()
+@click.argument("design", type=click.Path(path_type=Path))
+@click.option("--out", type=click.Path(path_type=Path), help="Folder for the results.")
+@click.option("--figures/--no-figures", default=True, help="Draw PNG and SVG figures.")
+@click.option("--json", "as_json", is_flag=True, help="Print the summary as JSON instead.")
+@click.option("--current", help='Also solve with the coil\'s own current, e.g. "5 A".')
+@click.option("--position", default="0 mm", show_default=True, help="Coil position for --current.")
+@_clear_errors
+def solve(
+    design: Path,
+    out: Path | None,
+    figures: bool,
+    as_json: bool,
+    current: str | None,
+    position: str,
+) -> None:
+    """Solve a DESIGN file: field, Bl(x), stroke, masses; table on screen, files in --out."""
+    from motor.design_file import read_design
+    from motor.units import parse_quantity
+
+    amperes = None if current is None else parse_quantity(current, "current", "--current")
+    where = parse_quantity(position, "length", "--position")
+    record = read_design(design)
+    from motor.result import solve as solve_design
+
+    result = solve_design(record)
+    if as_json:
+        click.echo(json.dumps(result.summary(), indent=2, allow_nan=False))
+    else:
+        from rich.console import Console
+
+        from motor.report.table import CAUTION, rich_table
+
+        console = Console(width=None if sys.stdout.isatty() else 118, highlight=False)
+        console.print(rich_table(result))
+        if amperes is not None:
+            console.print(_loaded_text(result, where, amperes))
+        console.print(CAUTION)
+    if out is not None:
+        from motor.report.files import save
+
+        written = save(result, out, pictures=figures)
+        click.echo("written: " + "\n         ".join(map(str, written)), err=as_json)
+
+
+def _loaded_text(result: Any, position: float, current: float) -> str:
+    from motor.curves.loaded import loaded_coil
+
+    loaded = loaded_coil(result.field, result.design.coil, position, current)
+    return (
+        f"With {current:g} A at x = {position * 1e3:+g} mm: "
+        f"force {loaded.force.value:.4g} ± {loaded.force.uncertainty:.1g} N, "
+        f"Bl {loaded.force_factor.value:.4g} T m "
+        f"(without current {float(result.bl_curve(position)):.4g}), "
+        f"reluctance force {loaded.reluctance_force.value:.3g} N\n"
+    )

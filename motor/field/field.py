@@ -1,0 +1,230 @@
+"""The solved field: potential on one mesh, and the pair of nested meshes that carries its error."""
+
+from __future__ import annotations
+
+import functools
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import ArrayLike
+from scipy.spatial import cKDTree
+
+from geometries import Region
+from motor.arrays import Floats, Ints
+from motor.field.newton import Solution, Solver
+from motor.field.weak_form import System
+
+__all__ = ["Estimate", "Field", "Level", "error_bound", "prolong", "shape_functions"]
+
+_FACET_OPPOSITE = np.array([1, 2, 0])
+"""Local facet across from each local vertex; facets join vertices (0,1), (1,2), (0,2)."""
+
+
+@dataclass(frozen=True)
+class Estimate:
+    """A number and its numerical uncertainty (absolute, same unit)."""
+
+    value: float
+    uncertainty: float
+
+
+@dataclass(frozen=True)
+class Level:
+    """The field on one mesh.
+
+    Parameters
+    ----------
+    system : System
+    solver : Solver
+        Holds the tangent at the solution, for further right-hand sides.
+    solution : Solution
+    """
+
+    system: System
+    solver: Solver
+    solution: Solution
+
+    @functools.cached_property
+    def potential(self) -> Floats:
+        """Vector potential A at all nodes, Wb/m."""
+        return self.system.expand(self.solution.reduced)
+
+    @functools.cached_property
+    def _locator(self) -> tuple[cKDTree, Floats, Ints]:
+        grid = self.system.mesh.mesh
+        corner = grid.p[:, grid.t[2]]
+        a, b = grid.p[:, grid.t[0]] - corner, grid.p[:, grid.t[1]] - corner
+        det = a[0] * b[1] - a[1] * b[0]
+        inverse = np.array([[b[1], -b[0]], [-a[1], a[0]]]) / det
+        neighbours = grid.f2t[0][grid.t2f] + grid.f2t[1][grid.t2f] - np.arange(grid.t.shape[1])
+        neighbours = np.where(grid.f2t[1][grid.t2f] < 0, -1, neighbours)
+        tree = cKDTree(grid.p[:, grid.t].mean(axis=1).T)
+        return tree, inverse, neighbours[_FACET_OPPOSITE]
+
+    def locate(self, r: Floats, z: Floats) -> tuple[Ints, Floats]:
+        """Return for each point its triangle and barycentric coordinates (3, n).
+
+        Walks from the triangle with the nearest centre across the edge that the point lies
+        beyond.  Points outside the mesh get the coordinates of their triangle continued.
+        """
+        tree, inverse, neighbours = self._locator
+        grid = self.system.mesh.mesh
+        points = np.array([r, z])
+        triangle = tree.query(points.T)[1].astype(np.intp)
+        bary = np.empty((3, len(triangle)))
+        moving = np.arange(len(triangle))
+        for _ in range(500):
+            here = triangle[moving]
+            offset = points[:, moving] - grid.p[:, grid.t[2, here]]
+            first_two = np.einsum("ijn,jn->in", inverse[:, :, here], offset)
+            bary[:2, moving] = first_two
+            bary[2, moving] = 1.0 - first_two.sum(axis=0)
+            worst = bary[:, moving].argmin(axis=0)
+            lowest = bary[worst, moving]
+            target = neighbours[worst, here]
+            go = (lowest < -1e-10) & (target >= 0)
+            if not go.any():
+                break
+            triangle[moving[go]] = target[go]
+            moving = moving[go]
+        return triangle, bary
+
+    def flux_function(self, r: ArrayLike, z: ArrayLike) -> Floats:
+        """Return psi = r A in Wb at points (arrays that broadcast, metres).
+
+        2 pi psi is the flux through the disc below the point's circle.
+        """
+        r, z = np.broadcast_arrays(np.asarray(r, float), np.asarray(z, float))
+        triangle, bary = self.locate(r.ravel(), z.ravel())
+        local = self.potential[self.system.nodes[triangle]].T
+        value = (shape_functions(bary) * local).sum(axis=0)
+        return value.reshape(r.shape) * r
+
+    def flux_density(self, r: ArrayLike, z: ArrayLike) -> Floats:
+        """Return (B_r, B_z) in tesla at points (metres); the last axis is the component."""
+        r, z = np.broadcast_arrays(np.asarray(r, float), np.asarray(z, float))
+        triangle, bary = self.locate(r.ravel(), z.ravel())
+        _, inverse, _ = self._locator
+        local = self.potential[self.system.nodes[triangle]].T
+        d_bary = np.concatenate([inverse, -inverse.sum(axis=0, keepdims=True)])[:, :, triangle]
+        grad = np.einsum("kn,kjn->jn", _shape_slope(bary, local), d_bary)
+        radius = r.ravel()
+        value = (shape_functions(bary) * local).sum(axis=0)
+        on_axis = radius < 1e-9
+        share = np.where(on_axis, grad[0], value / np.where(on_axis, 1.0, radius))
+        return np.stack([-grad[1], grad[0] + share], axis=-1).reshape(*r.shape, 2)
+
+
+def shape_functions(bary: Floats) -> Floats:
+    """Return the six second-order shape functions (6, n) at barycentric coordinates (3, n)."""
+    x, y, w = bary
+    return np.stack(
+        [x * (2 * x - 1), y * (2 * y - 1), w * (2 * w - 1), 4 * x * y, 4 * y * w, 4 * x * w]
+    )
+
+
+def _shape_slope(bary: Floats, local: Floats) -> Floats:
+    """Return d/d(barycentric) (3, n) of the interpolant with nodal values (6, n)."""
+    x, y, w = bary
+    a, b, c, ab, bc, ac = local
+    return np.stack(
+        [
+            (4 * x - 1) * a + 4 * (y * ab + w * ac),
+            (4 * y - 1) * b + 4 * (x * ab + w * bc),
+            (4 * w - 1) * c + 4 * (y * bc + x * ac),
+        ]
+    )
+
+
+def _prolongation() -> Floats:
+    """Return the parent's shape functions at each child's six nodes: (child, node, 6)."""
+    vertex = np.eye(3)
+    middle = np.array([[1, 1, 0], [0, 1, 1], [1, 0, 1]]) / 2
+    six = np.concatenate([vertex, middle])
+    children = ((0, 3, 5), (1, 3, 4), (2, 5, 4), (3, 5, 4))
+    rows = []
+    for a, b, c in children:
+        p, q, s = six[a], six[b], six[c]
+        nodes = np.stack([p, q, s, (p + q) / 2, (q + s) / 2, (p + s) / 2])
+        rows.append(shape_functions(nodes.T).T)
+    return np.stack(rows)
+
+
+_PROLONGATION = _prolongation()
+
+
+def prolong(coarse: Level, fine: System) -> Floats:
+    """Return the coarse potential at the fine mesh's free nodes (reduced vector).
+
+    The fine mesh must be the coarse one with every triangle cut in four.
+    """
+    n = len(coarse.system.nodes)
+    local = coarse.potential[coarse.system.nodes]
+    full = np.empty(fine.basis.N)
+    for child, weights in enumerate(_PROLONGATION):
+        full[fine.nodes[child * n : (child + 1) * n]] = local @ weights.T
+    return full[fine.free]
+
+
+@dataclass(frozen=True)
+class Field:
+    """The field of one motor on two nested meshes.
+
+    Every result is computed on both; the finer one gives the value, the difference the
+    uncertainty.
+
+    Parameters
+    ----------
+    regions : tuple of Region
+    fine, coarse : Level
+    """
+
+    regions: tuple[Region, ...]
+    fine: Level
+    coarse: Level
+
+    @property
+    def unknowns(self) -> int:
+        """Number of free unknowns of the finer mesh."""
+        return self.fine.system.size
+
+    @property
+    def triangles(self) -> int:
+        """Number of triangles of the finer mesh."""
+        return int(self.fine.system.mesh.mesh.nelements)
+
+    @property
+    def iterations(self) -> int:
+        """Newton steps on both meshes together."""
+        return self.coarse.solution.iterations + self.fine.solution.iterations
+
+    @property
+    def residual(self) -> float:
+        """Relative residual on the finer mesh."""
+        return self.fine.solution.residual
+
+    def estimate(self, quantity: Callable[[Level], float]) -> Estimate:
+        """Return a quantity of the field with its numerical uncertainty."""
+        value = quantity(self.fine)
+        return Estimate(value, error_bound(value, quantity(self.coarse)))
+
+    def flux_function(self, r: ArrayLike, z: ArrayLike) -> Floats:
+        """Return psi = r A in Wb at points (metres)."""
+        return self.fine.flux_function(r, z)
+
+    def flux_density(self, r: ArrayLike, z: ArrayLike) -> Floats:
+        """Return (B_r, B_z) in tesla at points (metres), component last."""
+        return self.fine.flux_density(r, z)
+
+    def region(self, name: str) -> Region:
+        """Return the region of that name."""
+        found: Sequence[Region] = [r for r in self.regions if r.name == name]
+        if not found:
+            raise KeyError(name)
+        return found[0]
+
+
+def error_bound(fine: float, coarse: float) -> float:
+    """Return the uncertainty of a value from its change under one refinement."""
+    return abs(fine - coarse)

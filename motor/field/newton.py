@@ -1,0 +1,149 @@
+"""Newton's method on the convex energy, with a line search on the energy's slope."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+import qdldl
+from scipy import sparse
+
+from motor.arrays import Floats
+from motor.errors import SolveError
+from motor.field.weak_form import System
+
+__all__ = ["Solution", "Solver"]
+
+TOLERANCE = 1e-8
+"""Norm of the residual over the norm of the sources at which the equations count as solved."""
+MOST_STEPS = 60
+START_FLUX_DENSITY = 1.0
+"""The first step from nothing treats steel as linear, as permeable as at this many tesla."""
+
+
+@dataclass(frozen=True)
+class Solution:
+    """Converged unknowns and how they were reached.
+
+    Parameters
+    ----------
+    reduced : (n,) array
+        Vector potential at the free nodes, Wb/m.
+    residuals : tuple of float
+        Relative residual before each step and after the last.
+    """
+
+    reduced: Floats
+    residuals: tuple[float, ...]
+
+    @property
+    def iterations(self) -> int:
+        """Number of Newton steps."""
+        return len(self.residuals) - 1
+
+    @property
+    def residual(self) -> float:
+        """Relative residual reached."""
+        return self.residuals[-1]
+
+
+class Solver:
+    """Newton solver for one system; keeps the symbolic factorisation between solves."""
+
+    def __init__(self, system: System) -> None:
+        self.system = system
+        n = system.size
+        upper = sparse.csc_matrix((system.linear, system.indices, system.indptr), shape=(n, n))
+        self._linear = (upper + sparse.triu(upper, 1).T).tocsr()
+        self._factor: qdldl.Solver | None = None
+
+    def _factorise(self, steel: Floats) -> qdldl.Solver:
+        s = self.system
+        data = s.linear + steel
+        matrix = sparse.csc_matrix((data, s.indices, s.indptr), shape=(s.size, s.size))
+        if self._factor is None:
+            self._factor = qdldl.Solver(matrix, upper=True)
+        else:
+            self._factor.update(matrix, upper=True)
+        return self._factor
+
+    def solve_tangent(self, right: Floats) -> Floats:
+        """Return the solution of the last tangent for another right-hand side (reduced)."""
+        if self._factor is None:
+            raise SolveError("no tangent has been factorised yet")
+        result: Floats = self._factor.solve(right)
+        return result
+
+    def solve(
+        self,
+        start: Floats | None = None,
+        extra_load: Floats | None = None,
+        tolerance: float = TOLERANCE,
+    ) -> Solution:
+        """Solve the non-linear equations.
+
+        Parameters
+        ----------
+        start : (n,) array or None
+            Reduced vector to start from; None for a cold start.
+        extra_load : (n,) array or None
+            Reduced load of coil currents, added to the magnets' load.
+        tolerance : float
+            Relative residual to reach.
+
+        Raises
+        ------
+        SolveError
+            If the residual does not reach the tolerance.
+        """
+        s = self.system
+        load = s.load if extra_load is None else s.load + extra_load
+        norm = float(np.linalg.norm(load))
+        if norm == 0:
+            return Solution(np.zeros(s.size), (0.0,))
+        residuals: list[float] = []
+        if start is None:
+            residuals.append(1.0)
+            a = self._factorise(s.chord_tangent(START_FLUX_DENSITY)).solve(load)
+        else:
+            a = start
+        for _ in range(MOST_STEPS):
+            force, tangent = s.steel_force_and_tangent(a)
+            linear = self._linear @ a
+            residual = linear + force - load
+            residuals.append(float(np.linalg.norm(residual)) / norm)
+            if not np.isfinite(residuals[-1]):
+                break
+            if residuals[-1] <= tolerance:
+                return Solution(a, tuple(residuals))
+            step = self._factorise(tangent).solve(-residual)
+            a = a + self._length(a, step, linear - load, residual @ step) * step
+        raise SolveError(
+            f"the field did not converge: relative residual {residuals[-1]:.2e} after "
+            f"{len(residuals) - 1} steps, {tolerance:.0e} wanted"
+        )
+
+    def _length(self, a: Floats, step: Floats, at_rest: Floats, slope: float) -> float:
+        """Return the step length at which the energy's slope along the step has come down.
+
+        The energy is convex, so its slope rises monotonically along the step; any length at
+        which the slope's size is well below that at the start is taken, full steps first.
+        """
+        if slope >= 0:
+            return 1.0
+        along = self._linear @ step
+        low, high, t = 0.0, np.inf, 1.0
+        slope_low, slope_high = slope, np.inf
+        for _ in range(20):
+            here = float((at_rest + t * along + self.system.steel_force(a + t * step)) @ step)
+            if abs(here) <= 0.6 * abs(slope):
+                break
+            if here < 0:
+                low, slope_low = t, here
+            else:
+                high, slope_high = t, here
+            if not np.isfinite(high):
+                break
+            share = -slope_low / (slope_high - slope_low)
+            t = low + min(max(share, 0.1), 0.9) * (high - low)
+        return t

@@ -1,0 +1,106 @@
+"""The half plane cut into faces: every part, the air around it, and an outer half circle."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+import numpy as np
+
+from geometries import Gap, Point, Region, Role, polygon
+from motor.arrays import Floats
+from motor.errors import MeshError
+
+__all__ = ["AIR", "Face", "Partition", "partition"]
+
+AIR = "air"
+OUTER_RATIO = 3.5
+"""Radius of the outer half circle over the motor's own reach from its centre."""
+ARC_SEGMENTS = 24
+SNAP = 1e-9
+"""Grid on which crossing edges are joined, in metres; that of the outlines."""
+
+
+@dataclass(frozen=True)
+class Face:
+    """A face of the partition: an outer loop and holes, points in metres, unclosed."""
+
+    region: str
+    loops: tuple[tuple[Point, ...], ...]
+
+
+@dataclass(frozen=True)
+class Partition:
+    """Faces that cover the half disc without overlap.
+
+    Parameters
+    ----------
+    faces : tuple of Face
+    corners : (n, 2) array
+        Points off the axis where steel or magnet outlines bend or meet: the field is singular
+        there.  Metres.
+    gap : Gap
+    centre : float
+        Height of the outer circle's centre on the axis, metres.
+    radius : float
+        Its radius, metres.
+    """
+
+    faces: tuple[Face, ...]
+    corners: Floats
+    gap: Gap
+    centre: float
+    radius: float
+
+
+def partition(
+    regions: Sequence[Region], gap: Gap, *, outer_ratio: float = OUTER_RATIO
+) -> Partition:
+    """Cut the half plane along all outlines.
+
+    Parameters
+    ----------
+    regions : sequence of Region
+        Parts that touch but do not overlap.
+    gap : Gap
+    outer_ratio : float
+        Radius of the outer boundary over the motor's reach.
+
+    Raises
+    ------
+    MeshError
+        If the outlines leave a part without a face.
+    """
+    import shapely
+
+    points = [p for region in regions for p in region.outline]
+    z_low, z_high = min(z for _, z in points), max(z for _, z in points)
+    centre = round(0.5 * (z_low + z_high), 9)
+    reach = max(math.hypot(r, z - centre) for r, z in points)
+    radius = outer_ratio * reach
+    arc = [
+        (radius * math.cos(t), centre + radius * math.sin(t))
+        for t in np.linspace(-math.pi / 2, math.pi / 2, ARC_SEGMENTS + 1)
+    ]
+    arc[0], arc[-1] = (0.0, centre - radius), (0.0, centre + radius)
+    shapes = [polygon(region) for region in regions]
+    lines = [shape.exterior for shape in shapes] + [shapely.LinearRing(arc)]
+    network = shapely.unary_union(lines, grid_size=SNAP)
+    cells = shapely.get_parts(shapely.polygonize(list(shapely.get_parts(network))))
+    faces, corners, found = [], set(), set()
+    for cell in cells:
+        inner = cell.representative_point()
+        owner = next((i for i, shape in enumerate(shapes) if shape.contains(inner)), None)
+        name = AIR if owner is None else regions[owner].name
+        found.add(name)
+        loops = tuple(tuple(ring.coords[:-1]) for ring in (cell.exterior, *cell.interiors))
+        faces.append(Face(name, loops))
+        if owner is not None and regions[owner].role is not Role.CONDUCTOR:
+            corners |= {p for loop in loops for p in loop if p[0] > 0}
+    missing = {region.name for region in regions} - found
+    if missing:
+        raise MeshError(
+            f"the outline of {', '.join(sorted(missing))} encloses nothing that can be meshed"
+        )
+    return Partition(tuple(faces), np.array(sorted(corners)), gap, centre, radius)

@@ -1,0 +1,237 @@
+"""The weak form of axisymmetric magnetostatics, discretised on second-order triangles.
+
+Unknown: the azimuthal vector potential A; flux function psi = r A, flux through a disc 2 pi psi.
+
+    B = (B_r, B_z) = (-dA/dz, (1/r) d(r A)/dr)
+
+Find A with A = 0 on the axis so that for every test function v
+
+    integral of  H(A) . B(v)  r dr dz   +  open-boundary term  =  integral of  J v  r dr dz
+
+with H = nu(|B|) B in steel and H = (nu0/mu_rec) (B - Br) in magnets.  This is the stationary
+point of a convex energy.  On the outer circle of radius R the field of a dipole is continued
+exactly: d psi/d rho = -psi/rho, which adds  integral of nu0 A v (r/rho) ds.
+
+scikit-fem supplies mesh, element, basis and quadrature.  The tensor G below holds B of every
+basis function at every quadrature point, so that residual and tangent of the steel are two
+batched matrix products; a test compares them with the same forms written in scikit-fem.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+
+import numpy as np
+from skfem import Basis, BilinearForm, ElementTriP2, FacetBasis
+
+from motor.arrays import Floats, Ints
+from motor.field.meshing import MotorMesh
+from motor.materials import NU0, BHCurve
+
+__all__ = ["MagnetState", "System"]
+
+QUADRATURE_ORDER = 4
+"""Exact for the products of gradients of P2 functions with r; B-H laws are integrated with it."""
+
+
+@dataclass(frozen=True)
+class MagnetState:
+    """A magnet as the field sees it: remanence vector in tesla and recoil permeability."""
+
+    remanence: tuple[float, float]
+    recoil_permeability: float
+
+
+class System:
+    """The discrete equations on one mesh: energy, residual and tangent.
+
+    Vectors over the free unknowns ("reduced") have length ``size``; vectors over all nodes,
+    axis included, have length ``basis.N``.
+
+    Parameters
+    ----------
+    mesh : MotorMesh
+    steels : mapping of region name to BHCurve
+    magnets : mapping of region name to MagnetState
+        Every region that is in neither mapping has the permeability of free space.
+    """
+
+    def __init__(
+        self,
+        mesh: MotorMesh,
+        steels: Mapping[str, BHCurve],
+        magnets: Mapping[str, MagnetState],
+    ) -> None:
+        self.mesh = mesh
+        self.basis = Basis(mesh.mesh, ElementTriP2(), intorder=QUADRATURE_ORDER)
+        self.nodes: Ints = self.basis.element_dofs.T
+        radius = self.basis.global_coordinates().value[0]
+        self.weight: Floats = self.basis.dx * radius
+        self.flux_operator = self._flux_operator(radius)
+        self._number_unknowns()
+        self._build_pattern()
+        self._linear_part(steels, magnets)
+        self._steel_part(steels)
+
+    def _flux_operator(self, radius: Floats) -> Floats:
+        """Return G (element, point, component, node): (B_z, -B_r) of each basis function."""
+        parts = [fields[0] for fields in self.basis.basis]
+        value = np.stack([np.broadcast_to(p.value, radius.shape) for p in parts], axis=-1)
+        grad = np.stack([p.grad for p in parts], axis=-1)
+        result = np.empty((*radius.shape, 2, len(parts)))
+        result[:, :, 0, :] = grad[0] + value / radius[..., None]
+        result[:, :, 1, :] = grad[1]
+        return result
+
+    def _number_unknowns(self) -> None:
+        on_axis = np.abs(self.basis.doflocs[0]) < 1e-12
+        self.free: Ints = np.flatnonzero(~on_axis)
+        self.size = len(self.free)
+        self._number = np.full(self.basis.N, -1, np.intp)
+        self._number[self.free] = np.arange(self.size)
+
+    def _build_pattern(self) -> None:
+        """Find the upper triangle's sparsity once, and where each element entry lands in it."""
+        local = self._number[self.nodes]
+        row = np.repeat(local, 6, axis=1)
+        column = np.tile(local, (1, 6))
+        self._kept = (row >= 0) & (row <= column)
+        key = column[self._kept] * self.size + row[self._kept]
+        self._keys, self._slot = np.unique(key, return_inverse=True)
+        self.indices = (self._keys % self.size).astype(np.int32)
+        starts = np.searchsorted(self._keys, np.arange(self.size + 1) * self.size)
+        self.indptr = starts.astype(np.int32)
+
+    def _scatter(self, blocks: Floats, kept: np.ndarray, slot: Ints) -> Floats:
+        data = blocks.reshape(len(blocks), 36)[kept]
+        return np.bincount(slot, data, minlength=len(self._keys))
+
+    def _linear_part(
+        self, steels: Mapping[str, BHCurve], magnets: Mapping[str, MagnetState]
+    ) -> None:
+        n = self.mesh.mesh.nelements
+        nu = np.full(n, NU0)
+        load = np.zeros((n, 6))
+        for name, magnet in magnets.items():
+            here = self.mesh.triangles_of(name)
+            nu[here] = NU0 / magnet.recoil_permeability
+            b_r, b_z = magnet.remanence
+            g = self.flux_operator[here]
+            pull = b_z * g[:, :, 0, :] - b_r * g[:, :, 1, :]
+            load[here] = np.einsum("eq,eqi->ei", self.weight[here] * nu[here, None], pull)
+        for name in steels:
+            nu[self.mesh.triangles_of(name)] = 0.0
+        g = self.flux_operator.reshape(n, -1, 6)
+        scale = np.repeat(self.weight * nu[:, None], 2, axis=1)
+        blocks = np.matmul(g.transpose(0, 2, 1), scale[:, :, None] * g)
+        self.linear = self._scatter(blocks, self._kept, self._slot) + self._open_boundary()
+        self.load = self.gather(self.nodes, load)
+
+    def _open_boundary(self) -> Floats:
+        part = self.mesh.partition
+        centre = part.centre
+
+        @BilinearForm
+        def dipole_continuation(a, v, w):  # type: ignore[no-untyped-def]
+            r, z = w.x[0], w.x[1] - centre
+            return NU0 * a * v * r * (r * w.n[0] + z * w.n[1]) / (r * r + z * z)
+
+        grid = self.mesh.mesh
+        outer = grid.boundary_facets()
+        outer = outer[grid.p[0, grid.facets[:, outer]].max(axis=0) > 1e-12]
+        facets = FacetBasis(grid, ElementTriP2(), facets=outer, intorder=QUADRATURE_ORDER)
+        matrix = dipole_continuation.assemble(facets).tocoo()
+        row, column = self._number[matrix.row], self._number[matrix.col]
+        kept = (row >= 0) & (row <= column)
+        slot = np.searchsorted(self._keys, column[kept] * self.size + row[kept])
+        return np.bincount(slot, matrix.data[kept], minlength=len(self._keys))
+
+    def _steel_part(self, steels: Mapping[str, BHCurve]) -> None:
+        curves = list(dict.fromkeys(steels.values()))
+        groups = [
+            np.concatenate([self.mesh.triangles_of(n) for n, c in steels.items() if c is curve])
+            for curve in curves
+        ]
+        cuts = np.cumsum([0, *map(len, groups)])
+        self._laws = [
+            (curve, slice(cuts[i], cuts[i + 1])) for i, curve in enumerate(curves)
+        ]
+        steel = np.concatenate(groups) if groups else np.empty(0, np.intp)
+        self._steel_nodes = self.nodes[steel]
+        self._steel_g = np.ascontiguousarray(
+            self.flux_operator[steel].reshape(len(steel), -1, 6)
+        )
+        self._steel_weight = self.weight[steel]
+        self._steel_kept = self._kept[steel]
+        position = np.full(self._kept.shape, -1, np.intp)
+        position[self._kept] = self._slot
+        self._steel_slot = position[steel][self._steel_kept]
+
+    # reduced and full vectors
+
+    def expand(self, reduced: Floats) -> Floats:
+        """Return a reduced vector with the axis' zeros filled in."""
+        full = np.zeros(self.basis.N)
+        full[self.free] = reduced
+        return full
+
+    def gather(self, nodes: Ints, values: Floats) -> Floats:
+        """Sum values given per node index into a reduced vector."""
+        return np.bincount(nodes.ravel(), values.ravel(), minlength=self.basis.N)[self.free]
+
+    # the discrete operators
+
+    def _steel_flux(self, reduced: Floats) -> tuple[Floats, Floats]:
+        """Return (B_z, -B_r) (element, point, 2) and |B| in the steel."""
+        local = self.expand(reduced)[self._steel_nodes]
+        g = np.matmul(self._steel_g, local[:, :, None])[..., 0]
+        b = g.reshape(len(g), -1, 2)
+        return b, np.sqrt(b[..., 0] ** 2 + b[..., 1] ** 2)
+
+    def _steel_law(self, size: Floats) -> tuple[Floats, Floats]:
+        """Return nu = H/B and dH/dB in the steel."""
+        nu, slope = np.empty_like(size), np.empty_like(size)
+        for curve, members in self._laws:
+            b = np.maximum(size[members], 1e-9)
+            h, slope[members] = curve.field_and_slope(b)
+            nu[members] = h / b
+        return nu, slope
+
+    def steel_force(self, reduced: Floats) -> Floats:
+        """Return the steel's part of the residual."""
+        b, size = self._steel_flux(reduced)
+        nu, _ = self._steel_law(size)
+        return self._force(b, nu)
+
+    def _force(self, b: Floats, nu: Floats) -> Floats:
+        flow = ((self._steel_weight * nu)[..., None] * b).reshape(len(b), 1, -1)
+        return self.gather(self._steel_nodes, np.matmul(flow, self._steel_g)[:, 0])
+
+    def steel_force_and_tangent(self, reduced: Floats) -> tuple[Floats, Floats]:
+        """Return the steel's part of the residual and of the tangent's upper triangle."""
+        b, size = self._steel_flux(reduced)
+        nu, slope = self._steel_law(size)
+        g = self._steel_g.reshape(*b.shape, 6)
+        along = np.matmul(b[:, :, None, :], g)[:, :, 0, :]
+        stretch = self._steel_weight * (slope - nu) / np.maximum(size, 1e-9) ** 2
+        spread = ((self._steel_weight * nu)[..., None, None] * g).reshape(self._steel_g.shape)
+        blocks = np.matmul(self._steel_g.transpose(0, 2, 1), spread)
+        blocks += np.matmul((stretch[..., None] * along).transpose(0, 2, 1), along)
+        tangent = self._scatter(blocks, self._steel_kept, self._steel_slot)
+        return self._force(b, nu), tangent
+
+    def chord_tangent(self, flux_density: float) -> Floats:
+        """Return the steel's matrix for a constant nu, that of the given flux density."""
+        nu = np.empty_like(self._steel_weight)
+        for curve, members in self._laws:
+            h, _ = curve.field_and_slope(np.array([flux_density]))
+            nu[members] = h / flux_density
+        scale = np.repeat(self._steel_weight * nu, 2, axis=1)[:, :, None]
+        blocks = np.matmul(self._steel_g.transpose(0, 2, 1), scale * self._steel_g)
+        return self._scatter(blocks, self._steel_kept, self._steel_slot)
+
+    def flux_density(self, full: Floats) -> Floats:
+        """Return (B_r, B_z) at the quadrature points: array (element, point, 2) in tesla."""
+        g = np.matmul(self.flux_operator, full[self.nodes][:, None, :, None])[..., 0]
+        return np.stack([-g[..., 1], g[..., 0]], axis=-1)

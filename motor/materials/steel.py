@@ -1,0 +1,227 @@
+"""Soft magnetic steel: a published B-H table turned into a smooth, strictly rising H(B)."""
+
+from __future__ import annotations
+
+import functools
+from collections.abc import Callable
+from dataclasses import dataclass
+from typing import Final
+
+import numpy as np
+
+from geometries.errors import InvalidInput
+from motor.arrays import Floats
+from motor.materials.tables import read_table
+
+__all__ = ["MU0", "NU0", "BHCurve", "LinearSteel", "Steel", "TabulatedSteel", "steel_named"]
+
+MU0: Final = 4e-7 * np.pi
+"""Permeability of free space in H/m, the value that the reference tables use."""
+NU0: Final = 1.0 / MU0
+
+STEP = 1e-3
+"""Spacing of the fine table in tesla."""
+B_END = 6.0
+"""End of the fine table in tesla; beyond it the slope is that of free space."""
+
+
+class BHCurve:
+    """Field strength H as a function of flux density B, with its derivative and integral.
+
+    Evaluated by piecewise cubic interpolation on a fine uniform grid, so one look-up costs the
+    same for any table.  H is strictly rising in B; H(0) = 0.
+
+    Parameters
+    ----------
+    field : (n,) array
+        H in A/m at 0, STEP, 2 STEP, ... tesla.
+    slope : (n,) array
+        dH/dB in m/H at the same points.
+    """
+
+    def __init__(self, field: Floats, slope: Floats) -> None:
+        self._h = field
+        self._d = slope * STEP
+        rise = self._h[1:] - self._h[:-1]
+        self._c2 = 3 * rise - 2 * self._d[:-1] - self._d[1:]
+        self._c3 = self._d[:-1] + self._d[1:] - 2 * rise
+        piece = self._h[:-1] + self._d[:-1] / 2 + self._c2 / 3 + self._c3 / 4
+        self._w = np.concatenate([[0.0], np.cumsum(piece * STEP)])
+
+    def _locate(self, b: Floats) -> tuple[np.ndarray, Floats, Floats]:
+        scaled = b * (1.0 / STEP)
+        inside = np.minimum(scaled, len(self._h) - 1 - 1e-9)
+        i = inside.astype(np.intp)
+        return i, inside - i, (scaled - inside) * STEP
+
+    def field_and_slope(self, b: Floats) -> tuple[Floats, Floats]:
+        """Return H in A/m and dH/dB in m/H at flux densities b >= 0 in tesla."""
+        i, t, beyond = self._locate(b)
+        d, c2, c3 = self._d[i], self._c2[i], self._c3[i]
+        h = self._h[i] + t * (d + t * (c2 + t * c3)) + NU0 * beyond
+        return h, (d + t * (2 * c2 + 3 * t * c3)) * (1.0 / STEP)
+
+    def energy(self, b: Floats) -> Floats:
+        """Return the energy density, integral of H dB from 0, in J/m^3."""
+        i, t, beyond = self._locate(b)
+        part = t * (self._h[i] + t * (self._d[i] / 2 + t * (self._c2[i] / 3 + t * self._c3[i] / 4)))
+        end = self._h[-1] * beyond + NU0 * beyond**2 / 2
+        result: Floats = self._w[i] + part * STEP + end
+        return result
+
+
+@dataclass(frozen=True)
+class Steel:
+    """A steel as the designer names it.
+
+    Parameters
+    ----------
+    name : str
+    density : float
+        kg/m^3.
+    source : str
+        Where the table comes from.
+    """
+
+    name: str
+    density: float
+    source: str
+
+    def curve(self) -> BHCurve:
+        """Return the steel's H(B)."""
+        raise NotImplementedError
+
+
+@dataclass(frozen=True)
+class LinearSteel(Steel):
+    """Steel of constant permeability, for checks against closed forms."""
+
+    relative_permeability: float
+
+    def curve(self) -> BHCurve:
+        """Return H = B / (mu0 mu_r)."""
+        b = np.arange(0.0, B_END + STEP / 2, STEP)
+        nu = NU0 / self.relative_permeability
+        return BHCurve(b * nu, np.full_like(b, nu))
+
+
+@dataclass(frozen=True)
+class TabulatedSteel(Steel):
+    """Steel given by a table of B (tesla) and H (A/m), both rising.
+
+    Parameters
+    ----------
+    flux_density, field : tuple of float
+        The table.  A leading (0, 0) is implied.
+    saturation : float or None
+        Saturation polarisation in tesla, towards which the curve bends beyond its last row;
+        None if the last row already lies on the saturated branch.
+    """
+
+    flux_density: tuple[float, ...]
+    field: tuple[float, ...]
+    saturation: float | None = None
+
+    def __post_init__(self) -> None:
+        b, h = np.asarray(self.flux_density), np.asarray(self.field)
+        if len(b) != len(h) or len(b) < 4:
+            raise InvalidInput(
+                f"steel {self.name}", "have at least 4 rows of B and H", f"{len(b)} and {len(h)}"
+            )
+        for column, values in (("B", b), ("H", h)):
+            for row in np.flatnonzero(~(np.diff(values, prepend=0.0) > 0)):
+                if row == 0 and values[0] == 0:
+                    continue
+                raise InvalidInput(
+                    f"steel {self.name}, row {row + 1}",
+                    f"rise in {column}",
+                    f"{values[row]} after {values[row - 1] if row else 0.0}",
+                )
+        for row in range(1, len(b)):
+            if b[row] - b[row - 1] < MU0 * (h[row] - h[row - 1]) * (1 - 1e-3):
+                raise InvalidInput(
+                    f"steel {self.name}, row {row + 1}",
+                    "rise at least as steeply as free space (mu0)",
+                    f"B {b[row - 1]} to {b[row]} over H {h[row - 1]} to {h[row]}",
+                )
+
+    def curve(self) -> BHCurve:
+        """Return a smooth curve through the table.
+
+        A cubic spline in log B and log H (twice continuously differentiable, rising wherever it
+        is used), with slope 1 at the origin, i.e. constant initial permeability, and the slope
+        of free space at the end.
+        """
+        return _smooth(self.flux_density, self.field, self.saturation)
+
+
+@functools.lru_cache(maxsize=64)
+def _smooth(
+    flux_density: tuple[float, ...], field: tuple[float, ...], saturation: float | None
+) -> BHCurve:
+    from scipy.interpolate import CubicSpline, PchipInterpolator
+
+    b, h = np.asarray(flux_density, float), np.asarray(field, float)
+    b, h = b[b > 0], h[b > 0]
+    beyond, end_slope = _beyond(b, h, saturation)
+    grid = np.arange(0.0, B_END + STEP / 2, STEP)
+    grid[0] = 1e-9
+    x, log_b, log_h = np.log(grid), np.log(b), np.log(h)
+    ends = ((1, 1.0), (1, end_slope * b[-1] / h[-1]))
+    spline = CubicSpline(log_b, log_h, bc_type=ends)
+    if spline(np.linspace(log_b[0], log_b[-1], 4000), 1).min() <= 0.02:
+        spline = PchipInterpolator(log_b, log_h)
+    below, above = x < log_b[0], x > log_b[-1]
+    inside = np.clip(x, log_b[0], log_b[-1])
+    value = np.exp(np.where(below, log_h[0] + (x - log_b[0]), spline(inside)))
+    slope = np.where(below, 1.0, spline(inside, 1)) * value / grid
+    value[above], slope[above] = beyond(grid[above])
+    value[0] = 0.0
+    return BHCurve(value, slope)
+
+
+def _beyond(
+    b: Floats, h: Floats, saturation: float | None
+) -> tuple[Callable[[Floats], tuple[Floats, Floats]], float]:
+    """Return H and dH/dB beyond the last row of a table, and the slope at that row.
+
+    With a saturation polarisation Js the polarisation approaches it exponentially from the last
+    row, J = Js - (Js - J_n) exp(-(H - H_n)/H_s), with H_s from the slope between the last two
+    rows.  Without one the last row's polarisation is kept and the slope is that of free space.
+    """
+    last = b[-1] - MU0 * h[-1]
+    if saturation is None or saturation <= last + 1e-3:
+        return (lambda x: (h[-1] + (x - b[-1]) * NU0, np.full_like(x, NU0))), NU0
+    from scipy.interpolate import CubicHermiteSpline
+
+    rise = max((b[-1] - b[-2]) / (h[-1] - h[-2]) - MU0, 1e-3 * MU0)
+    scale = (saturation - last) / rise
+    step = np.concatenate([[0.0], np.geomspace(1e-3 * scale, 1.1 * B_END * NU0, 2000)])
+    decay = (saturation - last) * np.exp(-step / scale)
+    rows = MU0 * (h[-1] + step) + saturation - decay
+    spline = CubicHermiteSpline(rows, h[-1] + step, 1.0 / (MU0 + decay / scale))
+    return (lambda x: (spline(x), spline(x, 1))), 1.0 / (MU0 + rise)
+
+
+@functools.cache
+def _steels() -> dict[str, TabulatedSteel]:
+    steels = {}
+    for row in read_table("steels.csv"):
+        points = read_table(f"{row['name']}.csv")
+        saturation = row["saturation_T"]
+        steels[row["name"]] = TabulatedSteel(
+            name=row["name"],
+            density=float(row["density_kg_m3"]),
+            source=row["source"],
+            flux_density=tuple(float(p["b_T"]) for p in points),
+            field=tuple(float(p["h_A_m"]) for p in points),
+            saturation=float(saturation) if saturation else None,
+        )
+    return steels
+
+
+def steel_named(name: str) -> TabulatedSteel:
+    """Return a steel of the built-in tables; InvalidInput with near names if unknown."""
+    from motor.materials.tables import pick
+
+    return pick(_steels(), name, "steel")

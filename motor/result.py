@@ -1,0 +1,239 @@
+"""One design solved: the record that holds every result, and the function that makes it."""
+
+from __future__ import annotations
+
+import functools
+import math
+from dataclasses import dataclass
+from typing import Any
+
+from geometries import Role, volume
+from motor.curves.bl import BlCurve, LinearStroke, bl_curve
+from motor.curves.budget import (
+    FluxBudget,
+    SteelLoad,
+    WorkingPoint,
+    flux_budget,
+    steel_loads,
+    working_points,
+)
+from motor.curves.gap import GapProfile, gap_profile
+from motor.curves.profile import FluxProfile, flux_profile
+from motor.design import Clearance, Design, Travel
+from motor.field.field import Estimate, Field
+from motor.field.meshing import Sizing
+from motor.field.solve import solve_field
+from motor.field.weak_form import MagnetState
+from motor.materials import BHCurve, conductor_named
+
+__all__ = ["MotorResult", "UsableStroke", "field_materials", "solve"]
+
+PROFILE_STEPS = 12
+"""Samples of the flux function per gap width along z."""
+
+
+@dataclass(frozen=True)
+class UsableStroke:
+    """The usable linear stroke, one-way and symmetric, metres, and the limit that rules it."""
+
+    value: float
+    uncertainty: float
+    limited_by: str
+
+
+def field_materials(design: Design) -> tuple[dict[str, BHCurve], dict[str, MagnetState]]:
+    """Return what the field solver needs to know of each steel and magnet region."""
+    steels, magnets = {}, {}
+    for region in design.regions:
+        if region.role is Role.STEEL:
+            steels[region.name] = design.materials.steel_of(region.name).curve()
+        elif region.role is Role.MAGNET:
+            grade = design.materials.magnet_of(region.name)
+            remanence = grade.remanence_at(design.temperature)
+            assert region.magnetisation is not None
+            m_r, m_z = region.magnetisation
+            magnets[region.name] = MagnetState(
+                (remanence * m_r, remanence * m_z), grade.recoil_permeability
+            )
+    return steels, magnets
+
+
+@dataclass(frozen=True)
+class MotorResult:
+    """A solved design.  Computed once, frozen; derived figures are properties.
+
+    Parameters
+    ----------
+    design : Design
+    field : Field
+        The magnets' field, without coil current.
+    profile : FluxProfile
+        Flux function along the coil's path.
+    bl_curve : BlCurve
+    """
+
+    design: Design
+    field: Field
+    profile: FluxProfile
+    bl_curve: BlCurve
+
+    @functools.cached_property
+    def gap_profile(self) -> GapProfile:
+        """B_r along the gap."""
+        gap, coil = self.design.geometry.gap, self.design.coil
+        reach = max(gap.depth, 3 * gap.width, coil.winding_height / 2)
+        return gap_profile(self.field, gap, coil.mean_radius, reach)
+
+    @functools.cached_property
+    def flux_budget(self) -> FluxBudget:
+        """Flux through magnets and gap."""
+        return flux_budget(self.field, self.design.geometry.gap, self.design.coil.mean_radius)
+
+    @functools.cached_property
+    def working_points(self) -> list[WorkingPoint]:
+        """Mean working point of each magnet."""
+        return working_points(self.field, field_materials(self.design)[1])
+
+    @functools.cached_property
+    def steel_loads(self) -> list[SteelLoad]:
+        """Peak and mean flux density of each steel part."""
+        return steel_loads(self.field)
+
+    @functools.cached_property
+    def stroke_82(self) -> LinearStroke:
+        """Stroke over which Bl stays above 82 % of its rest value."""
+        return self.bl_curve.stroke(0.82)
+
+    @functools.cached_property
+    def stroke_70(self) -> LinearStroke:
+        """Stroke over which Bl stays above 70 % of its rest value."""
+        return self.bl_curve.stroke(0.70)
+
+    @functools.cached_property
+    def best_rest_position(self) -> tuple[float, float]:
+        """Rest position with the longest symmetric 82 % stroke, and that stroke; metres."""
+        return self.bl_curve.best_rest_position(0.82)
+
+    @functools.cached_property
+    def travel(self) -> Travel:
+        """Free mechanical travel."""
+        return self.design.travel
+
+    @functools.cached_property
+    def clearance(self) -> Clearance:
+        """Radial clearance of the coil."""
+        return self.design.clearance
+
+    @functools.cached_property
+    def usable_stroke(self) -> UsableStroke:
+        """Least of the limits that the design asks to respect."""
+        found = {
+            "bl_82": self.stroke_82.symmetric,
+            "bl_70": self.stroke_70.symmetric,
+            "overhang": Estimate(abs(self.design.overhang), 0.0),
+            "mechanical": Estimate(self.travel.limit, 0.0),
+        }
+        limits = {name: found[name] for name in self.design.stroke.limits}
+        name = min(limits, key=lambda k: limits[k].value)
+        return UsableStroke(limits[name].value, limits[name].uncertainty, name)
+
+    @property
+    def resistance(self) -> float:
+        """Coil resistance in ohm at the design's temperature."""
+        return self.design.coil.resistance(self.design.temperature)
+
+    @property
+    def motor_constant(self) -> Estimate:
+        """Bl^2/Re at rest, in N^2/W."""
+        bl = self.bl_curve.at_rest
+        value = bl.value**2 / self.resistance
+        return Estimate(value, 2 * bl.value * bl.uncertainty / self.resistance)
+
+    @functools.cached_property
+    def masses(self) -> dict[str, float]:
+        """Mass of every part of the motor in kg, by region name."""
+        masses = {}
+        for region in self.design.regions:
+            if region.role is Role.MAGNET:
+                density = self.design.materials.magnet_of(region.name).density
+            elif region.role is Role.STEEL:
+                density = self.design.materials.steel_of(region.name).density
+            else:
+                density = conductor_named(region.material or "copper").density
+            masses[region.name] = density * volume(region)
+        return masses
+
+    def mass_of(self, *roles: Role) -> float:
+        """Return the mass in kg of all parts with one of the given roles (of all, if none)."""
+        names = {r.name for r in self.design.regions if not roles or r.role in roles}
+        return sum(mass for name, mass in self.masses.items() if name in names)
+
+    @property
+    def moving_mass(self) -> float | None:
+        """Moving mass with the winding in kg; None if the design has no moving parts."""
+        parts = self.design.moving_parts
+        return None if parts is None else parts.mass + self.design.coil.mass_with_enamel
+
+    @property
+    def resonance(self) -> float | None:
+        """Resonance of moving mass and suspension in Hz; None without moving parts."""
+        mass, parts = self.moving_mass, self.design.moving_parts
+        if mass is None or parts is None:
+            return None
+        return math.sqrt(parts.stiffness / mass) / (2 * math.pi)
+
+    def summary(self) -> dict[str, Any]:
+        """Return the figures that scripts rely on, units in the names; see motor.report.summary."""
+        from motor.report.summary import summary
+
+        return summary(self)
+
+    def report(self) -> str:
+        """Return the results as a text table."""
+        from motor.report.table import text_table
+
+        return text_table(self)
+
+    def _repr_html_(self) -> str:
+        from motor.report.table import html_table
+
+        return html_table(self)
+
+
+def solve(design: Design, *, sizing: Sizing | None = None) -> MotorResult:
+    """Solve one design: field, Bl(x), stroke and all derived figures.
+
+    Parameters
+    ----------
+    design : Design
+    sizing : Sizing or None
+        Fineness of the mesh; None for the default.
+
+    Raises
+    ------
+    InvalidInput, MeshError, SolveError
+    """
+    geometry, coil = design.geometry, design.coil
+    steels, magnets = field_materials(design)
+    field = solve_field(design.regions, geometry.gap, steels, magnets, sizing=sizing)
+    return read_off(design, field)
+
+
+def read_off(design: Design, field: Field) -> MotorResult:
+    """Return the results of a design whose field is solved already.
+
+    The coil may differ from the one the field was first solved for: it carries no current.
+    """
+    gap, coil = design.geometry.gap, design.coil
+    reach = (coil.winding_height + gap.depth) / 2 + 2 * gap.width + abs(coil.rest_position)
+    half = reach + coil.winding_height / 2
+    profile = flux_profile(
+        field,
+        coil.inner_radius,
+        coil.outer_radius,
+        coil.rest_position - half,
+        coil.rest_position + half,
+        gap.width / PROFILE_STEPS,
+    )
+    curve = bl_curve(profile, coil.winding_height, coil.turns, coil.rest_position, reach)
+    return MotorResult(design, field, profile, curve)

@@ -1,0 +1,91 @@
+"""Quantities with units: text such as "8 mm" or "-40 degC" to SI floats and back."""
+
+from __future__ import annotations
+
+import functools
+import math
+import re
+from typing import Any
+
+from geometries.errors import InvalidInput
+
+__all__ = ["UNITS", "format_quantity", "parse_quantity"]
+
+UNITS = {
+    "length": ("m", "mm"),
+    "temperature": ("kelvin", "degC"),
+    "mass": ("kg", "g"),
+    "area": ("m**2", "cm**2"),
+    "stiffness": ("N/m", "N/mm"),
+    "mechanical_resistance": ("kg/s", "kg/s"),
+    "current": ("A", "A"),
+    "resistance": ("ohm", "ohm"),
+    "flux_density": ("T", "T"),
+}
+"""For each kind of quantity: its SI unit and the unit in which files are written."""
+
+_NUMBER = re.compile(r"\s*([+-]?(?:\d+\.?\d*|\.\d+)(?:[eE][+-]?\d{1,3})?)\s*(.*?)\s*")
+_UNIT = re.compile(r"[A-Za-zµμΩ°%]+(?:\s*(?:\*\*|\^|[*/])\s*-?(?:[A-Za-zµμΩ°]+|[1-4]))*")
+
+
+@functools.cache
+def _registry() -> Any:
+    import pint
+
+    return pint.UnitRegistry(autoconvert_offset_to_baseunit=True, cache_folder=None)
+
+
+def parse_quantity(text: object, kind: str, field: str) -> float:
+    """Read a quantity with its unit and return it in SI.
+
+    Parameters
+    ----------
+    text : object
+        What the design file holds, e.g. "8 mm".
+    kind : str
+        A key of :data:`UNITS`.
+    field : str
+        Name of the field, for the error message.
+
+    Raises
+    ------
+    InvalidInput
+        For a bare number, an unknown unit, or a unit of another kind.
+
+    Notes
+    -----
+    Converted values are rounded to 15 digits, so that "-40 degC" is 233.15 K and no noise.
+    """
+    si, usual = UNITS[kind]
+    what = f"be a {kind.replace('_', ' ')} with its unit, such as \"8 {usual}\""
+    if not isinstance(text, str):
+        missing = "a bare number without a unit" if isinstance(text, int | float) else type(text)
+        raise InvalidInput(field, what, f"{text!r} ({missing})")
+    match = _NUMBER.fullmatch(text)
+    if match is None:
+        raise InvalidInput(field, what, repr(text))
+    number, unit = float(match[1]), match[2]
+    if not unit:
+        raise InvalidInput(field, what, f"{text!r} (no unit)")
+    if len(unit) > 30 or not _UNIT.fullmatch(unit):
+        raise InvalidInput(field, what, f"{text!r} (unknown unit {unit[:30]!r})")
+    try:
+        value = float(_registry().Quantity(number, unit).to(si).magnitude)
+    except Exception as cause:  # pint raises many kinds of error for a malformed unit
+        problem = "wrong kind of unit" if "Dimension" in type(cause).__name__ else "unknown unit"
+        raise InvalidInput(field, what, f"{text!r} ({problem} {unit!r})") from None
+    if not math.isfinite(value):
+        raise InvalidInput(field, what, repr(text))
+    return value if unit == si else float(f"{value:.15g}")
+
+
+def format_quantity(value: float, kind: str) -> str:
+    """Write an SI value with its usual unit, so that reading it back gives the same float."""
+    si, usual = UNITS[kind]
+    scaled = float(_registry().Quantity(value, si).to(usual).magnitude)
+    for digits in range(4, 18):
+        number = f"{scaled:.{digits}g}"
+        text = f"{number} {usual}"
+        if "e" not in number and parse_quantity(text, kind, kind) == value:
+            return text
+    return f"{value!r} {si}"
