@@ -55,9 +55,7 @@ class InsideMagnet(Geometry, kind="inside-magnet"):
     cup_outer_diameter: float = length("outer diameter of the cup")
     floor_thickness: float = length("thickness of the cup's floor")
 
-    magnet_bore_diameter: float = length(
-        "bore of the magnet, 0 for a disc", default=0.0, zero=True
-    )
+    magnet_bore_diameter: float = length("bore of the magnet, 0 for a disc", default=0.0, zero=True)
     lip_step: float = length(
         "radial step by which the lip stands in from the cup's wall", default=0.0, zero=True
     )
@@ -80,9 +78,7 @@ class InsideMagnet(Geometry, kind="inside-magnet"):
         "chamfer on the pole plate's upper edge", default=0.0, zero=True
     )
     cup_chamfer: float = length("chamfer on the cup's lower outer edge", default=0.0, zero=True)
-    lip_chamfer: float = length(
-        "chamfer on the lip's upper inner edge", default=0.0, zero=True
-    )
+    lip_chamfer: float = length("chamfer on the lip's upper inner edge", default=0.0, zero=True)
     rings: tuple[Ring, ...] = ()
 
     @property

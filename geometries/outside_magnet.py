@@ -88,9 +88,7 @@ class OutsideMagnet(Geometry, kind="outside-magnet"):
         default=0.0,
         zero=True,
     )
-    back_plate_bump_diameter: float = length(
-        "outer diameter of that drop", default=0.0, zero=True
-    )
+    back_plate_bump_diameter: float = length("outer diameter of that drop", default=0.0, zero=True)
     pole_chamfer: float = length("chamfer on the pole's upper edge", default=0.0, zero=True)
     top_plate_chamfer: float = length(
         "chamfer on the top plate's upper outer edge", default=0.0, zero=True
@@ -130,8 +128,7 @@ class OutsideMagnet(Geometry, kind="outside-magnet"):
         if not self.magnet_outer_diameter > self.magnet_inner_diameter:
             raise InvalidInput(
                 "magnet_outer_diameter",
-                f"be greater than magnet_inner_diameter, "
-                f"{millimetres(self.magnet_inner_diameter)}",
+                f"be greater than magnet_inner_diameter, {millimetres(self.magnet_inner_diameter)}",
                 millimetres(self.magnet_outer_diameter),
             )
 
@@ -232,7 +229,11 @@ class OutsideMagnet(Geometry, kind="outside-magnet"):
         )
 
     def _yoke(self) -> list[Point]:
-        vent, pole, rim = self.vent_diameter / 2, self.pole_diameter / 2, self.back_plate_diameter / 2
+        vent, pole, rim = (
+            self.vent_diameter / 2,
+            self.pole_diameter / 2,
+            self.back_plate_diameter / 2,
+        )
         face = self._back_plate_top
         under = face - self.back_plate_thickness
         floor = face - self.back_plate_dish

@@ -27,7 +27,8 @@ def volume(region: Region) -> float:
     return 2 * math.pi * shape.centroid.x * shape.area
 
 
-def chords(region: Region, *, height: float | None = None, radius: float | None = None
+def chords(
+    region: Region, *, height: float | None = None, radius: float | None = None
 ) -> list[tuple[float, float]]:
     """Return the stretches in which a horizontal or a vertical line crosses the region.
 

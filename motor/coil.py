@@ -80,8 +80,10 @@ class Coil:
     """
 
     inner_diameter: float = field(
-        metadata={"doc": "bore of the former (of the winding, if there is none)",
-                  "quantity": "length"}
+        metadata={
+            "doc": "bore of the former (of the winding, if there is none)",
+            "quantity": "length",
+        }
     )
     winding_height: float = field(
         metadata={"doc": "axial length of the winding", "quantity": "length"}
@@ -90,8 +92,10 @@ class Coil:
     wire: Wire
     rest_position: float = field(
         default=0.0,
-        metadata={"doc": "middle of the winding above the middle of the gap, at rest",
-                  "quantity": "length"},
+        metadata={
+            "doc": "middle of the winding above the middle of the gap, at rest",
+            "quantity": "length",
+        },
     )
     former_thickness: float = field(
         default=0.0, metadata={"doc": "wall of the former, 0 for none", "quantity": "length"}

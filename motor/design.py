@@ -139,7 +139,7 @@ class Clearance:
 
 @dataclass(frozen=True)
 class Travel:
-    """Free travel of coil and former at rest in metres, margin already taken off."""
+    """Free travel of coil and former from rest, metres; infinite if nothing is in the way."""
 
     inward: float
     outward: float
@@ -233,8 +233,8 @@ class Design:
         return found
 
     @property
-    def travel(self) -> Travel:
-        """How far coil and former can move either way before they come within the margin."""
+    def contact(self) -> Travel:
+        """How far coil and former can move either way before they touch a part."""
         coil, regions = self.coil, self.regions
         low = coil.rest_position - coil.winding_height / 2
         high = coil.rest_position + coil.winding_height / 2
@@ -244,9 +244,13 @@ class Design:
         if coil.inner_radius > bore:
             below, above = vertical_stops(regions, bore, coil.inner_radius, foot, high)
             down, up = min(down, below), min(up, above)
-        return Travel(
-            max(down - coil.travel_margin, 0.0), max(up - coil.travel_margin, 0.0)
-        )
+        return Travel(down, up)
+
+    @property
+    def travel(self) -> Travel:
+        """The same less the coil's travel margin: the mechanical limits."""
+        free, margin = self.contact, self.coil.travel_margin
+        return Travel(max(free.inward - margin, 0.0), max(free.outward - margin, 0.0))
 
     def replace(self, **changes: Any) -> Design:
         """Return the design with some fields changed; all checks run again."""

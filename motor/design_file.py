@@ -23,8 +23,16 @@ CAUTION = (
     "Magnets attract suddenly, pinch, shatter and disturb pacemakers; coils get hot.",
     "Follow local rules for handling, magnetising and testing.",
 )
-TOP_LEVEL = ("name", "notes", "temperature", "geometry", "materials", "coil", "moving_parts",
-             "stroke")
+TOP_LEVEL = (
+    "name",
+    "notes",
+    "temperature",
+    "geometry",
+    "materials",
+    "coil",
+    "moving_parts",
+    "stroke",
+)
 
 
 def read_design(path: str | Path) -> Design:
@@ -58,7 +66,9 @@ def design_from_toml(text: str) -> Design:
     try:
         data = tomllib.loads(text)
     except (tomllib.TOMLDecodeError, RecursionError) as cause:
-        raise InvalidInput("design file", "be valid TOML", str(cause) or "nesting too deep") from None
+        raise InvalidInput(
+            "design file", "be valid TOML", str(cause) or "nesting too deep"
+        ) from None
     _known("", data, TOP_LEVEL)
     for section in ("geometry", "materials", "coil"):
         if section not in data:
@@ -111,8 +121,9 @@ def _record(cls: type[T], value: object, where: str, **ready: Any) -> T:
         if name in table:
             values[name] = _value(field, table[name], where)
         elif name not in ready and _required(field):
-            raise InvalidInput(name, f"be given ({field.metadata.get('doc', name)})", "nothing",
-                               where)
+            raise InvalidInput(
+                name, f"be given ({field.metadata.get('doc', name)})", "nothing", where
+            )
     try:
         return cls(**values)
     except InvalidInput as error:
@@ -120,9 +131,7 @@ def _record(cls: type[T], value: object, where: str, **ready: Any) -> T:
 
 
 def _required(field: dataclasses.Field[Any]) -> bool:
-    return (
-        field.default is dataclasses.MISSING and field.default_factory is dataclasses.MISSING
-    )
+    return field.default is dataclasses.MISSING and field.default_factory is dataclasses.MISSING
 
 
 def _value(field: dataclasses.Field[Any], value: object, where: str) -> Any:
@@ -227,7 +236,10 @@ def _optional_sections(design: Design) -> list[str]:
     """Return the sections that a starter file shows as comments."""
     lines = ["# Sections that may be added:", "#"]
     if hasattr(design.geometry, "rings"):
-        lines += ["# [[geometry.rings]]   # a conducting sleeve or ring; repeat for more", '# name = "sleeve"']
+        lines += [
+            "# [[geometry.rings]]   # a conducting sleeve or ring; repeat for more",
+            '# name = "sleeve"',
+        ]
         lines += [
             f'# {f.name} = "... mm"   # {f.metadata["doc"]}'
             for f in dataclasses.fields(Ring)

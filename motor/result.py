@@ -224,16 +224,16 @@ def read_off(design: Design, field: Field) -> MotorResult:
 
     The coil may differ from the one the field was first solved for: it carries no current.
     """
-    gap, coil = design.geometry.gap, design.coil
+    gap, coil, free = design.geometry.gap, design.coil, design.contact
     reach = (coil.winding_height + gap.depth) / 2 + 2 * gap.width + abs(coil.rest_position)
-    half = reach + coil.winding_height / 2
+    inward, outward = min(reach, free.inward), min(reach, free.outward)
     profile = flux_profile(
         field,
         coil.inner_radius,
         coil.outer_radius,
-        coil.rest_position - half,
-        coil.rest_position + half,
+        coil.rest_position - inward - coil.winding_height / 2,
+        coil.rest_position + outward + coil.winding_height / 2,
         gap.width / PROFILE_STEPS,
     )
-    curve = bl_curve(profile, coil.winding_height, coil.turns, coil.rest_position, reach)
+    curve = bl_curve(profile, coil.winding_height, coil.turns, coil.rest_position, inward, outward)
     return MotorResult(design, field, profile, curve)

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import functools
+import math
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any
 
@@ -52,7 +53,8 @@ class BlCurve:
     Parameters
     ----------
     x : (n,) array
-        Displacement from rest in metres, positive outwards, symmetric about 0.
+        Displacement from rest in metres, rising, positive outwards, from the place where the
+        coil would meet the motor (or has left the gap) to where it has left the gap.
     bl, bl_coarse : (n,) array
         Force factor in T m on the fine and on the coarse mesh.
     rest_position : float
@@ -121,26 +123,30 @@ class BlCurve:
                 _first_fall(self.x, values, 0.0, sign, share)
                 for values in (self.bl, self.bl_coarse)
             )
+            if not math.isfinite(coarse):
+                coarse = fine
             sides.append(Estimate(fine, error_bound(fine, coarse)))
         return LinearStroke(share, *sides)
 
     def asymmetry(self) -> tuple[Floats, Floats]:
         """Return displacements x > 0 in metres and (Bl(x) - Bl(-x)) / (Bl(x) + Bl(-x))."""
-        half = self.x[self.x > 0]
+        half = np.linspace(0.0, min(-self.x[0], self.x[-1]), SAMPLES // 2)[1:]
         out, inn = self(half), self(-half)
         return half, (out - inn) / (out + inn)
 
     def best_rest_position(self, share: float) -> tuple[float, float]:
         """Return the rest position with the longest symmetric stroke, and that stroke.
 
-        Both in metres, the position above the middle of the gap.  The search covers all rest
-        positions within the middle half of the curve.
+        Both in metres, the position above the middle of the gap.  Where the curve ends before
+        Bl has fallen that far, its end counts as the end of the stroke.
         """
 
         def reach(shift: float) -> float:
-            return min(_first_fall(self.x, self.bl, shift, s, share) for s in (-1.0, 1.0))
+            ends = (shift - self.x[0], self.x[-1] - shift)
+            falls = (_first_fall(self.x, self.bl, shift, sign, share) for sign in (-1.0, 1.0))
+            return min(*ends, *falls)
 
-        low, high = 0.5 * self.x[0], 0.5 * self.x[-1]
+        low, high = 0.6 * self.x[0], 0.6 * self.x[-1]
         best = 0.0
         for _ in range(3):
             shifts = np.linspace(low, high, REST_GRID)
@@ -174,7 +180,12 @@ def _first_fall(x: Floats, bl: Floats, origin: float, sign: float, share: float)
 
 
 def bl_curve(
-    profile: FluxProfile, height: float, turns: float, rest_position: float, reach: float
+    profile: FluxProfile,
+    height: float,
+    turns: float,
+    rest_position: float,
+    inward: float,
+    outward: float,
 ) -> BlCurve:
     """Return Bl(x) of a winding.
 
@@ -187,11 +198,11 @@ def bl_curve(
     turns : float
     rest_position : float
         Middle of the winding at rest, metres above the middle of the gap.
-    reach : float
+    inward, outward : float
         Largest displacement to either side, metres.
     """
-    x = np.linspace(-reach, reach, SAMPLES)
+    x = np.linspace(-inward, outward, SAMPLES)
     fine = profile.force_factor(rest_position + x, height, turns)
     coarse = profile.force_factor(rest_position + x, height, turns, coarse=True)
-    sign = 1.0 if fine[SAMPLES // 2] >= 0 else -1.0
+    sign = 1.0 if np.interp(0.0, x, fine) >= 0 else -1.0
     return BlCurve(x, sign * fine, sign * coarse, rest_position)

@@ -77,7 +77,9 @@ def coil_load(level: Level, coil: Coil, middle: float, ampere_turns: float) -> F
     return level.system.gather(level.system.nodes[triangle], values.T)
 
 
-def _force(level: Level, coil: Coil, middle: float, ampere_turns: float, potential: Floats) -> float:
+def _force(
+    level: Level, coil: Coil, middle: float, ampere_turns: float, potential: Floats
+) -> float:
     """Return the axial Lorentz force in newton from the total field's flux function."""
     x, wx = np.polynomial.legendre.leggauss(RADIAL_POINTS)
     r = coil.mean_radius + coil.build_up / 2 * x

@@ -15,16 +15,14 @@ import numpy as np
 from geometries import Point
 from motor.arrays import Floats, Ints
 from motor.errors import MeshError
-from motor.field.partition import Partition
+from motor.field.partition import OUTER_RATIO, Partition
 
 if TYPE_CHECKING:
     from skfem import MeshTri
 
 __all__ = ["MotorMesh", "Sizing", "generate"]
 
-DEBIAN_PACKAGES = (
-    "libglu1-mesa libgl1 libxrender1 libxcursor1 libxft2 libxinerama1 libgomp1"
-)
+DEBIAN_PACKAGES = "libglu1-mesa libgl1 libxrender1 libxcursor1 libxft2 libxinerama1 libgomp1"
 
 
 @dataclass(frozen=True)
@@ -39,6 +37,8 @@ class Sizing:
         How the size at a corner grows with the corner's distance from the gap (1 per 1).
     growth : float
         How the size grows with the distance from the nearest corner (1 per 1).
+    largest : float
+        Largest size within the motor over the motor's reach.
     halvings : int
         How often the triangles at each corner are halved after meshing.
     """
@@ -46,7 +46,8 @@ class Sizing:
     at_gap: float = 0.5
     away: float = 0.4
     growth: float = 1.0
-    halvings: int = 3
+    largest: float = 0.15
+    halvings: int = 2
 
 
 @dataclass(frozen=True)
@@ -114,14 +115,16 @@ def _session() -> Iterator[Any]:
 def _size_at(points: Floats, part: Partition, sizing: Sizing) -> Floats:
     """Return the triangle size wanted at points (n, 2), in metres."""
     gap, corners = part.gap, part.corners
-    dr = np.maximum(0, np.maximum(gap.inner_radius - corners[:, 0], corners[:, 0] - gap.outer_radius))
+    dr = np.maximum(
+        0, np.maximum(gap.inner_radius - corners[:, 0], corners[:, 0] - gap.outer_radius)
+    )
     dz = np.maximum(0, np.maximum(gap.bottom - corners[:, 1], corners[:, 1] - gap.top))
     at_corner = sizing.at_gap * gap.width + sizing.away * np.hypot(dr, dz)
-    distance = np.hypot(
-        points[:, 0, None] - corners[:, 0], points[:, 1, None] - corners[:, 1]
-    )
+    distance = np.hypot(points[:, 0, None] - corners[:, 0], points[:, 1, None] - corners[:, 1])
     size: Floats = (at_corner + sizing.growth * distance).min(axis=1)
-    return size
+    reach = part.radius / OUTER_RATIO
+    beyond = np.hypot(points[:, 0], points[:, 1] - part.centre) - reach
+    return np.minimum(size, sizing.largest * reach + np.maximum(beyond, 0.0))
 
 
 def _divide(start: Point, end: Point, part: Partition, sizing: Sizing) -> list[Point]:

@@ -5,12 +5,16 @@ from __future__ import annotations
 import math
 from collections.abc import Sequence
 from dataclasses import dataclass
+from typing import TYPE_CHECKING
 
 import numpy as np
 
 from geometries import Gap, Point, Region, Role, polygon
 from motor.arrays import Floats
 from motor.errors import MeshError
+
+if TYPE_CHECKING:
+    from shapely import LinearRing
 
 __all__ = ["AIR", "Face", "Partition", "partition"]
 
@@ -39,7 +43,7 @@ class Partition:
     faces : tuple of Face
     corners : (n, 2) array
         Points off the axis where steel or magnet outlines bend or meet: the field is singular
-        there.  Metres.
+        there.  Without steel and magnets, those of the conductors.  Metres.
     gap : Gap
     centre : float
         Height of the outer circle's centre on the axis, metres.
@@ -52,6 +56,23 @@ class Partition:
     gap: Gap
     centre: float
     radius: float
+
+
+def _coil_path(gap: Gap, points: Sequence[Point]) -> LinearRing:
+    """Return the gap's outline continued by its own depth to either side.
+
+    The coil moves there: with edges along its path the mesh is fine where B is read off.  Ends
+    that would pass close to a corner of a part go through that corner's height instead.
+    """
+    import shapely
+
+    ends = []
+    for height in (gap.bottom - gap.depth, gap.top + gap.depth):
+        nearest = min((z for _, z in points), key=lambda z: abs(z - height))
+        ends.append(nearest if abs(nearest - height) < 0.5 * gap.width else height)
+    low, high = min(ends[0], gap.bottom), max(ends[1], gap.top)
+    inner, outer = gap.inner_radius, gap.outer_radius
+    return shapely.LinearRing([(inner, low), (outer, low), (outer, high), (inner, high)])
 
 
 def partition(
@@ -86,8 +107,11 @@ def partition(
     arc[0], arc[-1] = (0.0, centre - radius), (0.0, centre + radius)
     shapes = [polygon(region) for region in regions]
     lines = [shape.exterior for shape in shapes] + [shapely.LinearRing(arc)]
+    lines.append(_coil_path(gap, points))
     network = shapely.unary_union(lines, grid_size=SNAP)
     cells = shapely.get_parts(shapely.polygonize(list(shapely.get_parts(network))))
+    singular = [k for k, region in enumerate(regions) if region.role is not Role.CONDUCTOR]
+    graded = set(singular or range(len(regions)))
     faces, corners, found = [], set(), set()
     for cell in cells:
         inner = cell.representative_point()
@@ -96,7 +120,7 @@ def partition(
         found.add(name)
         loops = tuple(tuple(ring.coords[:-1]) for ring in (cell.exterior, *cell.interiors))
         faces.append(Face(name, loops))
-        if owner is not None and regions[owner].role is not Role.CONDUCTOR:
+        if owner in graded:
             corners |= {p for loop in loops for p in loop if p[0] > 0}
     missing = {region.name for region in regions} - found
     if missing:

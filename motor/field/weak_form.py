@@ -154,14 +154,10 @@ class System:
             for curve in curves
         ]
         cuts = np.cumsum([0, *map(len, groups)])
-        self._laws = [
-            (curve, slice(cuts[i], cuts[i + 1])) for i, curve in enumerate(curves)
-        ]
+        self._laws = [(curve, slice(cuts[i], cuts[i + 1])) for i, curve in enumerate(curves)]
         steel = np.concatenate(groups) if groups else np.empty(0, np.intp)
         self._steel_nodes = self.nodes[steel]
-        self._steel_g = np.ascontiguousarray(
-            self.flux_operator[steel].reshape(len(steel), -1, 6)
-        )
+        self._steel_g = np.ascontiguousarray(self.flux_operator[steel].reshape(len(steel), -1, 6))
         self._steel_weight = self.weight[steel]
         self._steel_kept = self._kept[steel]
         position = np.full(self._kept.shape, -1, np.intp)

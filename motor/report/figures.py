@@ -8,7 +8,6 @@ import numpy as np
 
 from geometries import Role
 from geometries.drawing import COIL_COLOUR
-from motor.arrays import Floats
 
 if TYPE_CHECKING:
     from matplotlib.axes import Axes
@@ -23,6 +22,7 @@ INK = "#1b3a57"
 SECOND = "#c2571a"
 QUIET = "#8a8a8a"
 FLUX_LINES = 28
+PIXELS = 420
 STRONGEST = 2.2
 """Upper end of the colour scale in tesla: the saturation of mild steel."""
 
@@ -53,28 +53,54 @@ def plot_bl(
     ax = _axes(ax, (7.5, 4.6))
     x = curve.x * 1e3
     ax.plot(x, curve.bl, color=INK, lw=2, label=label or "Bl(x)")
-    ax.plot(-x, curve.bl, color=QUIET, lw=1, ls=":", label="mirrored about rest")
-    ax.fill_between(x, curve.bl - curve.uncertainty, curve.bl + curve.uncertainty, color=INK,
-                    alpha=0.25, lw=0, label="numerical uncertainty")
+    ax.plot(-x, curve.bl, color=QUIET, lw=1, ls=":", label="mirrored about rest", zorder=1)
+    ax.fill_between(
+        x,
+        curve.bl - curve.uncertainty,
+        curve.bl + curve.uncertainty,
+        color=INK,
+        alpha=0.25,
+        lw=0,
+        label="numerical uncertainty",
+    )
     rest = curve.at_rest
     for share, style in ((0.82, "--"), (0.70, "-.")):
         stroke = curve.stroke(share)
         level = share * rest.value
         left, right = -stroke.inward.value * 1e3, stroke.outward.value * 1e3
-        if not (np.isfinite(left) and np.isfinite(right)):
-            continue
-        ax.plot([left, left, right, right], [0, level, level, 0], color=SECOND, lw=1, ls=style,
-                label=f"{share:.0%} of rest: {left:+.2f} / {right:+.2f} mm")
-    if inward_stop is not None and np.isfinite(inward_stop) and inward_stop * 1e3 < x[-1]:
-        ax.axvspan(x[0], -inward_stop * 1e3, color=QUIET, alpha=0.25, lw=0,
-                   label=f"beyond the mechanical stop, {-inward_stop * 1e3:.2f} mm")
+        shown = np.clip([left, right], x[0], x[-1])
+        ax.plot(
+            np.repeat(shown, 2),
+            [0, level, level, 0],
+            color=SECOND,
+            lw=1,
+            ls=style,
+            label=f"{share:.0%} of rest: {_side(left)} / {_side(right)} mm",
+        )
+    if inward_stop is not None and -inward_stop * 1e3 > x[0]:
+        ax.axvspan(
+            x[0],
+            -inward_stop * 1e3,
+            color=QUIET,
+            alpha=0.25,
+            lw=0,
+            label=f"past the mechanical limit, {-inward_stop * 1e3:.2f} mm",
+        )
     ax.plot([0], [rest.value], "o", color=INK, ms=5)
-    ax.set(xlabel="coil displacement x in mm (positive outwards)", ylabel="Bl in T m",
-           xlim=(x[0], x[-1]), ylim=(min(0.0, 1.05 * curve.bl.min()), 1.32 * curve.peak.value),
-           title=f"Bl at rest {rest.value:.3f} T m")
+    ax.set(
+        xlabel="coil displacement x in mm (positive outwards)",
+        ylabel="Bl in T m",
+        xlim=(x[0], x[-1]),
+        ylim=(min(0.0, 1.05 * curve.bl.min()), 1.4 * curve.peak.value),
+        title=f"Bl at rest {rest.value:.3f} T m",
+    )
     ax.grid(alpha=0.3)
     ax.legend(fontsize=8, ncols=2, loc="upper center", frameon=False)
     return ax
+
+
+def _side(x: float) -> str:
+    return f"{x:+.2f}" if np.isfinite(x) else "not reached"
 
 
 def plot_gap(
@@ -92,65 +118,102 @@ def plot_gap(
     ax = _axes(ax, (7.5, 4.2))
     z = profile.z * 1e3
     gap = profile.gap
-    ax.axvspan(gap.bottom * 1e3, gap.top * 1e3, color="#d9d2bd", alpha=0.6, lw=0,
-               label=f"gap depth {gap.depth * 1e3:.3g} mm")
-    ax.plot(z, profile.at_coil, color=INK, lw=2,
-            label=f"at the winding's mean radius, {profile.coil_radius * 1e3:.2f} mm")
-    ax.fill_between(z, profile.at_coil - profile.uncertainty,
-                    profile.at_coil + profile.uncertainty, color=INK, alpha=0.25, lw=0)
-    ax.plot(z, profile.at_middle, color=SECOND, lw=1.2, ls="--",
-            label=f"in the middle of the gap, {profile.middle_radius * 1e3:.2f} mm")
+    ax.axvspan(
+        gap.bottom * 1e3,
+        gap.top * 1e3,
+        color="#d9d2bd",
+        alpha=0.6,
+        lw=0,
+        label=f"gap depth {gap.depth * 1e3:.3g} mm",
+    )
+    ax.plot(
+        z,
+        profile.at_coil,
+        color=INK,
+        lw=2,
+        label=f"at the winding's mean radius, {profile.coil_radius * 1e3:.2f} mm",
+    )
+    ax.fill_between(
+        z,
+        profile.at_coil - profile.uncertainty,
+        profile.at_coil + profile.uncertainty,
+        color=INK,
+        alpha=0.25,
+        lw=0,
+    )
+    ax.plot(
+        z,
+        profile.at_middle,
+        color=SECOND,
+        lw=1.2,
+        ls="--",
+        label=f"in the middle of the gap, {profile.middle_radius * 1e3:.2f} mm",
+    )
     top = max(profile.at_coil.max(), profile.at_middle.max())
     low = min(0.0, float(profile.at_coil.min()))
     if winding is not None:
-        ax.plot([winding[0] * 1e3, winding[1] * 1e3], [low - 0.06 * top] * 2, color=COIL_COLOUR,
-                lw=5, solid_capstyle="butt",
-                label=f"winding at rest, {(winding[1] - winding[0]) * 1e3:.3g} mm")
+        ax.plot(
+            [winding[0] * 1e3, winding[1] * 1e3],
+            [low - 0.06 * top] * 2,
+            color=COIL_COLOUR,
+            lw=5,
+            solid_capstyle="butt",
+            label=f"winding at rest, {(winding[1] - winding[0]) * 1e3:.3g} mm",
+        )
     ax.axhline(0, color=QUIET, lw=0.8)
-    ax.set(xlabel="height z above the middle of the gap in mm", ylabel="radial flux density in T",
-           xlim=(z[0], z[-1]), ylim=(low - 0.12 * top, 1.4 * top),
-           title=f"mean over the gap depth {profile.mean.value:.3f} T, peak {profile.peak:.3f} T")
+    ax.set(
+        xlabel="height z above the middle of the gap in mm",
+        ylabel="radial flux density in T",
+        xlim=(z[0], z[-1]),
+        ylim=(low - 0.12 * top, 1.4 * top),
+        title=f"mean over the gap depth {profile.mean.value:.3f} T, peak {profile.peak:.3f} T",
+    )
     ax.grid(alpha=0.3)
     ax.legend(fontsize=8, ncols=2, loc="upper center", frameon=False)
     return ax
 
 
-def _element_flux(result: MotorResult) -> Floats:
-    """Return the mean |B| of every triangle in tesla."""
-    level = result.field.fine
-    b = level.system.flux_density(level.potential)
-    weight = level.system.weight
-    mean: Floats = (np.hypot(b[..., 0], b[..., 1]) * weight).sum(axis=1) / weight.sum(axis=1)
-    return mean
-
-
 def plot_field(result: MotorResult, *, ax: Axes | None = None) -> Axes:
     """Draw |B| and flux lines over the half section, with parts and coil outlined."""
     ax = _axes(ax, (8.0, 6.0))
+    parts = np.array([p for region in result.design.regions for p in region.outline])
+    coil = np.array([p for _, outline in result.design.coil.outlines() for p in outline])
+    every = np.vstack([parts, coil])
+    pad = 0.12 * max(np.ptp(parts[:, 0]), np.ptp(parts[:, 1]))
+    r = np.linspace(0.0, parts[:, 0].max() + pad, PIXELS)
+    z = np.linspace(every[:, 1].min() - pad, every[:, 1].max() + pad, PIXELS)
+    points = np.meshgrid(r, z)
     level = result.field.fine
-    grid = level.system.mesh.mesh
-    r, z = grid.p[0] * 1e3, grid.p[1] * 1e3
-    outlines = [region.outline for region in result.design.regions]
-    points = np.array([p for outline in outlines for p in outline]) * 1e3
-    coil = np.array([p for _, outline in result.design.coil.outlines() for p in outline]) * 1e3
-    every = np.vstack([points, coil])
-    pad = 0.12 * max(np.ptp(points[:, 0]), np.ptp(points[:, 1]))
-    colours = ax.tripcolor(r, z, grid.t.T, facecolors=_element_flux(result), cmap="YlGnBu",
-                           vmin=0, vmax=STRONGEST, rasterized=True)
-    psi = grid.p[0] * level.potential[: grid.p.shape[1]]
+    size = np.hypot(*np.moveaxis(level.flux_density(*points), -1, 0))
+    psi = level.flux_function(*points)
+    extent = (r[0] * 1e3, r[-1] * 1e3, z[0] * 1e3, z[-1] * 1e3)
+    colours = ax.imshow(
+        size,
+        origin="lower",
+        extent=extent,
+        cmap="YlGnBu",
+        vmin=0,
+        vmax=STRONGEST,
+        interpolation="bilinear",
+    )
     levels = np.linspace(psi.min(), psi.max(), FLUX_LINES + 2)[1:-1]
-    ax.tricontour(r, z, grid.t.T, psi, levels=levels, colors="#7a2d12", linewidths=0.7,
-                  linestyles="solid")
+    ax.contour(
+        r * 1e3, z * 1e3, psi, levels=levels, colors="#7a2d12", linewidths=0.7, linestyles="solid"
+    )
     for region in result.design.regions:
         outline = np.array([*region.outline, region.outline[0]]) * 1e3
         style = "--" if region.role is Role.CONDUCTOR else "-"
         ax.plot(*outline.T, color="black", lw=1.1, ls=style)
     for _, shape in result.design.coil.outlines():
         ax.fill(*(np.array(shape) * 1e3).T, facecolor=COIL_COLOUR, edgecolor="black", lw=0.5)
-    ax.set(aspect="equal", xlim=(0, points[:, 0].max() + pad),
-           ylim=(every[:, 1].min() - pad, every[:, 1].max() + pad),
-           xlabel="r in mm", ylabel="z above the middle of the gap in mm",
-           title=f"{result.design.name}: flux density and flux lines")
+    ax.set(
+        aspect="equal",
+        xlim=extent[:2],
+        ylim=extent[2:],
+        xlabel="r in mm",
+        ylabel="z above the middle of the gap in mm",
+        title=f"{result.design.name}: flux density and flux lines",
+    )
     bar = ax.figure.colorbar(colours, ax=ax, extend="max", shrink=0.85)
     bar.set_label("flux density |B| in T")
     return ax
@@ -161,10 +224,16 @@ def figures(result: MotorResult) -> dict[str, Any]:
     from matplotlib.figure import Figure
 
     coil = result.design.coil
-    ends = (coil.rest_position - coil.winding_height / 2,
-            coil.rest_position + coil.winding_height / 2)
+    ends = (
+        coil.rest_position - coil.winding_height / 2,
+        coil.rest_position + coil.winding_height / 2,
+    )
     made: dict[str, Any] = {}
-    for stem, size in (("field", (8.0, 6.0)), ("gap_profile", (7.5, 4.2)), ("bl_curve", (7.5, 4.6))):
+    for stem, size in (
+        ("field", (8.0, 6.0)),
+        ("gap_profile", (7.5, 4.2)),
+        ("bl_curve", (7.5, 4.6)),
+    ):
         made[stem] = Figure(figsize=size, layout="constrained")
     plot_field(result, ax=made["field"].subplots())
     plot_gap(result.gap_profile, ax=made["gap_profile"].subplots(), winding=ends)

@@ -66,11 +66,21 @@ def _force_rows(result: MotorResult) -> list[Row]:
     return [
         Row("Force"),
         Row("Bl at rest", _number(rest.value), _spread(rest.uncertainty), "T m"),
-        Row("Bl, largest", _number(peak.value), _spread(peak.uncertainty), "T m",
-            f"at x = {where.value * 1e3:+.2f} mm"),
+        Row(
+            "Bl, largest",
+            _number(peak.value),
+            _spread(peak.uncertainty),
+            "T m",
+            f"at x = {where.value * 1e3:+.2f} mm",
+        ),
         Row("Bl²/Re", _number(constant.value), _spread(constant.uncertainty), "N²/W"),
-        Row("gap flux density, mean", _number(gap.mean.value), _spread(gap.mean.uncertainty), "T",
-            "over the gap depth, at the winding's mean radius"),
+        Row(
+            "gap flux density, mean",
+            _number(gap.mean.value),
+            _spread(gap.mean.uncertainty),
+            "T",
+            "over the gap depth, at the winding's mean radius",
+        ),
         Row("gap flux density, largest", _number(gap.peak), "", "T"),
     ]
 
@@ -92,16 +102,36 @@ def _stroke_rows(result: MotorResult) -> list[Row]:
     best, reach = result.best_rest_position
     return [
         *lines,
-        Row("geometric overhang", _number(overhang * 1e3, 3), "", "mm",
-            "(winding height - gap depth) / 2" + ("; underhung" if overhang < 0 else "")),
-        Row("mechanical limit", _number(travel.limit * 1e3, 3), "", "mm",
+        Row(
+            "geometric overhang",
+            _number(overhang * 1e3, 3),
+            "",
+            "mm",
+            "(winding height - gap depth) / 2" + ("; underhung" if overhang < 0 else ""),
+        ),
+        Row(
+            "mechanical limit",
+            _number(travel.limit * 1e3, 3),
+            "",
+            "mm",
             f"inward {_number(travel.inward * 1e3, 3)}, "
-            f"outward {_number(travel.outward * 1e3, 3)}, margin kept"),
-        Row("usable linear stroke", _number(usable.value * 1e3, 3),
-            _spread(usable.uncertainty * 1e3), "mm", f"ruled by: {LIMIT_NAMES[usable.limited_by]}"),
-        Row("best rest position", f"{best * 1e3:+.2f}", "", "mm",
+            f"outward {_number(travel.outward * 1e3, 3)}, margin kept",
+        ),
+        Row(
+            "usable linear stroke",
+            _number(usable.value * 1e3, 3),
+            _spread(usable.uncertainty * 1e3),
+            "mm",
+            f"ruled by: {LIMIT_NAMES[usable.limited_by]}",
+        ),
+        Row(
+            "best rest position",
+            f"{best * 1e3:+.2f}",
+            "",
+            "mm",
             f"gives {reach * 1e3:.2f} mm at 82 %; now "
-            f"{result.design.coil.rest_position * 1e3:+.2f} mm"),
+            f"{result.design.coil.rest_position * 1e3:+.2f} mm",
+        ),
     ]
 
 
@@ -110,13 +140,27 @@ def _coil_rows(result: MotorResult) -> list[Row]:
     degrees = result.design.temperature - 273.15
     lines = [
         Row("Coil"),
-        Row("turns", str(coil.turns), "", "",
-            f"{coil.layers} layers of {coil.turns_per_layer}, {coil.wire.material}"),
+        Row(
+            "turns",
+            str(coil.turns),
+            "",
+            "",
+            f"{coil.layers} layers of {coil.turns_per_layer}, {coil.wire.material}",
+        ),
         Row("resistance", _number(result.resistance), "", "ohm", f"at {degrees:.0f} degC"),
-        Row("winding mass", _number(coil.mass * 1e3, 3), "", "g",
-            f"{coil.mass_with_enamel * 1e3:.3g} g with enamel"),
-        Row("clearance inside / outside",
-            f"{clearance.inner * 1e3:.3f} / {clearance.outer * 1e3:.3f}", "", "mm"),
+        Row(
+            "winding mass",
+            _number(coil.mass * 1e3, 3),
+            "",
+            "g",
+            f"{coil.mass_with_enamel * 1e3:.3g} g with enamel",
+        ),
+        Row(
+            "clearance inside / outside",
+            f"{clearance.inner * 1e3:.3f} / {clearance.outer * 1e3:.3f}",
+            "",
+            "mm",
+        ),
     ]
     if result.moving_mass is not None:
         lines += [
@@ -130,26 +174,49 @@ def _motor_rows(result: MotorResult) -> list[Row]:
     budget = result.flux_budget
     lines = [
         Row("Motor"),
-        Row("mass", _number(result.mass_of() * 1e3, 4), "", "g",
+        Row(
+            "mass",
+            _number(result.mass_of() * 1e3, 4),
+            "",
+            "g",
             f"steel {result.mass_of(Role.STEEL) * 1e3:.1f} g, "
-            f"magnet {result.mass_of(Role.MAGNET) * 1e3:.1f} g"),
-        Row("flux through the magnet", _number(budget.magnet.value * 1e3),
-            _spread(budget.magnet.uncertainty * 1e3), "mWb"),
-        Row("flux through the gap", _number(budget.gap.value * 1e3),
-            _spread(budget.gap.uncertainty * 1e3), "mWb",
-            f"elsewhere {budget.rest * 1e3:.4g} mWb; leakage factor {budget.leakage_factor:.3g}"),
+            f"magnet {result.mass_of(Role.MAGNET) * 1e3:.1f} g",
+        ),
+        Row(
+            "flux through the magnet",
+            _number(budget.magnet.value * 1e3),
+            _spread(budget.magnet.uncertainty * 1e3),
+            "mWb",
+        ),
+        Row(
+            "flux through the gap",
+            _number(budget.gap.value * 1e3),
+            _spread(budget.gap.uncertainty * 1e3),
+            "mWb",
+            f"elsewhere {budget.rest * 1e3:.4g} mWb; leakage factor {budget.leakage_factor:.3g}",
+        ),
     ]
     for point in result.working_points:
         grade = result.design.materials.magnet_of(point.region)
         lines.append(
-            Row(f"{_spoken(point.region)}, working point", _number(point.flux_density, 3), "", "T",
+            Row(
+                f"{_spoken(point.region)}, working point",
+                _number(point.flux_density, 3),
+                "",
+                "T",
                 f"{point.field / 1e3:.0f} kA/m, permeance {_number(point.permeance, 3)}, "
-                f"grade {grade.name}")
+                f"grade {grade.name}",
+            )
         )
     for load in result.steel_loads:
         lines.append(
-            Row(f"{_spoken(load.region)}, peak flux density", _number(load.peak, 3), "", "T",
-                f"mean {load.mean:.2f} T, {result.design.materials.steel_of(load.region).name}")
+            Row(
+                f"{_spoken(load.region)}, peak flux density",
+                _number(load.peak, 3),
+                "",
+                "T",
+                f"mean {load.mean:.2f} T, {result.design.materials.steel_of(load.region).name}",
+            )
         )
     return lines
 
@@ -159,8 +226,13 @@ def _solution_rows(result: MotorResult) -> list[Row]:
     return [
         Row("Solution"),
         Row("unknowns", str(field.unknowns), "", "", f"{field.triangles} triangles"),
-        Row("Newton steps", str(field.iterations), "", "",
-            f"residual {field.residual:.1e}, converged"),
+        Row(
+            "Newton steps",
+            str(field.iterations),
+            "",
+            "",
+            f"residual {field.residual:.1e}, converged",
+        ),
     ]
 
 
@@ -199,7 +271,9 @@ def html_table(result: MotorResult) -> str:
     lines = [f"<table><caption>{escape(result.design.name)}</caption>"]
     for row in rows(result):
         if not row.value:
-            lines.append(f'<tr><th colspan="5" style="text-align:left">{escape(row.what)}</th></tr>')
+            lines.append(
+                f'<tr><th colspan="5" style="text-align:left">{escape(row.what)}</th></tr>'
+            )
             continue
         lines.append("<tr>" + "".join(f"<td>{escape(cell)}</td>" for cell in row) + "</tr>")
     return "\n".join([*lines, "</table>", f"<p>{escape(CAUTION)}</p>"])
