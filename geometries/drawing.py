@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import itertools
 from collections.abc import Sequence
 from html import escape
 
@@ -117,7 +118,7 @@ def _labels(regions, coil, at) -> list[str]:  # type: ignore[no-untyped-def]
         x, y = at((r, z))
         anchors.append([y, x, y, name])
     anchors.sort()
-    for above, below in zip(anchors, anchors[1:], strict=False):
+    for above, below in itertools.pairwise(anchors):
         below[0] = max(below[0], above[0] + 17)
     column = WIDTH - LABEL_ROOM + 16
     lines = []

@@ -24,7 +24,7 @@ def polygon(region: Region) -> Polygon:
 def volume(region: Region) -> float:
     """Return the volume of the body of revolution in m^3 (Pappus)."""
     shape = polygon(region)
-    return 2 * math.pi * shape.centroid.x * shape.area
+    return float(2 * math.pi * shape.centroid.x * shape.area)
 
 
 def chords(

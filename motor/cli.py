@@ -38,7 +38,7 @@ def _clear_errors(command: Callable[..., Any]) -> Callable[..., Any]:
 @click.group(context_settings={"help_option_names": ["-h", "--help"]})
 @click.version_option(package_name="magnet-motor-study", prog_name="motor")
 def main() -> None:
-    """Magnet systems of loudspeakers: from drawing dimensions to Bl(x) and usable stroke.
+    r"""Magnet systems of loudspeakers: from drawing dimensions to Bl(x) and usable stroke.
 
     \b
     motor new outside-magnet my.toml    write a starter design to edit

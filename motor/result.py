@@ -213,9 +213,8 @@ def solve(design: Design, *, sizing: Sizing | None = None) -> MotorResult:
     ------
     InvalidInput, MeshError, SolveError
     """
-    geometry, coil = design.geometry, design.coil
     steels, magnets = field_materials(design)
-    field = solve_field(design.regions, geometry.gap, steels, magnets, sizing=sizing)
+    field = solve_field(design.regions, design.geometry.gap, steels, magnets, sizing=sizing)
     return read_off(design, field)
 
 

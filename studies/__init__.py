@@ -1,0 +1,1 @@
+"""Questions a designer asks, each answered by one command."""

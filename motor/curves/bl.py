@@ -144,7 +144,7 @@ class BlCurve:
         def reach(shift: float) -> float:
             ends = (shift - self.x[0], self.x[-1] - shift)
             falls = (_first_fall(self.x, self.bl, shift, sign, share) for sign in (-1.0, 1.0))
-            return min(*ends, *falls)
+            return float(min(*ends, *falls))
 
         low, high = 0.6 * self.x[0], 0.6 * self.x[-1]
         best = 0.0

@@ -1,0 +1,1 @@
+"""The solved field: partition of the half plane, mesh, weak form, Newton, evaluation."""

@@ -99,7 +99,8 @@ class Level:
         triangle, bary = self.locate(r.ravel(), z.ravel())
         local = self.potential[self.system.nodes[triangle]].T
         value = (shape_functions(bary) * local).sum(axis=0)
-        return value.reshape(r.shape) * r
+        result: Floats = value.reshape(r.shape) * r
+        return result
 
     def flux_density(self, r: ArrayLike, z: ArrayLike) -> Floats:
         """Return (B_r, B_z) in tesla at points (metres); the last axis is the component."""

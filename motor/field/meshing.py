@@ -6,6 +6,7 @@ gmsh is used in this file only.  It keeps global state, so each mesh opens and c
 from __future__ import annotations
 
 import contextlib
+import itertools
 from collections.abc import Iterator
 from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING, Any
@@ -196,7 +197,7 @@ def _triangulate(gmsh: Any, part: Partition, sizing: Sizing) -> MotorMesh:
         if (start, end) not in sides:
             chain = [*_divide(start, end, part, sizing), end]
             sides[start, end] = [
-                geo.addLine(point(p), point(q)) for p, q in zip(chain, chain[1:], strict=False)
+                geo.addLine(point(p), point(q)) for p, q in itertools.pairwise(chain)
             ]
         return sides[start, end]
 

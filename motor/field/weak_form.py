@@ -43,6 +43,11 @@ class MagnetState:
     recoil_permeability: float
 
 
+def _sums(slot: Ints, values: Floats, size: int) -> Floats:
+    """Return for each slot the sum of its values."""
+    return np.asarray(np.bincount(slot, values, minlength=size), np.float64)
+
+
 class System:
     """The discrete equations on one mesh: energy, residual and tangent.
 
@@ -105,7 +110,7 @@ class System:
 
     def _scatter(self, blocks: Floats, kept: np.ndarray, slot: Ints) -> Floats:
         data = blocks.reshape(len(blocks), 36)[kept]
-        return np.bincount(slot, data, minlength=len(self._keys))
+        return _sums(slot, data, len(self._keys))
 
     def _linear_part(
         self, steels: Mapping[str, BHCurve], magnets: Mapping[str, MagnetState]
@@ -145,7 +150,7 @@ class System:
         row, column = self._number[matrix.row], self._number[matrix.col]
         kept = (row >= 0) & (row <= column)
         slot = np.searchsorted(self._keys, column[kept] * self.size + row[kept])
-        return np.bincount(slot, matrix.data[kept], minlength=len(self._keys))
+        return _sums(slot, matrix.data[kept], len(self._keys))
 
     def _steel_part(self, steels: Mapping[str, BHCurve]) -> None:
         curves = list(dict.fromkeys(steels.values()))
@@ -174,7 +179,7 @@ class System:
 
     def gather(self, nodes: Ints, values: Floats) -> Floats:
         """Sum values given per node index into a reduced vector."""
-        return np.bincount(nodes.ravel(), values.ravel(), minlength=self.basis.N)[self.free]
+        return _sums(nodes.ravel(), values.ravel(), self.basis.N)[self.free]
 
     # the discrete operators
 

@@ -129,7 +129,7 @@ class TabulatedSteel(Steel):
                 f"steel {self.name}", "have at least 4 rows of B and H", f"{len(b)} and {len(h)}"
             )
         for column, values in (("B", b), ("H", h)):
-            for row in np.flatnonzero(~(np.diff(values, prepend=0.0) > 0)):
+            for row in np.flatnonzero(~(np.diff(values, prepend=0.0) > 0)).tolist():
                 if row == 0 and values[0] == 0:
                     continue
                 raise InvalidInput(

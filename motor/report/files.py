@@ -14,6 +14,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from geometries.drawing import section_svg
+from motor.arrays import Floats
 from motor.design_file import design_to_toml
 from motor.errors import OutputError
 
@@ -117,7 +118,7 @@ def _write_all(result: MotorResult, work: Path, pictures: bool) -> None:
             figure.savefig(work / f"{stem}.svg", dpi=200)
 
 
-def _write_csv(path: Path, header: Sequence[str], columns: Iterable[Sequence[float]]) -> None:
+def _write_csv(path: Path, header: Sequence[str], columns: Iterable[Floats]) -> None:
     with path.open("w", newline="", encoding="utf-8") as stream:
         writer = csv.writer(stream)
         writer.writerow(header)

@@ -48,6 +48,10 @@ def _spread(value: float) -> str:
     return f"± {value:.1g}" if value and math.isfinite(value) else ""
 
 
+def _reached(stroke: float) -> str:
+    return f"{stroke * 1e3:.3g}" if math.isfinite(stroke) else "not before contact"
+
+
 def rows(result: MotorResult) -> list[Row]:
     """Return the lines of the table."""
     return [
@@ -79,14 +83,14 @@ def _force_rows(result: MotorResult) -> list[Row]:
             _number(gap.mean.value),
             _spread(gap.mean.uncertainty),
             "T",
-            "over the gap depth, at the winding's mean radius",
+            "over the gap depth, at mean coil radius",
         ),
         Row("gap flux density, largest", _number(gap.peak), "", "T"),
     ]
 
 
 def _stroke_rows(result: MotorResult) -> list[Row]:
-    lines = [Row("Stroke (one-way, symmetric about rest)")]
+    lines = [Row("Stroke, one-way")]
     for name, stroke in (("82", result.stroke_82), ("70", result.stroke_70)):
         lines.append(
             Row(
@@ -94,8 +98,7 @@ def _stroke_rows(result: MotorResult) -> list[Row]:
                 _number(stroke.symmetric.value * 1e3, 3),
                 _spread(stroke.symmetric.uncertainty * 1e3),
                 "mm",
-                f"inward {_number(stroke.inward.value * 1e3, 3)}, "
-                f"outward {_number(stroke.outward.value * 1e3, 3)}",
+                f"inward {_reached(stroke.inward.value)}, outward {_reached(stroke.outward.value)}",
             )
         )
     overhang, usable, travel = result.design.overhang, result.usable_stroke, result.travel
@@ -115,7 +118,7 @@ def _stroke_rows(result: MotorResult) -> list[Row]:
             "",
             "mm",
             f"inward {_number(travel.inward * 1e3, 3)}, "
-            f"outward {_number(travel.outward * 1e3, 3)}, margin kept",
+            f"outward {_number(travel.outward * 1e3, 3)}; margin kept",
         ),
         Row(
             "usable linear stroke",
@@ -193,7 +196,7 @@ def _motor_rows(result: MotorResult) -> list[Row]:
             _number(budget.gap.value * 1e3),
             _spread(budget.gap.uncertainty * 1e3),
             "mWb",
-            f"elsewhere {budget.rest * 1e3:.4g} mWb; leakage factor {budget.leakage_factor:.3g}",
+            f"leakage factor {budget.leakage_factor:.3g}",
         ),
     ]
     for point in result.working_points:
@@ -205,19 +208,19 @@ def _motor_rows(result: MotorResult) -> list[Row]:
                 "",
                 "T",
                 f"{point.field / 1e3:.0f} kA/m, permeance {_number(point.permeance, 3)}, "
-                f"grade {grade.name}",
+                f"{grade.name}",
             )
         )
-    for load in result.steel_loads:
-        lines.append(
-            Row(
-                f"{_spoken(load.region)}, peak flux density",
-                _number(load.peak, 3),
-                "",
-                "T",
-                f"mean {load.mean:.2f} T, {result.design.materials.steel_of(load.region).name}",
-            )
+    lines.extend(
+        Row(
+            f"{_spoken(load.region)}, peak flux density",
+            _number(load.peak, 3),
+            "",
+            "T",
+            f"mean {load.mean:.2f} T, {result.design.materials.steel_of(load.region).name}",
         )
+        for load in result.steel_loads
+    )
     return lines
 
 
