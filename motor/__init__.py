@@ -32,7 +32,7 @@ if TYPE_CHECKING:
     from motor.field.meshing import Sizing
     from motor.report.files import save
     from motor.result import MotorResult, solve
-    from motor.starter import starter
+    from motor.starters import starter
 
 _HOME = {
     "motor.coil": ("Coil", "Wire"),
@@ -46,7 +46,7 @@ _HOME = {
     "motor.field.meshing": ("Sizing",),
     "motor.report.files": ("save",),
     "motor.result": ("MotorResult", "solve"),
-    "motor.starter": ("starter",),
+    "motor.starters": ("starter",),
 }
 _MODULE = {name: module for module, names in _HOME.items() for name in names}
 

@@ -62,7 +62,7 @@ def new(kind: str, path: Path, force: bool) -> None:
     from motor.design_file import design_to_toml
     from motor.errors import OutputError
     from motor.report.files import write_text
-    from motor.starter import starter
+    from motor.starters import starter
 
     text = design_to_toml(starter(kind), comments=True)
     if path.exists() and not force:

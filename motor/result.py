@@ -7,7 +7,10 @@ import math
 from dataclasses import dataclass
 from typing import Any
 
+import numpy as np
+
 from geometries import Role, volume
+from motor.coil import Coil
 from motor.curves.bl import BlCurve, LinearStroke, bl_curve
 from motor.curves.budget import (
     FluxBudget,
@@ -18,10 +21,11 @@ from motor.curves.budget import (
     working_points,
 )
 from motor.curves.gap import GapProfile, gap_profile
-from motor.curves.profile import FluxProfile, flux_profile
+from motor.curves.profile import RADII, FluxProfile, flux_profile
 from motor.design import Clearance, Design, Travel
-from motor.field.field import Estimate, Field
+from motor.field.field import Estimate, Field, Goal
 from motor.field.meshing import Sizing
+from motor.field.partition import OUTER_RATIO
 from motor.field.solve import solve_field
 from motor.field.weak_form import MagnetState
 from motor.materials import BHCurve, conductor_named
@@ -200,21 +204,51 @@ class MotorResult:
         return html_table(self)
 
 
-def solve(design: Design, *, sizing: Sizing | None = None) -> MotorResult:
+def bl_goal(coil: Coil) -> Goal:
+    """Return the coil's Bl at rest (T m) as a goal of the field."""
+    points, weights = np.polynomial.legendre.leggauss(RADII)
+    radii = coil.mean_radius + coil.build_up / 2 * points
+    ends = coil.rest_position + np.array([[-0.5], [0.5]]) * coil.winding_height
+    scale = 2 * math.pi * coil.turns / coil.winding_height
+    signs = scale * np.array([[1.0], [-1.0]]) * weights / 2
+    return lambda level: level.flux_functional(radii, ends, signs)
+
+
+def solve(
+    design: Design,
+    *,
+    accuracy: float | None = None,
+    sizing: Sizing | None = None,
+    outer_ratio: float = OUTER_RATIO,
+) -> MotorResult:
     """Solve one design: field, Bl(x), stroke and all derived figures.
 
     Parameters
     ----------
     design : Design
+    accuracy : float or None
+        Relative numerical uncertainty of Bl at rest to be reached; None to take the default
+        mesh as it is.
     sizing : Sizing or None
-        Fineness of the mesh; None for the default.
+        Fineness of the first mesh; None for the default.
+    outer_ratio : float
+        Radius of the open boundary over the motor's reach.
 
     Raises
     ------
     InvalidInput, MeshError, SolveError
     """
     steels, magnets = field_materials(design)
-    field = solve_field(design.regions, design.geometry.gap, steels, magnets, sizing=sizing)
+    field = solve_field(
+        design.regions,
+        design.geometry.gap,
+        steels,
+        magnets,
+        goal=bl_goal(design.coil),
+        accuracy=accuracy,
+        sizing=sizing,
+        outer_ratio=outer_ratio,
+    )
     return read_off(design, field)
 
 

@@ -13,7 +13,7 @@ from scipy.interpolate import CubicSpline
 
 from motor.arrays import Floats
 from motor.curves.profile import FluxProfile
-from motor.field.field import Estimate, error_bound
+from motor.field.field import ErrorModel, Estimate
 
 if TYPE_CHECKING:
     from matplotlib.axes import Axes
@@ -59,12 +59,15 @@ class BlCurve:
         Force factor in T m on the fine and on the coarse mesh.
     rest_position : float
         Height of the winding's middle at rest above the middle of the gap, metres.
+    errors : ErrorModel
+        How the difference of the two turns into uncertainty.
     """
 
     x: Floats
     bl: Floats
     bl_coarse: Floats
     rest_position: float
+    errors: ErrorModel
 
     @functools.cached_property
     def _splines(self) -> tuple[CubicSpline, CubicSpline]:
@@ -73,7 +76,7 @@ class BlCurve:
     @functools.cached_property
     def uncertainty(self) -> Floats:
         """Numerical uncertainty of each point in T m."""
-        return np.abs(self.bl - self.bl_coarse)
+        return self.errors.bounds(self.bl, self.bl_coarse, float(np.abs(self.bl).max()))
 
     def __call__(self, x: ArrayLike) -> Floats:
         """Return Bl in T m at displacements x in metres; ValueError outside the curve."""
@@ -90,7 +93,7 @@ class BlCurve:
     def at_rest(self) -> Estimate:
         """Bl at rest in T m."""
         fine, coarse = (float(s(0.0)) for s in self._splines)
-        return Estimate(fine, error_bound(fine, coarse))
+        return self.errors.estimate(fine, coarse)
 
     @functools.cached_property
     def _peaks(self) -> list[tuple[float, float]]:
@@ -107,13 +110,13 @@ class BlCurve:
     def peak(self) -> Estimate:
         """Largest Bl in T m."""
         (_, fine), (_, coarse) = self._peaks
-        return Estimate(fine, error_bound(fine, coarse))
+        return self.errors.estimate(fine, coarse)
 
     @property
     def peak_position(self) -> Estimate:
         """Displacement of the largest Bl in metres."""
         (fine, _), (coarse, _) = self._peaks
-        return Estimate(fine, error_bound(fine, coarse))
+        return Estimate(fine, abs(fine - coarse))
 
     def stroke(self, share: float) -> LinearStroke:
         """Return the stroke over which Bl stays above a share (0 to 1) of its rest value."""
@@ -125,7 +128,11 @@ class BlCurve:
             )
             if not math.isfinite(coarse):
                 coarse = fine
-            sides.append(Estimate(fine, error_bound(fine, coarse)))
+            sides.append(
+                self.errors.estimate(fine, coarse)
+                if math.isfinite(fine)
+                else Estimate(math.inf, 0.0)
+            )
         return LinearStroke(share, *sides)
 
     def asymmetry(self) -> tuple[Floats, Floats]:
@@ -205,4 +212,4 @@ def bl_curve(
     fine = profile.force_factor(rest_position + x, height, turns)
     coarse = profile.force_factor(rest_position + x, height, turns, coarse=True)
     sign = 1.0 if np.interp(0.0, x, fine) >= 0 else -1.0
-    return BlCurve(x, sign * fine, sign * coarse, rest_position)
+    return BlCurve(x, sign * fine, sign * coarse, rest_position, profile.errors)

@@ -74,7 +74,7 @@ def gap_profile(field: Field, gap: Gap, coil_radius: float, reach: float) -> Gap
         z=z,
         at_coil=fine,
         at_middle=sign * field.fine.flux_density(gap.mean_radius, z)[:, 0],
-        uncertainty=np.abs(fine - coarse),
+        uncertainty=field.errors.bounds(fine, coarse, float(np.abs(fine).max())),
         coil_radius=coil_radius,
         middle_radius=gap.mean_radius,
         gap=gap,

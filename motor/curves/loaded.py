@@ -8,7 +8,7 @@ import numpy as np
 
 from motor.arrays import Floats
 from motor.coil import Coil
-from motor.field.field import Estimate, Field, Level, error_bound, shape_functions
+from motor.field.field import Estimate, Field, Level, shape_functions
 
 __all__ = ["LoadedCoil", "coil_load", "loaded_coil"]
 
@@ -113,7 +113,7 @@ def loaded_coil(field: Field, coil: Coil, position: float, current: float) -> Lo
         for level in (field.fine, field.coarse)
     ]
     plus, minus = (
-        Estimate(fine, error_bound(fine, coarse))
+        field.errors.estimate(fine, coarse)
         for fine, coarse in zip(forces[0], forces[1], strict=True)
     )
     return LoadedCoil(position, current, plus, minus)

@@ -10,7 +10,7 @@ from numpy.typing import ArrayLike
 from scipy.interpolate import CubicSpline
 
 from motor.arrays import Floats
-from motor.field.field import Field, Level
+from motor.field.field import ErrorModel, Field, Level
 
 __all__ = ["FluxProfile", "flux_profile"]
 
@@ -35,11 +35,14 @@ class FluxProfile:
         Heights in metres, rising.
     fine, coarse : (n,) array
         Mean flux function in Wb on the fine and on the coarse mesh.
+    errors : ErrorModel
+        How the difference of the two turns into uncertainty.
     """
 
     z: Floats
     fine: Floats
     coarse: Floats
+    errors: ErrorModel
 
     @functools.cached_property
     def _splines(self) -> tuple[CubicSpline, CubicSpline]:
@@ -102,4 +105,4 @@ def flux_profile(
         result: Floats = weights @ level.flux_function(radii[:, None], z[None, :])
         return result
 
-    return FluxProfile(z, mean(field.fine), mean(field.coarse))
+    return FluxProfile(z, mean(field.fine), mean(field.coarse), field.errors)

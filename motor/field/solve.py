@@ -4,19 +4,26 @@ from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 
+import numpy as np
+
 from geometries import Gap, Region, Role
-from motor.errors import InvalidInput
-from motor.field.field import Field, Level, prolong
+from motor.arrays import Floats, Ints
+from motor.errors import InvalidInput, SolveError
+from motor.field.field import Field, Goal, Level, prolong
 from motor.field.meshing import MotorMesh, Sizing, generate
 from motor.field.newton import Solver
 from motor.field.partition import OUTER_RATIO, partition
 from motor.field.weak_form import MagnetState, System
 from motor.materials import BHCurve
 
-__all__ = ["solve_field", "solve_on_mesh"]
+__all__ = ["gap_flux", "solve_field", "solve_on_mesh"]
 
 COARSE_TOLERANCE = 1e-6
 """Relative residual on the coarse mesh; far below its discretisation error."""
+MARKED = 0.6
+"""Share of the error estimate that the triangles to be refined hold together."""
+MOST_UNKNOWNS = 250_000
+"""Refinement towards an accuracy stops with an error beyond this many."""
 
 
 def solve_field(
@@ -25,6 +32,8 @@ def solve_field(
     steels: Mapping[str, BHCurve],
     magnets: Mapping[str, MagnetState],
     *,
+    goal: Goal | None = None,
+    accuracy: float | None = None,
     sizing: Sizing | None = None,
     outer_ratio: float = OUTER_RATIO,
 ) -> Field:
@@ -38,8 +47,12 @@ def solve_field(
         Where the mesh is finest.
     steels : mapping of region name to BHCurve
     magnets : mapping of region name to MagnetState
+    goal : Goal or None
+        Quantity for which the mesh is judged; None for the flux through the gap.
+    accuracy : float or None
+        Relative uncertainty of the goal to be reached by refining; None to take the first mesh.
     sizing : Sizing or None
-        Fineness of the coarse mesh; None for the default.
+        Fineness of the first coarse mesh; None for the default.
     outer_ratio : float
         Radius of the open boundary over the motor's reach.
 
@@ -48,14 +61,46 @@ def solve_field(
     InvalidInput
         If a steel or magnet region has no material.
     MeshError, SolveError
-        If the mesh or the solution fails.
+        If the mesh or the solution fails, or the accuracy is out of reach.
     """
     for region in regions:
         known = {Role.STEEL: steels, Role.MAGNET: magnets}.get(region.role)
         if known is not None and region.name not in known:
             raise InvalidInput(region.name, f"have a {region.role} material", "none")
     mesh = generate(partition(regions, gap, outer_ratio=outer_ratio), sizing)
-    return solve_on_mesh(regions, mesh, steels, magnets)
+    wanted = goal or gap_flux(gap)
+    field = solve_on_mesh(regions, mesh, steels, magnets, goal=wanted)
+    while accuracy is not None and (reached := _relative(field)) > accuracy:
+        if field.unknowns > MOST_UNKNOWNS:
+            raise SolveError(
+                f"an accuracy of {accuracy:.2g} is out of reach: with {field.unknowns} unknowns "
+                f"the goal's uncertainty is still {reached:.2g}"
+            )
+        marked = _largest(np.abs(field.error_shares))
+        finer = field.coarse.system.mesh.refined(marked)
+        field = solve_on_mesh(regions, finer, steels, magnets, goal=wanted, near=field.fine)
+    return field
+
+
+def gap_flux(gap: Gap) -> Goal:
+    """Return the flux through the middle of the gap as a goal, per 2 pi."""
+    ends, signs = np.array([gap.bottom, gap.top]), np.array([1.0, -1.0])
+    return lambda level: level.flux_functional(gap.mean_radius, ends, signs)
+
+
+def _relative(field: Field) -> float:
+    """Return the goal's relative uncertainty."""
+    fine, coarse = (
+        float(field.goal(level) @ level.solution.reduced) for level in (field.fine, field.coarse)
+    )
+    return field.errors.bound(fine, coarse) / abs(fine)
+
+
+def _largest(shares: Floats) -> Ints:
+    """Return the fewest triangles that together hold MARKED of the sum of all shares."""
+    order = np.argsort(-shares)
+    total = np.cumsum(shares[order])
+    return order[: int(np.searchsorted(total, MARKED * total[-1])) + 1]
 
 
 def solve_on_mesh(
@@ -63,12 +108,20 @@ def solve_on_mesh(
     mesh: MotorMesh,
     steels: Mapping[str, BHCurve],
     magnets: Mapping[str, MagnetState],
+    *,
+    goal: Goal,
+    near: Level | None = None,
 ) -> Field:
-    """Solve on a given coarse mesh and on its uniform refinement, started from the former."""
+    """Solve on a given coarse mesh and on its uniform refinement, started from the former.
+
+    ``near``, the solution of a similar motor or on a similar mesh, is where the coarse solve
+    starts from, if given.
+    """
     system = System(mesh, steels, magnets)
     solver = Solver(system)
-    coarse = Level(system, solver, solver.solve(tolerance=COARSE_TOLERANCE))
+    start = None if near is None else near.potential_at(*system.basis.doflocs)[system.free]
+    coarse = Level(system, solver, solver.solve(start, tolerance=COARSE_TOLERANCE))
     finer = System(mesh.halved(), steels, magnets)
     solver = Solver(finer)
     fine = Level(finer, solver, solver.solve(prolong(coarse, finer)))
-    return Field(tuple(regions), fine, coarse)
+    return Field(tuple(regions), fine, coarse, goal)

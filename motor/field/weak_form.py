@@ -127,6 +127,7 @@ class System:
             load[here] = np.einsum("eq,eqi->ei", self.weight[here] * nu[here, None], pull)
         for name in steels:
             nu[self.mesh.triangles_of(name)] = 0.0
+        self._linear_nu = nu
         g = self.flux_operator.reshape(n, -1, 6)
         scale = np.repeat(self.weight * nu[:, None], 2, axis=1)
         blocks = np.matmul(g.transpose(0, 2, 1), scale[:, :, None] * g)
@@ -161,6 +162,7 @@ class System:
         cuts = np.cumsum([0, *map(len, groups)])
         self._laws = [(curve, slice(cuts[i], cuts[i + 1])) for i, curve in enumerate(curves)]
         steel = np.concatenate(groups) if groups else np.empty(0, np.intp)
+        self._steel = steel
         self._steel_nodes = self.nodes[steel]
         self._steel_g = np.ascontiguousarray(self.flux_operator[steel].reshape(len(steel), -1, 6))
         self._steel_weight = self.weight[steel]
@@ -231,6 +233,25 @@ class System:
         scale = np.repeat(self._steel_weight * nu, 2, axis=1)[:, :, None]
         blocks = np.matmul(self._steel_g.transpose(0, 2, 1), scale * self._steel_g)
         return self._scatter(blocks, self._steel_kept, self._steel_slot)
+
+    def tangent_shares(self, at: Floats, x: Floats, y: Floats) -> Floats:
+        """Return each triangle's share of x . (tangent at a potential) . y.
+
+        All arguments are full vectors; the open boundary's term is left out.
+        """
+        b_x, b_y = (
+            np.matmul(self.flux_operator, v[self.nodes][:, None, :, None])[..., 0] for v in (x, y)
+        )
+        product = (b_x * b_y).sum(axis=-1)
+        nu = np.repeat(self._linear_nu[:, None], self.weight.shape[1], axis=1)
+        steel = self._steel
+        b, size = self._steel_flux(at[self.free])
+        nu[steel], slope = self._steel_law(size)
+        along = (b_x[steel] * b).sum(axis=-1) * (b_y[steel] * b).sum(axis=-1)
+        result = (self.weight * nu * product).sum(axis=1)
+        stretch = (slope - nu[steel]) / np.maximum(size, 1e-9) ** 2
+        result[steel] += (self.weight[steel] * stretch * along).sum(axis=1)
+        return np.asarray(result)
 
     def flux_density(self, full: Floats) -> Floats:
         """Return (B_r, B_z) at the quadrature points: array (element, point, 2) in tesla."""
