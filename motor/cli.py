@@ -90,6 +90,9 @@ def draw(design: Path, out: Path | None) -> None:
 @click.option("--out", type=click.Path(path_type=Path), help="Folder for the results.")
 @click.option("--figures/--no-figures", default=True, help="Draw PNG and SVG figures.")
 @click.option("--json", "as_json", is_flag=True, help="Print the summary as JSON instead.")
+@click.option(
+    "--accuracy", help='Refine until Bl at rest is known to this, e.g. "0.01%"; default: one mesh.'
+)
 @click.option("--current", help='Also solve with the coil\'s own current, e.g. "5 A".')
 @click.option("--position", default="0 mm", show_default=True, help="Coil position for --current.")
 @_clear_errors
@@ -98,19 +101,21 @@ def solve(
     out: Path | None,
     figures: bool,
     as_json: bool,
+    accuracy: str | None,
     current: str | None,
     position: str,
 ) -> None:
     """Solve a DESIGN file: field, Bl(x), stroke, masses; table on screen, files in --out."""
     from motor.design_file import read_design
-    from motor.units import parse_quantity
+    from motor.units import parse_quantity, parse_share
 
     amperes = None if current is None else parse_quantity(current, "current", "--current")
     where = parse_quantity(position, "length", "--position")
+    share = None if accuracy is None else parse_share(accuracy, "--accuracy")
     record = read_design(design)
     from motor.result import solve as solve_design
 
-    result = solve_design(record)
+    result = solve_design(record, accuracy=share)
     if as_json:
         click.echo(json.dumps(result.summary(), indent=2, allow_nan=False))
     else:
@@ -131,9 +136,7 @@ def solve(
 
 
 def _loaded_text(result: Any, position: float, current: float) -> str:
-    from motor.curves.loaded import loaded_coil
-
-    loaded = loaded_coil(result.field, result.design.coil, position, current)
+    loaded = result.loaded(position, current)
     return (
         f"With {current:g} A at x = {position * 1e3:+g} mm: "
         f"force {loaded.force.value:.4g} ± {loaded.force.uncertainty:.1g} N, "

@@ -9,7 +9,7 @@ from typing import Any
 
 import numpy as np
 
-from geometries import Role, volume
+from geometries import InvalidInput, Role, millimetres, volume
 from motor.coil import Coil
 from motor.curves.bl import BlCurve, LinearStroke, bl_curve
 from motor.curves.budget import (
@@ -21,6 +21,7 @@ from motor.curves.budget import (
     working_points,
 )
 from motor.curves.gap import GapProfile, gap_profile
+from motor.curves.loaded import LoadedCoil, loaded_coil
 from motor.curves.profile import RADII, FluxProfile, flux_profile
 from motor.design import Clearance, Design, Travel
 from motor.field.field import Estimate, Field, Goal
@@ -185,6 +186,26 @@ class MotorResult:
         if mass is None or parts is None:
             return None
         return math.sqrt(parts.stiffness / mass) / (2 * math.pi)
+
+    def loaded(self, position: float, current: float) -> LoadedCoil:
+        """Solve with the coil's own current (A) at a displacement from rest (m).
+
+        Raises
+        ------
+        InvalidInput
+            If the current is 0 or the coil cannot be there.
+        SolveError
+        """
+        low, high = self.bl_curve.x[[0, -1]]
+        if not low <= position <= high:
+            raise InvalidInput(
+                "position",
+                f"lie within the coil's travel, {millimetres(low)} to {millimetres(high)}",
+                millimetres(position),
+            )
+        if not (math.isfinite(current) and current != 0):
+            raise InvalidInput("current", "be other than 0 A", f"{current} A")
+        return loaded_coil(self.field, self.design.coil, position, current)
 
     def summary(self) -> dict[str, Any]:
         """Return the figures that scripts rely on, units in the names; see motor.report.summary."""

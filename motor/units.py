@@ -9,7 +9,7 @@ from typing import Any
 
 from geometries.errors import InvalidInput
 
-__all__ = ["UNITS", "format_quantity", "parse_quantity"]
+__all__ = ["UNITS", "format_quantity", "parse_quantity", "parse_share"]
 
 UNITS = {
     "length": ("m", "mm"),
@@ -77,6 +77,16 @@ def parse_quantity(text: object, kind: str, field: str) -> float:
     if not math.isfinite(value):
         raise InvalidInput(field, what, repr(text))
     return value if unit == si else float(f"{value:.15g}")
+
+
+def parse_share(text: str, field: str) -> float:
+    """Read a share such as "0.1%" or "0.001"; InvalidInput unless it lies between 0 and 1."""
+    number, percent = text.strip().removesuffix("%"), text.strip().endswith("%")
+    match = _NUMBER.fullmatch(number)
+    value = float(match[1]) * (0.01 if percent else 1.0) if match and not match[2] else -1.0
+    if not 0 < value < 1:
+        raise InvalidInput(field, 'be a share between 0 and 1, such as "0.1%"', repr(text))
+    return value
 
 
 def format_quantity(value: float, kind: str) -> str:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from dataclasses import dataclass
 
 import numpy as np
@@ -19,6 +20,14 @@ TOLERANCE = 1e-8
 MOST_STEPS = 60
 START_FLUX_DENSITY = 1.0
 """The first step from nothing treats steel as linear, as permeable as at this many tesla."""
+
+
+def _dot(a: Floats, b: Floats) -> float:
+    """Return the inner product without the linear-algebra library's threads.
+
+    Those start at ten thousand entries and stall whenever another process has the other core.
+    """
+    return float(np.einsum("i,i", a, b))
 
 
 @dataclass(frozen=True)
@@ -98,7 +107,7 @@ class Solver:
         """
         s = self.system
         load = s.load if extra_load is None else s.load + extra_load
-        norm = float(np.linalg.norm(load))
+        norm = math.sqrt(_dot(load, load))
         if norm == 0:
             return Solution(np.zeros(s.size), (0.0,))
         residuals: list[float] = []
@@ -111,13 +120,13 @@ class Solver:
             force, tangent = s.steel_force_and_tangent(a)
             linear = self._linear @ a
             residual = linear + force - load
-            residuals.append(float(np.linalg.norm(residual)) / norm)
+            residuals.append(math.sqrt(_dot(residual, residual)) / norm)
             if not np.isfinite(residuals[-1]):
                 break
             if residuals[-1] <= tolerance:
                 return Solution(a, tuple(residuals))
             step = self._factorise(tangent).solve(-residual)
-            a = a + self._length(a, step, linear - load, residual @ step) * step
+            a = a + self._length(a, step, linear - load, _dot(residual, step)) * step
         raise SolveError(
             f"the field did not converge: relative residual {residuals[-1]:.2e} after "
             f"{len(residuals) - 1} steps, {tolerance:.0e} wanted"
@@ -135,7 +144,7 @@ class Solver:
         low, high, t = 0.0, np.inf, 1.0
         slope_low, slope_high = slope, np.inf
         for _ in range(20):
-            here = float((at_rest + t * along + self.system.steel_force(a + t * step)) @ step)
+            here = _dot(at_rest + t * along + self.system.steel_force(a + t * step), step)
             if abs(here) <= 0.6 * abs(slope):
                 break
             if here < 0:

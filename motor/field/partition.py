@@ -19,7 +19,7 @@ if TYPE_CHECKING:
 __all__ = ["AIR", "Face", "Partition", "partition"]
 
 AIR = "air"
-OUTER_RATIO = 3.5
+OUTER_RATIO = 5.0
 """Radius of the outer half circle over the motor's own reach from its centre."""
 ARC_SEGMENTS = 24
 SNAP = 1e-9
