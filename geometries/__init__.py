@@ -24,7 +24,7 @@ from geometries.contract import (
 )
 from geometries.errors import InvalidInput, millimetres
 from geometries.rings import Ring
-from geometries.shapes import chords, polygon, radial_room, vertical_stops, volume
+from geometries.shapes import chords, polygon, radial_room, solid_bounds, vertical_stops, volume
 
 __all__ = [
     "AXIAL_DOWN",
@@ -44,6 +44,7 @@ __all__ = [
     "polygon",
     "radial_room",
     "registered",
+    "solid_bounds",
     "vertical_stops",
     "volume",
 ]

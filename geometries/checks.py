@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING
 
 from geometries.contract import Gap, Region, Role
 from geometries.errors import InvalidInput, millimetres
-from geometries.shapes import polygon
+from geometries.shapes import polygon, solid_bounds
 
 if TYPE_CHECKING:
     from shapely import Polygon
@@ -16,6 +16,8 @@ __all__ = ["check_regions", "free_gap"]
 
 AREA_GRAIN = 1e-12
 """Overlaps below 1e-12 m^2 (one square micrometre) are rounding, not collisions."""
+THINNEST = 10e-6
+"""Least width and depth of a gap, metres."""
 
 
 def check_regions(regions: Sequence[Region], gap: Gap) -> None:
@@ -44,10 +46,10 @@ def check_regions(regions: Sequence[Region], gap: Gap) -> None:
             )
     _check_overlaps(regions, shapes)
     _check_joined(regions, shapes)
-    if not (gap.width > 0 and gap.depth > 0):
+    if not (gap.width >= THINNEST and gap.depth >= THINNEST):
         raise InvalidInput(
             "the gap",
-            "have a width and a depth",
+            f"be at least {millimetres(THINNEST)} wide and deep",
             f"width {millimetres(gap.width)}, depth {millimetres(gap.depth)}",
         )
     free_gap(regions, gap)
@@ -60,7 +62,7 @@ def _check_overlaps(regions: Sequence[Region], shapes: Sequence[Polygon]) -> Non
                 continue
             common = first.intersection(shapes[j])
             if common.area > AREA_GRAIN:
-                r0, z0, r1, z1 = common.bounds
+                r0, z0, r1, z1 = solid_bounds(common)
                 raise InvalidInput(
                     f"{regions[j].name} and {regions[i].name}",
                     "not overlap",
@@ -102,7 +104,7 @@ def free_gap(regions: Sequence[Region], gap: Gap) -> tuple[float, float]:
         common = polygon(region).intersection(hole)
         if common.area <= AREA_GRAIN:
             continue
-        r0, _, r1, _ = common.bounds
+        r0, _, r1, _ = solid_bounds(common)
         if region.role is not Role.CONDUCTOR:
             raise InvalidInput(
                 region.name, "stay out of the gap", f"{millimetres(r1 - r0)} of it inside"

@@ -31,6 +31,7 @@ __all__ = [
     "Role",
     "choice",
     "length",
+    "needs",
     "registered",
 ]
 
@@ -135,12 +136,19 @@ class Region:
 
 @dataclass(frozen=True)
 class Gap:
-    """The air gap between steel and steel, before any sleeve narrows it.  Metres."""
+    """The air gap between steel and steel, before any sleeve narrows it.  Metres.
+
+    Rounded to the same grid as the outlines.
+    """
 
     inner_radius: float
     outer_radius: float
     bottom: float
     top: float
+
+    def __post_init__(self) -> None:
+        for name in ("inner_radius", "outer_radius", "bottom", "top"):
+            object.__setattr__(self, name, round(float(getattr(self, name)), GRID_DIGITS))
 
     @property
     def width(self) -> float:
@@ -186,6 +194,13 @@ def choice(doc: str, options: tuple[str, ...]) -> Any:
     """Declare a choice between words; the first option is the default."""
     metadata = {"doc": doc, "quantity": "choice", "options": options}
     return dataclasses.field(default=options[0], metadata=metadata)
+
+
+def needs(record: object, field: str, partner: str) -> None:
+    """Raise InvalidInput if a dimension is given although the option it belongs to is off."""
+    value = getattr(record, field)
+    if value and not getattr(record, partner):
+        raise InvalidInput(field, f"be left out where {partner} is 0", millimetres(value))
 
 
 _registry: dict[str, type[Geometry]] = {}

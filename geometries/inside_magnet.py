@@ -14,6 +14,7 @@ from geometries.contract import (
     Region,
     Role,
     length,
+    needs,
 )
 from geometries.errors import InvalidInput, millimetres
 from geometries.outlines import chamfer, rectangle
@@ -119,6 +120,8 @@ class InsideMagnet(Geometry, kind="inside-magnet"):
                 f"be at most magnet_bore_diameter, {millimetres(self.magnet_bore_diameter)}",
                 millimetres(self.vent_diameter),
             )
+        needs(self, "lip_height", "lip_step")
+        needs(self, "second_magnet_diameter", "second_magnet_thickness")
         low, high = self._overlap
         if not high > low:
             raise InvalidInput(

@@ -5,7 +5,17 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import Self
 
-from geometries.contract import AXIAL_UP, Gap, Geometry, Point, Region, Role, choice, length
+from geometries.contract import (
+    AXIAL_UP,
+    Gap,
+    Geometry,
+    Point,
+    Region,
+    Role,
+    choice,
+    length,
+    needs,
+)
 from geometries.errors import InvalidInput, millimetres
 from geometries.outlines import chamfer, rectangle
 from geometries.rings import Ring, ring_regions
@@ -190,6 +200,7 @@ class OutsideMagnet(Geometry, kind="outside-magnet"):
             ("back_plate_bump", "back_plate_bump_diameter"),
         ):
             if getattr(self, depth) == 0:
+                needs(self, diameter, depth)
                 continue
             low, high = self.pole_diameter, self.back_plate_diameter
             if not low < getattr(self, diameter) < high:

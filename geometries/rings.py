@@ -7,7 +7,7 @@ import math
 from collections.abc import Sequence
 from dataclasses import dataclass
 
-from geometries.contract import LARGEST, Point, Region, Role, length
+from geometries.contract import LARGEST, Point, Region, Role, length, needs
 from geometries.errors import InvalidInput, millimetres
 from geometries.outlines import rectangle
 
@@ -79,6 +79,7 @@ class Ring:
             raise InvalidInput(
                 f"{self.name}.height", "be greater than 0 mm", millimetres(self.height)
             )
+        needs(self, "cover_inner_diameter", "cover")
         if self.cover > 0 and not self.cover_inner_diameter < self.inner_diameter:
             raise InvalidInput(
                 f"{self.name}.cover_inner_diameter",

@@ -9,9 +9,9 @@ from typing import TYPE_CHECKING
 from geometries.contract import Region
 
 if TYPE_CHECKING:
-    from shapely import Polygon
+    from shapely import Geometry, Polygon
 
-__all__ = ["chords", "polygon", "radial_room", "vertical_stops", "volume"]
+__all__ = ["chords", "polygon", "radial_room", "solid_bounds", "vertical_stops", "volume"]
 
 
 def polygon(region: Region) -> Polygon:
@@ -19,6 +19,18 @@ def polygon(region: Region) -> Polygon:
     from shapely import Polygon
 
     return Polygon(region.outline)
+
+
+def solid_bounds(shape: Geometry) -> tuple[float, float, float, float]:
+    """Return (r0, z0, r1, z1) of a shape's areas, leaving out faces that only touch.
+
+    The shape must have an area.
+    """
+    import shapely
+
+    solid = [piece for piece in shapely.get_parts(shape) if piece.area > 0]
+    r0, z0, r1, z1 = shapely.total_bounds(solid)
+    return float(r0), float(z0), float(r1), float(z1)
 
 
 def volume(region: Region) -> float:
@@ -78,9 +90,9 @@ def radial_room(
         left = shape.intersection(box(-1.0, bottom, radius, top))
         right = shape.intersection(box(radius, bottom, 2.0, top))
         if left.area > 0:
-            inner = max(inner, left.bounds[2])
+            inner = max(inner, solid_bounds(left)[2])
         if right.area > 0:
-            outer = min(outer, right.bounds[0])
+            outer = min(outer, solid_bounds(right)[0])
     return inner, outer
 
 
@@ -111,7 +123,7 @@ def vertical_stops(
         shape = polygon(region)
         under, over = shape.intersection(below), shape.intersection(above)
         if under.area > 0:
-            down = min(down, bottom - under.bounds[3])
+            down = min(down, bottom - solid_bounds(under)[3])
         if over.area > 0:
-            up = min(up, over.bounds[1] - top)
+            up = min(up, solid_bounds(over)[1] - top)
     return down, up

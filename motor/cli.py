@@ -78,9 +78,12 @@ def new(kind: str, path: Path, force: bool) -> None:
 def draw(design: Path, out: Path | None) -> None:
     """Draw the half section of a DESIGN file as SVG."""
     from motor.design_file import read_design
+    from motor.errors import InvalidInput
     from motor.report.files import write_text
 
     target = out or design.with_suffix(".svg")
+    if target.resolve() == design.resolve():
+        raise InvalidInput("--out", "be another file than the design", str(target))
     write_text(target, read_design(design)._repr_svg_())
     click.echo(str(target))
 
@@ -94,7 +97,7 @@ def draw(design: Path, out: Path | None) -> None:
     "--accuracy", help='Refine until Bl at rest is known to this, e.g. "0.01%"; default: one mesh.'
 )
 @click.option("--current", help='Also solve with the coil\'s own current, e.g. "5 A".')
-@click.option("--position", default="0 mm", show_default=True, help="Coil position for --current.")
+@click.option("--position", help='Coil position for --current, e.g. "2 mm"; default at rest.')
 @_clear_errors
 def solve(
     design: Path,
@@ -103,44 +106,38 @@ def solve(
     as_json: bool,
     accuracy: str | None,
     current: str | None,
-    position: str,
+    position: str | None,
 ) -> None:
     """Solve a DESIGN file: field, Bl(x), stroke, masses; table on screen, files in --out."""
     from motor.design_file import read_design
+    from motor.errors import InvalidInput
     from motor.units import parse_quantity, parse_share
 
     amperes = None if current is None else parse_quantity(current, "current", "--current")
-    where = parse_quantity(position, "length", "--position")
+    if position is not None and current is None:
+        raise InvalidInput("--position", "come with --current", position)
+    where = parse_quantity(position or "0 mm", "length", "--position")
     share = None if accuracy is None else parse_share(accuracy, "--accuracy")
     record = read_design(design)
     from motor.result import solve as solve_design
 
     result = solve_design(record, accuracy=share)
+    loaded = None if amperes is None else result.loaded(where, amperes)
     if as_json:
-        click.echo(json.dumps(result.summary(), indent=2, allow_nan=False))
+        record_out = result.summary() | ({} if loaded is None else {"loaded": loaded.summary()})
+        click.echo(json.dumps(record_out, indent=2, allow_nan=False))
     else:
         from rich.console import Console
 
-        from motor.report.table import CAUTION, rich_table
+        from motor.report.table import CAUTION, loaded_text, rich_table
 
         console = Console(width=None if sys.stdout.isatty() else 118, highlight=False)
         console.print(rich_table(result))
-        if amperes is not None:
-            console.print(_loaded_text(result, where, amperes))
+        if loaded is not None:
+            console.print(loaded_text(result, loaded))
         console.print(CAUTION)
     if out is not None:
         from motor.report.files import save
 
         written = save(result, out, pictures=figures)
         click.echo("written: " + "\n         ".join(map(str, written)), err=as_json)
-
-
-def _loaded_text(result: Any, position: float, current: float) -> str:
-    loaded = result.loaded(position, current)
-    return (
-        f"With {current:g} A at x = {position * 1e3:+g} mm: "
-        f"force {loaded.force.value:.4g} ± {loaded.force.uncertainty:.1g} N, "
-        f"Bl {loaded.force_factor.value:.4g} T m "
-        f"(without current {float(result.bl_curve(position)):.4g}), "
-        f"reluctance force {loaded.reluctance_force.value:.3g} N\n"
-    )

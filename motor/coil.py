@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass, field, fields
+from dataclasses import dataclass, field
 
 from geometries import InvalidInput, Point, millimetres
 from motor.materials import REFERENCE_TEMPERATURE, conductor_named
@@ -15,6 +15,8 @@ ENAMEL_DENSITY = 1400.0
 
 
 def _between(name: str, value: float, low: float, high: float) -> None:
+    if isinstance(value, bool) or not isinstance(value, int | float):
+        raise InvalidInput(name, "be a length in metres", repr(value))
     if not (math.isfinite(value) and low <= value <= high):
         raise InvalidInput(
             name, f"be between {millimetres(low)} and {millimetres(high)}", millimetres(value)
@@ -110,11 +112,6 @@ class Coil:
     )
 
     def __post_init__(self) -> None:
-        for item in fields(self):
-            value = getattr(self, item.name)
-            is_length = item.metadata.get("quantity") == "length"
-            if is_length and (isinstance(value, bool) or not isinstance(value, int | float)):
-                raise InvalidInput(item.name, "be a length in metres", repr(value))
         _between("inner_diameter", self.inner_diameter, 2e-3, 0.5)
         _between("winding_height", self.winding_height, 0.1e-3, 0.2)
         _between("rest_position", self.rest_position, -0.2, 0.2)

@@ -17,6 +17,7 @@ from geometries import (
     millimetres,
     polygon,
     radial_room,
+    solid_bounds,
     vertical_stops,
 )
 from motor.coil import Coil
@@ -33,6 +34,11 @@ __all__ = ["Clearance", "Design", "Materials", "MovingParts", "StrokeRules", "Tr
 
 COLDEST, HOTTEST = 273.15 - 60, 273.15 + 250
 LIMITS = ("bl_82", "bl_70", "overhang", "mechanical")
+
+
+def _number(name: str, value: object) -> None:
+    if isinstance(value, bool) or not isinstance(value, int | float):
+        raise InvalidInput(name, "be a number in SI units", repr(value))
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -102,6 +108,8 @@ class MovingParts:
     def __post_init__(self) -> None:
         for item in dataclasses.fields(self):
             value = getattr(self, item.name)
+            if value is not None:
+                _number(item.name, value)
             if value is not None and not (math.isfinite(value) and value > 0):
                 raise InvalidInput(item.name, "be greater than 0", value)
 
@@ -176,6 +184,7 @@ class Design:
     notes: str = ""
 
     def __post_init__(self) -> None:
+        _number("temperature", self.temperature)
         if not (math.isfinite(self.temperature) and COLDEST <= self.temperature <= HOTTEST):
             raise InvalidInput(
                 "temperature",
@@ -272,7 +281,7 @@ def _check_coil(coil: Coil, regions: tuple[Region, ...]) -> None:
         for region in regions:
             common = Polygon(outline).intersection(polygon(region))
             if common.area > 0:
-                r0, z0, r1, z1 = common.bounds
+                r0, z0, r1, z1 = solid_bounds(common)
                 raise InvalidInput(
                     f"the coil's {name}",
                     f"stay clear of {region.name} at rest",

@@ -149,6 +149,8 @@ class BlCurve:
         """
 
         def reach(shift: float) -> float:
+            if np.interp(shift, self.x, self.bl) <= 0:
+                return 0.0
             ends = (shift - self.x[0], self.x[-1] - shift)
             falls = (_first_fall(self.x, self.bl, shift, sign, share) for sign in (-1.0, 1.0))
             return float(min(*ends, *falls))

@@ -50,6 +50,19 @@ class LoadedCoil:
         spread = (self.force.uncertainty + self.force_reversed.uncertainty) / 2
         return Estimate(value, spread)
 
+    def summary(self) -> dict[str, float]:
+        """Return the figures under names that carry their unit."""
+        return {
+            "position_mm": self.position * 1e3,
+            "current_A": self.current,
+            "force_N": self.force.value,
+            "force_uncertainty_N": self.force.uncertainty,
+            "bl_Tm": self.force_factor.value,
+            "bl_uncertainty_Tm": self.force_factor.uncertainty,
+            "reluctance_force_N": self.reluctance_force.value,
+            "reluctance_force_uncertainty_N": self.reluctance_force.uncertainty,
+        }
+
 
 def coil_load(level: Level, coil: Coil, middle: float, ampere_turns: float) -> Floats:
     """Return the reduced load of a uniform current in the winding's section.

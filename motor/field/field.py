@@ -15,7 +15,16 @@ from motor.arrays import Floats, Ints
 from motor.field.newton import Solution, Solver
 from motor.field.weak_form import System
 
-__all__ = ["ErrorModel", "Estimate", "Field", "Goal", "Level", "prolong", "shape_functions"]
+__all__ = [
+    "BOUNDARY",
+    "ErrorModel",
+    "Estimate",
+    "Field",
+    "Goal",
+    "Level",
+    "prolong",
+    "shape_functions",
+]
 
 CHANGE, SCATTER = 0.40, 0.20
 """Factors of the error model; see :class:`ErrorModel`."""

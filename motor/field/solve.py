@@ -9,7 +9,7 @@ import numpy as np
 from geometries import Gap, Region, Role
 from motor.arrays import Floats, Ints
 from motor.errors import InvalidInput, SolveError
-from motor.field.field import Field, Goal, Level, prolong
+from motor.field.field import BOUNDARY, Field, Goal, Level, prolong
 from motor.field.meshing import MotorMesh, Sizing, generate
 from motor.field.newton import Solver
 from motor.field.partition import OUTER_RATIO, partition
@@ -24,6 +24,10 @@ MARKED = 0.6
 """Share of the error estimate that the triangles to be refined hold together."""
 MOST_UNKNOWNS = 250_000
 """Refinement towards an accuracy stops with an error beyond this many."""
+NEAREST = 1.5
+"""Least radius of the open boundary over the motor's reach."""
+FINEST = 2 * BOUNDARY
+"""Finest accuracy that can be asked for: the open boundary takes half of it."""
 
 
 def solve_field(
@@ -67,6 +71,10 @@ def solve_field(
         known = {Role.STEEL: steels, Role.MAGNET: magnets}.get(region.role)
         if known is not None and region.name not in known:
             raise InvalidInput(region.name, f"have a {region.role} material", "none")
+    if not outer_ratio >= NEAREST:
+        raise InvalidInput("outer_ratio", f"be at least {NEAREST}", outer_ratio)
+    if accuracy is not None and not FINEST <= accuracy < 1:
+        raise InvalidInput("accuracy", f"lie between {FINEST:.0e} and 1", accuracy)
     mesh = generate(partition(regions, gap, outer_ratio=outer_ratio), sizing)
     wanted = goal or gap_flux(gap)
     field = solve_on_mesh(regions, mesh, steels, magnets, goal=wanted)

@@ -71,7 +71,7 @@ class System:
         self.mesh = mesh
         self.basis = Basis(mesh.mesh, ElementTriP2(), intorder=QUADRATURE_ORDER)
         self.nodes: Ints = self.basis.element_dofs.T
-        radius = self.basis.global_coordinates().value[0]
+        radius = np.asarray(self.basis.global_coordinates())[0]
         self.weight: Floats = self.basis.dx * radius
         self.flux_operator = self._flux_operator(radius)
         self._number_unknowns()
@@ -82,7 +82,7 @@ class System:
     def _flux_operator(self, radius: Floats) -> Floats:
         """Return G (element, point, component, node): (B_z, -B_r) of each basis function."""
         parts = [fields[0] for fields in self.basis.basis]
-        value = np.stack([np.broadcast_to(p.value, radius.shape) for p in parts], axis=-1)
+        value = np.stack([np.broadcast_to(np.asarray(p), radius.shape) for p in parts], axis=-1)
         grad = np.stack([p.grad for p in parts], axis=-1)
         result = np.empty((*radius.shape, 2, len(parts)))
         result[:, :, 0, :] = grad[0] + value / radius[..., None]

@@ -52,6 +52,13 @@ class Magnet:
                 self.recoil_permeability,
             )
 
+        if not abs(self.temperature_coefficient) < 0.02:
+            raise InvalidInput(
+                f"temperature_coefficient of {self.name}",
+                "lie within 0.02 per kelvin",
+                self.temperature_coefficient,
+            )
+
     def remanence_at(self, temperature: float) -> float:
         """Return Br in tesla at a temperature in kelvin (reversible part only)."""
         change = self.temperature_coefficient * (temperature - REFERENCE_TEMPERATURE)

@@ -74,6 +74,9 @@ def save(result: MotorResult, folder: str | Path, *, pictures: bool = True) -> l
         _write_all(result, work, pictures)
         names = sorted(p.name for p in work.iterdir())
         for name in names:
+            if (folder / name).is_dir():
+                raise OutputError(f"{folder / name} could not be written: it is a folder")
+        for name in names:
             (work / name).replace(folder / name)
         made_parents = []
     except OSError as cause:

@@ -12,9 +12,10 @@ from geometries import Role
 if TYPE_CHECKING:
     from rich.table import Table
 
+    from motor.curves.loaded import LoadedCoil
     from motor.result import MotorResult
 
-__all__ = ["CAUTION", "Row", "html_table", "rich_table", "rows", "text_table"]
+__all__ = ["CAUTION", "Row", "html_table", "loaded_text", "rich_table", "rows", "text_table"]
 
 CAUTION = (
     "Caution: magnets attract suddenly, pinch, shatter and disturb pacemakers; coils burn. "
@@ -267,6 +268,17 @@ def text_table(result: MotorResult) -> str:
     target = io.StringIO()
     Console(file=target, width=118, color_system=None).print(rich_table(result))
     return target.getvalue().rstrip() + "\n\n" + CAUTION
+
+
+def loaded_text(result: MotorResult, loaded: LoadedCoil) -> str:
+    """Return what the coil's own current changes, as a sentence."""
+    return (
+        f"With {loaded.current:g} A at x = {loaded.position * 1e3:+g} mm: "
+        f"force {loaded.force.value:.4g} ± {loaded.force.uncertainty:.1g} N, "
+        f"Bl {loaded.force_factor.value:.4g} T m "
+        f"(without current {float(result.bl_curve(loaded.position)):.4g}), "
+        f"reluctance force {loaded.reluctance_force.value:.3g} N\n"
+    )
 
 
 def html_table(result: MotorResult) -> str:

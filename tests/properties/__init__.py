@@ -1,0 +1,1 @@
+"""Tests on random input."""

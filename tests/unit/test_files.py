@@ -1,0 +1,243 @@
+"""Files that leave the program: complete, readable by others, with units, or not there."""
+
+from __future__ import annotations
+
+import csv
+import json
+import math
+from collections.abc import Callable
+from pathlib import Path
+
+import meshio
+import numpy as np
+import pytest
+
+import motor.field.newton
+import motor.report.files
+from geometries import registered
+from motor import starter
+from motor.design_file import read_design
+from motor.errors import OutputError, SolveError
+from motor.report.files import save, write_text
+from motor.result import MotorResult, solve
+
+KINDS = sorted(registered())
+Solved = Callable[[str], MotorResult]
+
+
+@pytest.fixture(params=KINDS)
+def result(request: pytest.FixtureRequest, solved: Solved) -> MotorResult:
+    """Return the solved starter of each kind."""
+    return solved(request.param)
+
+
+def table(path: Path) -> tuple[list[str], np.ndarray]:
+    """Return header and numbers of a CSV file."""
+    with path.open(encoding="utf-8", newline="") as stream:
+        header, *rows = csv.reader(stream)
+    return header, np.array(rows, float)
+
+
+def test_bl_curve_reads_back_with_units(result: MotorResult, tmp_path: Path) -> None:
+    save(result, tmp_path, pictures=False)
+    header, rows = table(tmp_path / "bl_curve.csv")
+    assert header == ["x_mm", "bl_Tm", "bl_uncertainty_Tm"]
+    np.testing.assert_allclose(rows[:, 0], result.bl_curve.x * 1e3, rtol=1e-7, atol=1e-9)
+    np.testing.assert_allclose(rows[:, 1], result.bl_curve.bl, rtol=1e-7)
+    assert (rows[:, 2] >= 0).all()
+
+
+def test_every_column_of_every_table_has_a_unit(result: MotorResult, tmp_path: Path) -> None:
+    save(result, tmp_path, pictures=False)
+    paths = sorted(tmp_path.glob("*.csv"))
+    assert len(paths) >= 2
+    for path in paths:
+        header, rows = table(path)
+        assert len(set(header)) == len(header)
+        assert all(name.rsplit("_", 1)[1] in ("mm", "T", "Tm", "Wb") for name in header)
+        assert np.isfinite(rows).all()
+        assert len(rows) > 10
+
+
+def test_gap_profile_reads_back_with_units(result: MotorResult, tmp_path: Path) -> None:
+    save(result, tmp_path, pictures=False)
+    header, rows = table(tmp_path / "gap_profile.csv")
+    assert header[0] == "z_mm"
+    middle = int(np.abs(rows[:, 0]).argmin())
+    b_r = result.field.flux_density(result.design.coil.mean_radius, rows[middle, 0] * 1e-3)[0]
+    assert rows[middle, header.index("b_r_at_coil_T")] == pytest.approx(abs(b_r), rel=1e-6)
+
+
+def test_field_reads_back_with_another_library(result: MotorResult, tmp_path: Path) -> None:
+    save(result, tmp_path, pictures=False)
+    grid = meshio.read(tmp_path / "field.vtu")
+    (block,) = grid.cells
+    assert block.type == "triangle6"
+    assert len(block.data) == result.field.triangles
+    psi = grid.point_data["flux_function_Wb"]
+    assert len(psi) == len(grid.points)
+    r, z = grid.points[:, 0], grid.points[:, 1]
+    assert (grid.points[:, 2] == 0).all()
+    assert r.min() == 0.0
+    assert np.abs(psi[r == 0.0]).max() == 0.0
+    some = np.linspace(0, len(psi) - 1, 200).astype(int)
+    expected = result.field.flux_function(r[some], z[some])
+    np.testing.assert_allclose(psi[some], expected, atol=1e-7 * np.abs(psi).max())
+    b = grid.cell_data["flux_density_T"][0]
+    assert b.shape == (result.field.triangles, 3)
+    assert 0.5 < np.hypot(b[:, 0], b[:, 1]).max() < 5.0
+    names = result.summary()["regions"]
+    label = grid.cell_data["region"][0]
+    assert {names[i] for i in np.unique(label)} == {r.name for r in result.design.regions} | {"air"}
+
+
+def test_regions_in_the_field_file_are_where_they_are_drawn(
+    result: MotorResult, tmp_path: Path
+) -> None:
+    save(result, tmp_path, pictures=False)
+    grid = meshio.read(tmp_path / "field.vtu")
+    corners = grid.points[grid.cells[0].data[:, :3]]
+    middle = corners.mean(axis=1)
+    names = result.summary()["regions"]
+    label = grid.cell_data["region"][0]
+    for region in result.design.regions:
+        r, z = zip(*region.outline, strict=True)
+        own = middle[label == names.index(region.name)]
+        assert min(r) < own[:, 0].min() < own[:, 0].max() < max(r)
+        assert min(z) < own[:, 1].min() < own[:, 1].max() < max(z)
+
+
+def test_summary_is_strict_json_with_units(result: MotorResult, tmp_path: Path) -> None:
+    save(result, tmp_path, pictures=False)
+    text = (tmp_path / "summary.json").read_text(encoding="utf-8")
+    record = json.loads(text, parse_constant=lambda word: pytest.fail(f"{word} is not JSON"))
+    assert record == json.loads(json.dumps(result.summary()))
+    assert record["coil_mass_g"] == pytest.approx(result.design.coil.mass * 1e3)
+    assert record["motor_mass_g"] == pytest.approx(sum(record["part_mass_g"].values()))
+    assert record["overhang_mm"] == pytest.approx(result.design.overhang * 1e3)
+    for key, value in record.items():
+        assert not isinstance(value, float) or math.isfinite(value), key
+
+
+def test_design_beside_the_results_is_the_one_solved(result: MotorResult, tmp_path: Path) -> None:
+    save(result, tmp_path, pictures=False)
+    assert read_design(tmp_path / "design.toml") == result.design
+
+
+def test_figures_are_pictures(result: MotorResult, tmp_path: Path) -> None:
+    written = save(result, tmp_path)
+    pictures = [path for path in written if path.suffix == ".png"]
+    assert len(pictures) >= 3
+    for path in pictures:
+        assert path.read_bytes().startswith(b"\x89PNG\r\n")
+        assert "<svg" in path.with_suffix(".svg").read_text(encoding="utf-8")
+
+
+def test_written_files_are_all_there_and_no_others(result: MotorResult, tmp_path: Path) -> None:
+    written = save(result, tmp_path / "new", pictures=False)
+    assert sorted(written) == sorted((tmp_path / "new").iterdir())
+
+
+def test_saving_twice_gives_the_same_files(result: MotorResult, tmp_path: Path) -> None:
+    save(result, tmp_path, pictures=False)
+    first = {path.name: path.read_bytes() for path in tmp_path.iterdir()}
+    save(result, tmp_path, pictures=False)
+    assert {path.name: path.read_bytes() for path in tmp_path.iterdir()} == first
+
+
+def test_a_save_that_fails_half_way_leaves_nothing(
+    result: MotorResult, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    def full_disc(*_: object) -> None:
+        raise OSError(28, "No space left on device")
+
+    monkeypatch.setattr(motor.report.files, "write_vtu", full_disc)
+    with pytest.raises(OutputError, match="could not be written: No space left"):
+        save(result, tmp_path / "deep" / "new", pictures=False)
+    assert list(tmp_path.iterdir()) == []
+
+
+def test_a_save_that_fails_half_way_keeps_the_old_results(
+    result: MotorResult, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    save(result, tmp_path, pictures=False)
+    (tmp_path / "summary.json").write_text("old", encoding="utf-8")
+    before = {path.name: path.read_bytes() for path in tmp_path.iterdir()}
+
+    def full_disc(*_: object) -> None:
+        raise OSError(28, "No space left on device")
+
+    monkeypatch.setattr(motor.report.files, "write_vtu", full_disc)
+    with pytest.raises(OutputError):
+        save(result, tmp_path, pictures=False)
+    assert {path.name: path.read_bytes() for path in tmp_path.iterdir()} == before
+
+
+def test_text_is_written_whole_or_not_at_all(tmp_path: Path) -> None:
+    path = tmp_path / "a.txt"
+    write_text(path, "old")
+    with pytest.raises(UnicodeEncodeError):
+        write_text(path, "new \ud800")
+    assert path.read_text(encoding="utf-8") == "old"
+    assert list(tmp_path.iterdir()) == [path]
+    with pytest.raises(OutputError, match=r"no/a\.txt could not be written"):
+        write_text(tmp_path / "no" / "a.txt", "new")
+
+
+@pytest.mark.parametrize("kind", KINDS)
+@pytest.mark.parametrize("steps", [0, 1, 2])
+def test_field_that_does_not_converge_is_an_error(
+    kind: str, steps: int, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setattr(motor.field.newton, "MOST_STEPS", steps)
+    with pytest.raises(SolveError, match=r"did not converge: relative residual \d\.\d+e"):
+        solve(starter(kind))
+
+
+# the record that scripts and notebooks see
+
+
+def test_report_and_page_hold_the_same_lines(result: MotorResult) -> None:
+    text, page = result.report(), result._repr_html_()
+    for word in ("Bl at rest", "usable linear stroke", "resistance", "flux through the gap"):
+        assert word in text
+        assert word in page
+    value = f"{result.bl_curve.at_rest.value:#.4g}"
+    assert value in text
+    assert value in page
+    assert page.count("<td>") % 5 == 0
+
+
+def test_usable_stroke_is_the_least_limit(result: MotorResult) -> None:
+    limits = {
+        "bl_82": result.stroke_82.symmetric.value,
+        "bl_70": result.stroke_70.symmetric.value,
+        "overhang": abs(result.design.overhang),
+        "mechanical": result.travel.limit,
+    }
+    usable = result.usable_stroke
+    assert usable.value == min(limits.values()) == limits[usable.limited_by]
+
+
+def test_moving_mass_and_resonance(result: MotorResult) -> None:
+    assert result.moving_mass is None
+    assert result.resonance is None
+    from motor.design import MovingParts
+    from motor.result import read_off
+
+    parts = MovingParts(mass=10e-3, stiffness=1000.0)
+    moving = read_off(result.design.replace(moving_parts=parts), result.field)
+    mass = 10e-3 + result.design.coil.mass_with_enamel
+    assert moving.moving_mass == pytest.approx(mass)
+    assert moving.resonance == pytest.approx(math.sqrt(1000.0 / mass) / (2 * math.pi))
+
+
+def test_flux_of_the_budget_is_the_flux_of_the_field(result: MotorResult) -> None:
+    gap, radius = result.design.geometry.gap, result.design.coil.mean_radius
+    z = np.linspace(gap.bottom, gap.top, 2001)
+    b_r = result.field.flux_density(radius, z)[:, 0]
+    flux = 2 * math.pi * radius * float(np.mean((b_r[1:] + b_r[:-1]) / 2)) * gap.depth
+    assert result.flux_budget.gap.value == pytest.approx(abs(flux), rel=2e-3)
+    mean = abs(flux) / (2 * math.pi * radius * gap.depth)
+    assert result.gap_profile.mean.value == pytest.approx(mean, rel=2e-3)
+    assert result.flux_budget.magnet.value > result.flux_budget.gap.value

@@ -1,0 +1,109 @@
+"""The public names: they exist, explain themselves, and are cheap until they are used."""
+
+from __future__ import annotations
+
+import inspect
+import subprocess
+import sys
+
+import pytest
+
+import geometries
+import motor
+
+HEAVY = ("gmsh", "skfem", "matplotlib", "scipy")
+
+
+@pytest.mark.parametrize("name", geometries.__all__)
+def test_geometry_name_exists_and_explains_itself(name: str) -> None:
+    item = getattr(geometries, name)
+    if inspect.isclass(item) or inspect.isfunction(item):
+        assert inspect.getdoc(item)
+
+
+@pytest.mark.parametrize("name", motor.__all__)
+def test_motor_name_exists_and_explains_itself(name: str) -> None:
+    item = getattr(motor, name)
+    assert inspect.isclass(item) or inspect.isfunction(item)
+    assert inspect.getdoc(item)
+
+
+@pytest.mark.parametrize("module", [geometries, motor])
+def test_public_names_are_unique(module: object) -> None:
+    names = list(module.__all__)  # type: ignore[attr-defined]
+    assert len(names) == len(set(names)) > 5
+
+
+def test_unknown_name_is_an_attribute_error() -> None:
+    with pytest.raises(AttributeError, match="module 'motor' has no attribute 'solv'"):
+        motor.solv  # noqa: B018
+
+
+def test_every_public_class_documents_its_public_members() -> None:
+    silent = []
+    for name in motor.__all__:
+        item = getattr(motor, name)
+        if not inspect.isclass(item):
+            continue
+        for member, value in vars(item).items():
+            is_code = inspect.isfunction(value) or isinstance(value, property)
+            if not member.startswith("_") and is_code and not inspect.getdoc(value):
+                silent.append(f"{name}.{member}")
+    assert silent == []
+
+
+def run(code: str, *arguments: str) -> subprocess.CompletedProcess[str]:
+    """Run Python code in a fresh interpreter."""
+    return subprocess.run(
+        [sys.executable, "-c", code, *arguments], capture_output=True, text=True, check=False
+    )
+
+
+LOADED = "print(sorted(set(sys.modules) & {'gmsh', 'skfem', 'matplotlib', 'scipy'}))"
+
+
+@pytest.mark.parametrize("module", ["motor", "geometries", "motor.cli", "studies"])
+def test_import_alone_loads_nothing_heavy(module: str) -> None:
+    done = run(f"import sys, {module}; {LOADED}")
+    assert done.stderr == ""
+    assert done.stdout == "[]\n"
+
+
+@pytest.mark.parametrize("arguments", [["--help"], ["solve", "--help"], ["--version"]])
+def test_help_loads_nothing_heavy(arguments: list[str]) -> None:
+    code = f"""
+import sys
+from motor.cli import main
+main({arguments!r}, standalone_mode=False)
+{LOADED}
+"""
+    done = run(code)
+    assert done.stderr == ""
+    assert done.stdout.splitlines()[-1] == "[]"
+    assert len(done.stdout.splitlines()) > 1
+
+
+def test_the_guard_would_see_a_heavy_import() -> None:
+    for name in HEAVY:
+        assert name in run(f"import sys, {name}; {LOADED}").stdout
+
+
+def test_help_of_the_module_names_the_commands() -> None:
+    done = subprocess.run(
+        [sys.executable, "-m", "motor", "--help"], capture_output=True, text=True, check=False
+    )
+    assert done.returncode == 0
+    assert done.stderr == ""
+    for command in ("new", "draw", "solve"):
+        assert f"\n  {command} " in done.stdout
+    assert "Usage: motor " in done.stdout
+
+
+def test_a_public_name_stays_the_same_thing() -> None:
+    """Importing a module of the same name must not replace the public one."""
+    code = "import motor; a = [getattr(motor, n) for n in motor.__all__]; "
+    code += "b = [getattr(motor, n) for n in motor.__all__]; "
+    code += "print([n for n, x, y in zip(motor.__all__, a, b) if x is not y])"
+    done = run(code)
+    assert done.stderr == ""
+    assert done.stdout == "[]\n"
