@@ -16,7 +16,7 @@ import importlib
 from typing import TYPE_CHECKING, Any
 
 if TYPE_CHECKING:
-    from motor.coil import Coil, Wire
+    from motor.coil import Coil
     from motor.curves.bl import BlCurve
     from motor.curves.loaded import LoadedCoil, loaded_coil
     from motor.curves.profile import FluxProfile
@@ -33,9 +33,10 @@ if TYPE_CHECKING:
     from motor.report.files import save
     from motor.result import MotorResult, solve
     from motor.starters import starter
+    from motor.wire import FlatWire, Wire, wire_of_size
 
 _HOME = {
-    "motor.coil": ("Coil", "Wire"),
+    "motor.coil": ("Coil",),
     "motor.curves.bl": ("BlCurve",),
     "motor.curves.loaded": ("LoadedCoil", "loaded_coil"),
     "motor.curves.profile": ("FluxProfile",),
@@ -47,6 +48,7 @@ _HOME = {
     "motor.report.files": ("save",),
     "motor.result": ("MotorResult", "solve"),
     "motor.starters": ("starter",),
+    "motor.wire": ("FlatWire", "Wire", "wire_of_size"),
 }
 _MODULE = {name: module for module, names in _HOME.items() for name in names}
 
@@ -56,6 +58,7 @@ __all__ = [
     "Design",
     "Estimate",
     "Field",
+    "FlatWire",
     "FluxProfile",
     "InvalidInput",
     "LoadedCoil",
@@ -76,6 +79,7 @@ __all__ = [
     "save",
     "solve",
     "starter",
+    "wire_of_size",
     "write_design",
 ]
 

@@ -6,68 +6,29 @@ import math
 from dataclasses import dataclass, field
 
 from geometries import InvalidInput, Point, millimetres
-from motor.materials import REFERENCE_TEMPERATURE, conductor_named
+from motor.materials import REFERENCE_TEMPERATURE, conductor_named, former_named
+from motor.wire import FlatWire, Wire, between
 
-__all__ = ["Coil", "Wire"]
+__all__ = ["Coil"]
 
 ENAMEL_DENSITY = 1400.0
 """Density of wire enamel in kg/m^3 (common practice, no source)."""
 
 
-def _between(name: str, value: float, low: float, high: float) -> None:
-    if isinstance(value, bool) or not isinstance(value, int | float):
-        raise InvalidInput(name, "be a length in metres", repr(value))
-    if not (math.isfinite(value) and low <= value <= high):
-        raise InvalidInput(
-            name, f"be between {millimetres(low)} and {millimetres(high)}", millimetres(value)
-        )
-
-
-@dataclass(frozen=True, kw_only=True)
-class Wire:
-    """Round enamelled wire.
-
-    Parameters
-    ----------
-    material : str
-        Conductor, e.g. "copper" or "aluminium".
-    bare_diameter, overall_diameter : float
-        Diameter without and with enamel, metres.
-    """
-
-    material: str = field(default="copper", metadata={"doc": "copper or aluminium"})
-    bare_diameter: float = field(
-        metadata={"doc": "diameter of the conductor", "quantity": "length"}
-    )
-    overall_diameter: float = field(
-        metadata={"doc": "diameter over the enamel", "quantity": "length"}
-    )
-
-    def __post_init__(self) -> None:
-        conductor_named(self.material)
-        _between("bare_diameter", self.bare_diameter, 0.01e-3, 5e-3)
-        _between("overall_diameter", self.overall_diameter, 0.01e-3, 6e-3)
-        if self.overall_diameter < self.bare_diameter:
-            raise InvalidInput(
-                "overall_diameter",
-                f"be at least bare_diameter, {millimetres(self.bare_diameter)}",
-                millimetres(self.overall_diameter),
-            )
-
-
 @dataclass(frozen=True, kw_only=True)
 class Coil:
-    """A winding of round wire in full layers on a former.
+    """A winding in full layers on a former.
 
     The turns are spread evenly over the winding height, and the winding counts as a uniform
     current density over its section.  Layers stack without nesting, so the build-up is the
-    widest possible.  Leads are not counted.
+    widest possible.  Leads are not counted.  Several equal windings (a double coil) share the
+    turns; in series they count as one, in parallel each turn of all of them counts once.
 
     Parameters
     ----------
     inner_diameter : float
         Bore of the former (of the winding, where the former has no thickness), metres.
-    wire : Wire
+    wire : Wire or FlatWire
     layers : int
     winding_height : float
         Axial length of the winding, metres.
@@ -77,8 +38,16 @@ class Coil:
         Wall of the former under the winding, metres; 0 for none.
     former_below : float
         Length of former below the winding, metres.
+    former_above : float
+        Length of former above the winding, metres; counts for its mass only.
+    former_material : str
+        Name from the table of formers, for its mass; "" to leave its mass out.
     travel_margin : float
         Distance to be kept from back plate or floor, metres.
+    windings : int
+        Number of equal windings that the turns are shared by.
+    connection : str
+        "series" or "parallel".
     """
 
     inner_diameter: float = field(
@@ -91,7 +60,7 @@ class Coil:
         metadata={"doc": "axial length of the winding", "quantity": "length"}
     )
     layers: int = field(metadata={"doc": "number of layers", "quantity": "count"})
-    wire: Wire
+    wire: Wire | FlatWire
     rest_position: float = field(
         default=0.0,
         metadata={
@@ -106,42 +75,72 @@ class Coil:
         default=0.0,
         metadata={"doc": "length of former below the winding", "quantity": "length"},
     )
+    former_above: float = field(
+        default=0.0,
+        metadata={
+            "doc": "length of former above the winding, for its mass",
+            "quantity": "length",
+        },
+    )
+    former_material: str = field(
+        default="", metadata={"doc": "material of the former, for its mass"}
+    )
     travel_margin: float = field(
         default=0.5e-3,
         metadata={"doc": "distance to keep from back plate or floor", "quantity": "length"},
     )
+    windings: int = field(
+        default=1, metadata={"doc": "equal windings that share the turns", "quantity": "count"}
+    )
+    connection: str = field(
+        default="series",
+        metadata={"doc": "of several windings", "options": ("series", "parallel")},
+    )
 
     def __post_init__(self) -> None:
-        _between("inner_diameter", self.inner_diameter, 2e-3, 0.5)
-        _between("winding_height", self.winding_height, 0.1e-3, 0.2)
-        _between("rest_position", self.rest_position, -0.2, 0.2)
-        for name in ("former_thickness", "former_below", "travel_margin"):
-            _between(name, getattr(self, name), 0.0, 0.1)
-        if isinstance(self.layers, bool) or not isinstance(self.layers, int):
-            raise InvalidInput("layers", "be a whole number", repr(self.layers))
-        if not 1 <= self.layers <= 20:
-            raise InvalidInput("layers", "be between 1 and 20", self.layers)
+        between("inner_diameter", self.inner_diameter, 2e-3, 0.5)
+        between("winding_height", self.winding_height, 0.1e-3, 0.2)
+        between("rest_position", self.rest_position, -0.2, 0.2)
+        for name in ("former_thickness", "former_below", "former_above", "travel_margin"):
+            between(name, getattr(self, name), 0.0, 0.1)
+        for name, most in (("layers", 20), ("windings", 8)):
+            count = getattr(self, name)
+            if isinstance(count, bool) or not isinstance(count, int):
+                raise InvalidInput(name, "be a whole number", repr(count))
+            if not 1 <= count <= most:
+                raise InvalidInput(name, f"be between 1 and {most}", count)
+        if self.connection not in ("series", "parallel"):
+            raise InvalidInput("connection", "be series or parallel", repr(self.connection))
+        if self.former_material:
+            former_named(self.former_material)
         if self.turns_per_layer < 1:
             raise InvalidInput(
                 "winding_height",
-                f"hold at least one turn of {millimetres(self.wire.overall_diameter)}",
+                f"hold at least one turn of {millimetres(self.wire.pitch)}",
                 millimetres(self.winding_height),
             )
+        if self.turns % self.windings:
+            raise InvalidInput("windings", f"share {self.turns} turns equally", self.windings)
 
     @property
     def turns_per_layer(self) -> int:
         """Whole turns that fit into the winding height."""
-        return int(self.winding_height / self.wire.overall_diameter + 1e-9)
+        return int(self.winding_height / self.wire.pitch + 1e-9)
 
     @property
     def turns(self) -> int:
-        """Turns of all layers."""
+        """Turns of all layers and windings."""
         return self.layers * self.turns_per_layer
+
+    @property
+    def turns_in_series(self) -> int:
+        """Turns that the terminals see: all in series, those of one winding in parallel."""
+        return self.turns if self.connection == "series" else self.turns // self.windings
 
     @property
     def build_up(self) -> float:
         """Radial thickness of the winding in metres."""
-        return self.layers * self.wire.overall_diameter
+        return self.layers * self.wire.build
 
     @property
     def inner_radius(self) -> float:
@@ -165,21 +164,44 @@ class Coil:
 
     def resistance(self, temperature: float = REFERENCE_TEMPERATURE) -> float:
         """Return the direct-current resistance in ohm at a temperature in kelvin."""
-        area = math.pi * self.wire.bare_diameter**2 / 4
         resistivity = conductor_named(self.wire.material).resistivity_at(temperature)
-        return resistivity * self.wire_length / area
+        whole = resistivity * self.wire_length / self.wire.conductor_area
+        return whole if self.connection == "series" else whole / self.windings**2
 
     @property
     def mass(self) -> float:
         """Mass of the bare conductor in kg."""
-        area = math.pi * self.wire.bare_diameter**2 / 4
-        return conductor_named(self.wire.material).density * area * self.wire_length
+        density = conductor_named(self.wire.material).density
+        return density * self.wire.conductor_area * self.wire_length
 
     @property
     def mass_with_enamel(self) -> float:
         """Mass of conductor and enamel in kg."""
-        ring = math.pi * (self.wire.overall_diameter**2 - self.wire.bare_diameter**2) / 4
-        return self.mass + ENAMEL_DENSITY * ring * self.wire_length
+        enamel = self.wire.overall_area - self.wire.conductor_area
+        return self.mass + ENAMEL_DENSITY * enamel * self.wire_length
+
+    @property
+    def former_mass(self) -> float:
+        """Mass of the former in kg; 0 if it has no thickness or no material is given."""
+        if not self.former_material:
+            return 0.0
+        length = self.winding_height + self.former_below + self.former_above
+        around = math.pi * (self.inner_diameter + self.former_thickness)
+        density = former_named(self.former_material).density
+        return density * around * self.former_thickness * length
+
+    @property
+    def fill_factor(self) -> float:
+        """Share of the winding's section that is conductor."""
+        section = self.winding_height * self.build_up
+        return self.turns * self.wire.conductor_area / section
+
+    @property
+    def price(self) -> float:
+        """Cost of wire and former at the tables' prices per kilogram."""
+        wire = conductor_named(self.wire.material).price * self.mass
+        former = former_named(self.former_material).price if self.former_material else 0.0
+        return wire + former * self.former_mass
 
     def outlines(self) -> list[tuple[str, list[Point]]]:
         """Return winding and former as named outlines at rest (metres)."""
@@ -189,6 +211,6 @@ class Coil:
         parts = [("winding", [(a, low), (b, low), (b, high), (a, high)])]
         if self.former_thickness > 0:
             foot = low - self.former_below
-            top = high + 0.25 * self.winding_height
+            top = high + (self.former_above or 0.25 * self.winding_height)
             parts.append(("former", [(bore, foot), (a, foot), (a, top), (bore, top)]))
         return parts

@@ -10,10 +10,11 @@ from pathlib import Path
 from typing import Any, TypeVar
 
 from geometries import Geometry, InvalidInput, Ring, registered
-from motor.coil import Coil, Wire
+from motor.coil import Coil
 from motor.design import Design, Materials, MovingParts, StrokeRules
 from motor.materials.tables import near_names, pick
 from motor.units import UNITS, format_quantity, parse_quantity
+from motor.wire import FlatWire, Wire, wire_of_size
 
 __all__ = ["design_from_toml", "design_to_toml", "read_design", "write_design"]
 
@@ -177,8 +178,27 @@ def _coil(table: dict[str, Any]) -> Coil:
     table = dict(table)
     if "wire" not in table:
         raise InvalidInput("wire", "be given as a section [coil.wire]", "nothing", "coil")
-    wire = _record(Wire, table.pop("wire"), "coil.wire")
+    wire = _wire(_table(table.pop("wire"), "coil.wire"))
     return _record(Coil, table, "coil", wire=wire)
+
+
+def _wire(table: dict[str, Any]) -> Wire | FlatWire:
+    """Read round wire by dimensions or by size and grade, or flat wire."""
+    where = "coil.wire"
+    if "size" in table:
+        _known(where, table, ["material", "size", "grade"])
+        grade = table.get("grade", 1)
+        if isinstance(grade, bool) or not isinstance(grade, int):
+            raise InvalidInput("grade", "be 1 or 2", repr(grade), where)
+        material = _string(table.get("material", "copper"), "material", where)
+        size = _string(table["size"], "size", where)
+        try:
+            return wire_of_size(size, grade=grade, material=material)
+        except InvalidInput as error:
+            raise error.within(where) from None
+    if {"thickness", "width", "insulation"} & set(table):
+        return _record(FlatWire, table, where)
+    return _record(Wire, table, where)
 
 
 def _stroke(table: dict[str, Any]) -> StrokeRules:
@@ -254,6 +274,16 @@ def _optional_sections(design: Design) -> list[str]:
             unit = UNITS[f.metadata["quantity"]][1]
             lines += [f'# {f.name} = "... {unit}"   # {f.metadata["doc"]}']
         lines += ["#"]
+    lines += [
+        "# [coil.wire] may also read:",
+        '# size = "0.224 mm"   # or "AWG 32"; overall diameter from the series',
+        "# grade = 1   # of the enamel, 1 or 2",
+        "# or, for flat wire wound on edge:",
+        '# thickness = "... mm"   # along the coil',
+        '# width = "... mm"   # across',
+        '# insulation = "... mm"   # added to both by the enamel',
+        "#",
+    ]
     limits = ", ".join(map(_quoted, StrokeRules().limits))
     return [*lines, "# [stroke]", f"# limits = [{limits}]   # what the usable stroke respects"]
 

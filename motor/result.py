@@ -230,7 +230,7 @@ def bl_goal(coil: Coil) -> Goal:
     points, weights = np.polynomial.legendre.leggauss(RADII)
     radii = coil.mean_radius + coil.build_up / 2 * points
     ends = coil.rest_position + np.array([[-0.5], [0.5]]) * coil.winding_height
-    scale = 2 * math.pi * coil.turns / coil.winding_height
+    scale = 2 * math.pi * coil.turns_in_series / coil.winding_height
     signs = scale * np.array([[1.0], [-1.0]]) * weights / 2
     return lambda level: level.flux_functional(radii, ends, signs)
 
@@ -289,5 +289,7 @@ def read_off(design: Design, field: Field) -> MotorResult:
         coil.rest_position + outward + coil.winding_height / 2,
         gap.width / PROFILE_STEPS,
     )
-    curve = bl_curve(profile, coil.winding_height, coil.turns, coil.rest_position, inward, outward)
+    curve = bl_curve(
+        profile, coil.winding_height, coil.turns_in_series, coil.rest_position, inward, outward
+    )
     return MotorResult(design, field, profile, curve)

@@ -3,9 +3,10 @@
 from __future__ import annotations
 
 from geometries import free_gap, registered
-from motor.coil import Coil, Wire
+from motor.coil import Coil
 from motor.design import Design, Materials
 from motor.materials.tables import pick
+from motor.wire import Wire
 
 __all__ = ["starter"]
 

@@ -9,8 +9,9 @@ import numpy as np
 from geometries import Geometry, InvalidInput, Ring
 from geometries.inside_magnet import InsideMagnet
 from geometries.outside_magnet import OutsideMagnet
-from motor.coil import Coil, Wire
+from motor.coil import Coil
 from motor.design import Design, Materials
+from motor.wire import Wire
 
 __all__ = ["random_designs"]
 

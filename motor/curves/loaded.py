@@ -135,7 +135,7 @@ def loaded_coil(field: Field, coil: Coil, position: float, current: float) -> Lo
 def _loaded_force(level: Level, coil: Coil, position: float, current: float) -> float:
     middle = coil.rest_position + position
     probe = _force(level, coil, coil.rest_position, 1.0, level.potential)
-    ampere_turns = current * coil.turns * (1.0 if probe >= 0 else -1.0)
+    ampere_turns = current * coil.turns_in_series * (1.0 if probe >= 0 else -1.0)
     load = coil_load(level, coil, middle, ampere_turns)
     solution = level.solver.solve(level.solution.reduced, extra_load=load)
     potential = level.system.expand(solution.reduced)

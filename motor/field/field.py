@@ -8,7 +8,6 @@ from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import ArrayLike
-from scipy.spatial import cKDTree
 
 from geometries import Region
 from motor.arrays import Floats, Ints
@@ -30,9 +29,6 @@ CHANGE, SCATTER = 0.40, 0.20
 """Factors of the error model; see :class:`ErrorModel`."""
 BOUNDARY = 1e-5
 """Relative error of the open boundary: the largest of a few motors was 0.6e-5 at this radius."""
-
-_FACET_OPPOSITE = np.array([1, 2, 0])
-"""Local facet across from each local vertex; facets join vertices (0,1), (1,2), (0,2)."""
 
 
 @dataclass(frozen=True)
@@ -64,45 +60,9 @@ class Level:
         """Vector potential A at all nodes, Wb/m."""
         return self.system.expand(self.solution.reduced)
 
-    @functools.cached_property
-    def _locator(self) -> tuple[cKDTree, Floats, Ints]:
-        grid = self.system.mesh.mesh
-        corner = grid.p[:, grid.t[2]]
-        a, b = grid.p[:, grid.t[0]] - corner, grid.p[:, grid.t[1]] - corner
-        det = a[0] * b[1] - a[1] * b[0]
-        inverse = np.array([[b[1], -b[0]], [-a[1], a[0]]]) / det
-        neighbours = grid.f2t[0][grid.t2f] + grid.f2t[1][grid.t2f] - np.arange(grid.t.shape[1])
-        neighbours = np.where(grid.f2t[1][grid.t2f] < 0, -1, neighbours)
-        tree = cKDTree(grid.p[:, grid.t].mean(axis=1).T)
-        return tree, inverse, neighbours[_FACET_OPPOSITE]
-
     def locate(self, r: Floats, z: Floats) -> tuple[Ints, Floats]:
-        """Return for each point its triangle and barycentric coordinates (3, n).
-
-        Walks from the triangle with the nearest centre across the edge that the point lies
-        beyond.  Points outside the mesh get the coordinates of their triangle continued.
-        """
-        tree, inverse, neighbours = self._locator
-        grid = self.system.mesh.mesh
-        points = np.array([r, z])
-        triangle = tree.query(points.T)[1].astype(np.intp)
-        bary = np.empty((3, len(triangle)))
-        moving = np.arange(len(triangle))
-        for _ in range(500):
-            here = triangle[moving]
-            offset = points[:, moving] - grid.p[:, grid.t[2, here]]
-            first_two = np.einsum("ijn,jn->in", inverse[:, :, here], offset)
-            bary[:2, moving] = first_two
-            bary[2, moving] = 1.0 - first_two.sum(axis=0)
-            worst = bary[:, moving].argmin(axis=0)
-            lowest = bary[worst, moving]
-            target = neighbours[worst, here]
-            go = (lowest < -1e-10) & (target >= 0)
-            if not go.any():
-                break
-            triangle[moving[go]] = target[go]
-            moving = moving[go]
-        return triangle, bary
+        """Return triangle and barycentric coordinates of points; see :meth:`MotorMesh.locate`."""
+        return self.system.mesh.locate(r, z)
 
     def flux_function(self, r: ArrayLike, z: ArrayLike) -> Floats:
         """Return psi = r A in Wb at points (arrays that broadcast, metres).
@@ -131,9 +91,8 @@ class Level:
         """Return (B_r, B_z) in tesla at points (metres); the last axis is the component."""
         r, z = np.broadcast_arrays(np.asarray(r, float), np.asarray(z, float))
         triangle, bary = self.locate(r.ravel(), z.ravel())
-        _, inverse, _ = self._locator
+        d_bary = self.system.mesh.barycentric_slopes(triangle)
         local = self.potential[self.system.nodes[triangle]].T
-        d_bary = np.concatenate([inverse, -inverse.sum(axis=0, keepdims=True)])[:, :, triangle]
         grad = np.einsum("kn,kjn->jn", _shape_slope(bary, local), d_bary)
         radius = r.ravel()
         value = (shape_functions(bary) * local).sum(axis=0)

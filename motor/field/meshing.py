@@ -6,6 +6,7 @@ gmsh is used in this file only.  It keeps global state, so each mesh opens and c
 from __future__ import annotations
 
 import contextlib
+import functools
 import itertools
 from collections.abc import Iterator
 from dataclasses import dataclass, replace
@@ -16,12 +17,15 @@ import numpy as np
 from geometries import Point
 from motor.arrays import Floats, Ints
 from motor.errors import MeshError
-from motor.field.partition import OUTER_RATIO, Partition
+from motor.field.partition import Partition
 
 if TYPE_CHECKING:
     from skfem import MeshTri
 
 __all__ = ["MotorMesh", "Sizing", "generate"]
+
+_FACET_OPPOSITE = np.array([1, 2, 0])
+"""Local facet across from each local vertex; facets join vertices (0,1), (1,2), (0,2)."""
 
 DEBIAN_PACKAGES = "libglu1-mesa libgl1 libxrender1 libxcursor1 libxft2 libxinerama1 libgomp1"
 
@@ -93,6 +97,53 @@ class MotorMesh:
             label[members] = int(k)
         return replace(self, mesh=tagged, label=label)
 
+    @functools.cached_property
+    def _locator(self) -> tuple[Any, Floats, Ints]:
+        from scipy.spatial import cKDTree
+
+        grid = self.mesh
+        corner = grid.p[:, grid.t[2]]
+        a, b = grid.p[:, grid.t[0]] - corner, grid.p[:, grid.t[1]] - corner
+        det = a[0] * b[1] - a[1] * b[0]
+        inverse = np.array([[b[1], -b[0]], [-a[1], a[0]]]) / det
+        neighbours = grid.f2t[0][grid.t2f] + grid.f2t[1][grid.t2f] - np.arange(grid.t.shape[1])
+        neighbours = np.where(grid.f2t[1][grid.t2f] < 0, -1, neighbours)
+        tree = cKDTree(grid.p[:, grid.t].mean(axis=1).T)
+        return tree, inverse, neighbours[_FACET_OPPOSITE]
+
+    def locate(self, r: Floats, z: Floats) -> tuple[Ints, Floats]:
+        """Return for each point its triangle and barycentric coordinates (3, n).
+
+        Walks from the triangle with the nearest centre across the edge that the point lies
+        beyond.  Points outside the mesh get the coordinates of their triangle continued.
+        """
+        tree, inverse, neighbours = self._locator
+        grid = self.mesh
+        points = np.array([r, z])
+        triangle = tree.query(points.T)[1].astype(np.intp)
+        bary = np.empty((3, len(triangle)))
+        moving = np.arange(len(triangle))
+        for _ in range(500):
+            here = triangle[moving]
+            offset = points[:, moving] - grid.p[:, grid.t[2, here]]
+            first_two = np.einsum("ijn,jn->in", inverse[:, :, here], offset)
+            bary[:2, moving] = first_two
+            bary[2, moving] = 1.0 - first_two.sum(axis=0)
+            worst = bary[:, moving].argmin(axis=0)
+            lowest = bary[worst, moving]
+            target = neighbours[worst, here]
+            go = (lowest < -1e-10) & (target >= 0)
+            if not go.any():
+                break
+            triangle[moving[go]] = target[go]
+            moving = moving[go]
+        return triangle, bary
+
+    def barycentric_slopes(self, triangle: Ints) -> Floats:
+        """Return d(barycentric k)/d(r, z) in triangles: array (3, 2, n) in 1/m."""
+        _, inverse, _ = self._locator
+        return np.concatenate([inverse, -inverse.sum(axis=0, keepdims=True)])[:, :, triangle]
+
 
 @contextlib.contextmanager
 def _session() -> Iterator[Any]:
@@ -123,9 +174,8 @@ def _size_at(points: Floats, part: Partition, sizing: Sizing) -> Floats:
     at_corner = sizing.at_gap * gap.width + sizing.away * np.hypot(dr, dz)
     distance = np.hypot(points[:, 0, None] - corners[:, 0], points[:, 1, None] - corners[:, 1])
     size: Floats = (at_corner + sizing.growth * distance).min(axis=1)
-    reach = part.radius / OUTER_RATIO
-    beyond = np.hypot(points[:, 0], points[:, 1] - part.centre) - reach
-    return np.minimum(size, sizing.largest * reach + np.maximum(beyond, 0.0))
+    beyond = np.hypot(points[:, 0], points[:, 1] - part.centre) - part.reach
+    return np.minimum(size, sizing.largest * part.reach + np.maximum(beyond, 0.0))
 
 
 def _divide(start: Point, end: Point, part: Partition, sizing: Sizing) -> list[Point]:

@@ -49,6 +49,8 @@ class Partition:
         Height of the outer circle's centre on the axis, metres.
     radius : float
         Its radius, metres.
+    reach : float
+        Distance of the motor's farthest point from that centre, metres.
     """
 
     faces: tuple[Face, ...]
@@ -56,6 +58,7 @@ class Partition:
     gap: Gap
     centre: float
     radius: float
+    reach: float
 
 
 def _coil_path(gap: Gap, points: Sequence[Point]) -> LinearRing:
@@ -127,4 +130,4 @@ def partition(
         raise MeshError(
             f"the outline of {', '.join(sorted(missing))} encloses nothing that can be meshed"
         )
-    return Partition(tuple(faces), np.array(sorted(corners)), gap, centre, radius)
+    return Partition(tuple(faces), np.array(sorted(corners)), gap, centre, radius, reach)

@@ -117,14 +117,16 @@ class System:
     ) -> None:
         n = self.mesh.mesh.nelements
         nu = np.full(n, NU0)
-        load = np.zeros((n, 6))
+        self.magnets = dict(magnets)
+        self._pulls = {}
         for name, magnet in magnets.items():
             here = self.mesh.triangles_of(name)
             nu[here] = NU0 / magnet.recoil_permeability
             b_r, b_z = magnet.remanence
             g = self.flux_operator[here]
             pull = b_z * g[:, :, 0, :] - b_r * g[:, :, 1, :]
-            load[here] = np.einsum("eq,eqi->ei", self.weight[here] * nu[here, None], pull)
+            block = np.einsum("eq,eqi->ei", self.weight[here] * nu[here, None], pull)
+            self._pulls[name] = (here, block)
         for name in steels:
             nu[self.mesh.triangles_of(name)] = 0.0
         self._linear_nu = nu
@@ -132,7 +134,22 @@ class System:
         scale = np.repeat(self.weight * nu[:, None], 2, axis=1)
         blocks = np.matmul(g.transpose(0, 2, 1), scale[:, :, None] * g)
         self.linear = self._scatter(blocks, self._kept, self._slot) + self._open_boundary()
-        self.load = self.gather(self.nodes, load)
+        self.load = self.magnet_load({})
+
+    def magnet_load(self, shares: Mapping[str, float | Floats]) -> Floats:
+        """Return the magnets' reduced load with other remanences than those given.
+
+        Parameters
+        ----------
+        shares : mapping of region name to float or (n,) array
+            Remanence over that given, for the whole region or for each of its triangles
+            (in the order of :meth:`MotorMesh.triangles_of`); 1 where absent.
+        """
+        total = np.zeros(self.size)
+        for name, (here, block) in self._pulls.items():
+            share = np.asarray(shares.get(name, 1.0))
+            total += self.gather(self.nodes[here], block * share.reshape(-1, 1))
+        return total
 
     def _open_boundary(self) -> Floats:
         part = self.mesh.partition
@@ -164,7 +181,9 @@ class System:
         steel = np.concatenate(groups) if groups else np.empty(0, np.intp)
         self._steel = steel
         self._steel_nodes = self.nodes[steel]
-        self._steel_g = np.ascontiguousarray(self.flux_operator[steel].reshape(len(steel), -1, 6))
+        self._steel_g = np.ascontiguousarray(
+            self.flux_operator[steel].reshape(len(steel), 2 * self.weight.shape[1], 6)
+        )
         self._steel_weight = self.weight[steel]
         self._steel_kept = self._kept[steel]
         position = np.full(self._kept.shape, -1, np.intp)
@@ -189,7 +208,7 @@ class System:
         """Return (B_z, -B_r) (element, point, 2) and |B| in the steel."""
         local = self.expand(reduced)[self._steel_nodes]
         g = np.matmul(self._steel_g, local[:, :, None])[..., 0]
-        b = g.reshape(len(g), -1, 2)
+        b = g.reshape(len(g), g.shape[1] // 2, 2)
         return b, np.sqrt(b[..., 0] ** 2 + b[..., 1] ** 2)
 
     def _steel_law(self, size: Floats) -> tuple[Floats, Floats]:
@@ -208,7 +227,7 @@ class System:
         return self._force(b, nu)
 
     def _force(self, b: Floats, nu: Floats) -> Floats:
-        flow = ((self._steel_weight * nu)[..., None] * b).reshape(len(b), 1, -1)
+        flow = ((self._steel_weight * nu)[..., None] * b).reshape(len(b), 1, 2 * b.shape[1])
         return self.gather(self._steel_nodes, np.matmul(flow, self._steel_g)[:, 0])
 
     def steel_force_and_tangent(self, reduced: Floats) -> tuple[Floats, Floats]:

@@ -1,7 +1,14 @@
-"""Magnets, steels and conductors, each value with its source."""
+"""Magnets, steels, conductors and formers, each value with its source."""
 
-from motor.materials.conductor import Conductor, conductor_named
-from motor.materials.magnet import REFERENCE_TEMPERATURE, Magnet, magnet_named
+from motor.materials.conductor import Conductor, conductor_named, conductor_names
+from motor.materials.former import Former, former_named, former_names
+from motor.materials.magnet import (
+    REFERENCE_TEMPERATURE,
+    DemagnetisationCurve,
+    Magnet,
+    magnet_named,
+    magnet_names,
+)
 from motor.materials.steel import (
     MU0,
     NU0,
@@ -10,6 +17,7 @@ from motor.materials.steel import (
     Steel,
     TabulatedSteel,
     steel_named,
+    steel_names,
 )
 
 __all__ = [
@@ -18,11 +26,18 @@ __all__ = [
     "REFERENCE_TEMPERATURE",
     "BHCurve",
     "Conductor",
+    "DemagnetisationCurve",
+    "Former",
     "LinearSteel",
     "Magnet",
     "Steel",
     "TabulatedSteel",
     "conductor_named",
+    "conductor_names",
+    "former_named",
+    "former_names",
     "magnet_named",
+    "magnet_names",
     "steel_named",
+    "steel_names",
 ]

@@ -8,7 +8,7 @@ from dataclasses import dataclass
 from motor.materials.magnet import REFERENCE_TEMPERATURE
 from motor.materials.tables import pick, read_table
 
-__all__ = ["Conductor", "conductor_named"]
+__all__ = ["Conductor", "conductor_named", "conductor_names"]
 
 
 @dataclass(frozen=True)
@@ -25,6 +25,8 @@ class Conductor:
     density : float
         kg/m^3.
     source : str
+    price : float
+        Per kilogram.
     """
 
     name: str
@@ -32,6 +34,7 @@ class Conductor:
     temperature_coefficient: float
     density: float
     source: str = ""
+    price: float = 0.0
 
     def resistivity_at(self, temperature: float) -> float:
         """Return the resistivity in ohm m at a temperature in kelvin."""
@@ -48,9 +51,15 @@ def _conductors() -> dict[str, Conductor]:
             temperature_coefficient=float(row["temperature_coefficient"]),
             density=float(row["density_kg_m3"]),
             source=row["source"],
+            price=float(row["price_per_kg"]),
         )
-        for row in read_table("conductors.csv")
+        for row in read_table("conductor_grades.csv")
     }
+
+
+def conductor_names() -> list[str]:
+    """Return all conductors of the built-in table."""
+    return list(_conductors())
 
 
 def conductor_named(name: str) -> Conductor:

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import functools
 from collections.abc import Callable
-from dataclasses import dataclass
+from dataclasses import KW_ONLY, dataclass
 from typing import Final
 
 import numpy as np
@@ -13,7 +13,16 @@ from geometries.errors import InvalidInput
 from motor.arrays import Floats
 from motor.materials.tables import read_table
 
-__all__ = ["MU0", "NU0", "BHCurve", "LinearSteel", "Steel", "TabulatedSteel", "steel_named"]
+__all__ = [
+    "MU0",
+    "NU0",
+    "BHCurve",
+    "LinearSteel",
+    "Steel",
+    "TabulatedSteel",
+    "steel_named",
+    "steel_names",
+]
 
 MU0: Final = 4e-7 * np.pi
 """Permeability of free space in H/m, the value that the reference tables use."""
@@ -22,7 +31,7 @@ NU0: Final = 1.0 / MU0
 STEP = 1e-3
 """Spacing of the fine table in tesla."""
 B_END = 6.0
-"""End of the fine table in tesla; beyond it the slope is that of free space."""
+"""End of the fine table in tesla; beyond it the last slope is kept, that of free space in steel."""
 
 
 class BHCurve:
@@ -42,6 +51,7 @@ class BHCurve:
     def __init__(self, field: Floats, slope: Floats) -> None:
         self._h = field
         self._d = slope * STEP
+        self._end_slope = float(slope[-1])
         rise = self._h[1:] - self._h[:-1]
         self._c2 = 3 * rise - 2 * self._d[:-1] - self._d[1:]
         self._c3 = self._d[:-1] + self._d[1:] - 2 * rise
@@ -58,14 +68,14 @@ class BHCurve:
         """Return H in A/m and dH/dB in m/H at flux densities b >= 0 in tesla."""
         i, t, beyond = self._locate(b)
         d, c2, c3 = self._d[i], self._c2[i], self._c3[i]
-        h = self._h[i] + t * (d + t * (c2 + t * c3)) + NU0 * beyond
+        h = self._h[i] + t * (d + t * (c2 + t * c3)) + self._end_slope * beyond
         return h, (d + t * (2 * c2 + 3 * t * c3)) * (1.0 / STEP)
 
     def energy(self, b: Floats) -> Floats:
         """Return the energy density, integral of H dB from 0, in J/m^3."""
         i, t, beyond = self._locate(b)
         part = t * (self._h[i] + t * (self._d[i] / 2 + t * (self._c2[i] / 3 + t * self._c3[i] / 4)))
-        end = self._h[-1] * beyond + NU0 * beyond**2 / 2
+        end = self._h[-1] * beyond + self._end_slope * beyond**2 / 2
         result: Floats = self._w[i] + part * STEP + end
         return result
 
@@ -81,11 +91,18 @@ class Steel:
         kg/m^3.
     source : str
         Where the table comes from.
+    conductivity : float
+        S/m at 20 degC; 0 if unknown.
+    price : float
+        Per kilogram.
     """
 
     name: str
     density: float
     source: str
+    _: KW_ONLY
+    conductivity: float = 0.0
+    price: float = 0.0
 
     def curve(self) -> BHCurve:
         """Return the steel's H(B)."""
@@ -216,18 +233,25 @@ def _limited(value: Floats, slope: Floats) -> Floats:
 @functools.cache
 def _steels() -> dict[str, TabulatedSteel]:
     steels = {}
-    for row in read_table("steels.csv"):
+    for row in read_table("steel_grades.csv"):
         points = read_table(f"{row['name']}.csv")
         saturation = row["saturation_T"]
         steels[row["name"]] = TabulatedSteel(
             name=row["name"],
             density=float(row["density_kg_m3"]),
             source=row["source"],
+            conductivity=float(row["conductivity_S_m"]),
+            price=float(row["price_per_kg"]),
             flux_density=tuple(float(p["b_T"]) for p in points),
             field=tuple(float(p["h_A_m"]) for p in points),
             saturation=float(saturation) if saturation else None,
         )
     return steels
+
+
+def steel_names() -> list[str]:
+    """Return all steels of the built-in tables."""
+    return list(_steels())
 
 
 def steel_named(name: str) -> TabulatedSteel:

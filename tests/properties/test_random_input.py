@@ -19,12 +19,13 @@ from hypothesis import strategies as st
 
 from geometries import Geometry, InvalidInput, Ring, free_gap, polygon, registered
 from motor import starter
-from motor.coil import Coil, Wire
+from motor.coil import Coil
 from motor.design import Design, Materials
 from motor.design_file import design_from_toml, design_to_toml, read_design
 from motor.errors import MotorError
 from motor.result import MotorResult, solve
 from motor.units import UNITS, format_quantity, parse_quantity
+from motor.wire import Wire
 from tests.unit.options import off_options, switched_on
 
 KINDS = sorted(registered())

@@ -9,7 +9,8 @@ from typing import Any
 import pytest
 
 from geometries import InvalidInput
-from motor.coil import Coil, Wire
+from motor.coil import Coil
+from motor.wire import Wire
 
 MM = 1e-3
 OHM_PER_METRE = {0.100: 2.1952, 0.200: 0.5488, 0.315: 0.2212, 0.500: 0.0878}

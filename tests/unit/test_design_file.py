@@ -11,11 +11,12 @@ from typing import Any
 import pytest
 
 from geometries import InvalidInput, registered
-from motor.coil import Coil, Wire
+from motor.coil import Coil
 from motor.design import Design, Materials, MovingParts, StrokeRules
 from motor.design_file import design_from_toml, design_to_toml, read_design, write_design
 from motor.materials import Magnet
 from motor.starters import starter
+from motor.wire import Wire
 from tests.unit.options import SLEEVE, off_options, switched_on
 
 KINDS = sorted(registered())
@@ -372,7 +373,8 @@ RINGS = {
     "ring of gold": (
         'rings = [{name = "a", inner_diameter = "31 mm", outer_diameter = "31.4 mm", '
         'bottom = "-3 mm", height = "6 mm", material = "goldd"}]',
-        "conductor must be a known one (known: copper, aluminium); received 'goldd'",
+        "conductor must be a known one (known: copper, aluminium, cca-10, cca-15, silver, brass); "
+        "received 'goldd'",
     ),
     "ring in the pole": (
         'rings = [{name = "a", inner_diameter = "30 mm", outer_diameter = "31.4 mm", '

@@ -80,7 +80,7 @@ def test_steel_ends_like_free_space(name: str) -> None:
     np.testing.assert_allclose(slope, NU0, rtol=1e-6)
     polarisation = b - MU0 * h
     np.testing.assert_allclose(polarisation, polarisation[0], atol=1e-5)
-    assert 2.0 < polarisation[0] < 2.2
+    assert polarisation[0] == pytest.approx(steel_named(name).saturation, abs=2e-3)
 
 
 @pytest.mark.parametrize("name", STEELS)
@@ -105,7 +105,7 @@ def test_slope_is_the_derivative(name: str) -> None:
 
 @pytest.mark.parametrize("name", STEELS)
 def test_slope_has_no_jumps(name: str) -> None:
-    b = np.linspace(0.01, 8.0, 80_001)
+    b = np.linspace(0.01, 8.0, 320_001)
     _, slope = steel_named(name).curve().field_and_slope(b)
     assert (np.abs(np.diff(slope)) / slope[1:]).max() < 0.02
 
@@ -252,7 +252,7 @@ def test_remanence_lies_in_the_published_band(grade: str, low: float, high: floa
 @pytest.mark.parametrize("grade", sorted(_magnets()))
 def test_magnet_row_is_physical_and_has_a_source(grade: str) -> None:
     magnet = magnet_named(grade)
-    assert 1.0 <= magnet.recoil_permeability < 1.3
+    assert 1.0 <= magnet.recoil_permeability < (4.0 if magnet.family == "alnico" else 1.3)
     assert -0.003 < magnet.temperature_coefficient < 0
     assert 4500 < magnet.density < 8500
     assert magnet.source
@@ -268,13 +268,15 @@ def test_remanence_falls_with_temperature(grade: str, per_kelvin: float) -> None
 
 
 def test_magnet_without_remanence_is_refused() -> None:
-    with pytest.raises(InvalidInput, match=r"temperature must leave magnet Y30 some .* 527 degC"):
+    with pytest.raises(
+        InvalidInput, match=r"temperature must stay below 460 degC, .* received 526.9 degC"
+    ):
         magnet_named("Y30").remanence_at(800.0)
 
 
 @pytest.mark.parametrize("remanence", [0.0, -1.0, 3.5, math.nan])
 def test_impossible_remanence_is_refused(remanence: float) -> None:
-    with pytest.raises(InvalidInput, match="remanence of mine must lie between 0 and 3 T"):
+    with pytest.raises(InvalidInput, match=r"remanence of mine must lie between 0\.01 and 3 T"):
         Magnet("mine", remanence, 1.05)
 
 

@@ -1,0 +1,1 @@
+"""Computed numbers beside the same numbers from independent sources."""

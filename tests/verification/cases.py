@@ -1,0 +1,118 @@
+"""Shapes and solved fields that several verification tests share."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Mapping, Sequence
+
+import numpy as np
+
+from geometries import Gap, Point, Region, Role
+from motor.arrays import Floats
+from motor.field.field import Level
+from motor.field.meshing import Sizing, generate
+from motor.field.newton import Solution, Solver
+from motor.field.partition import OUTER_RATIO, partition
+from motor.field.weak_form import MagnetState, System
+from motor.materials import NU0, BHCurve
+
+__all__ = [
+    "MM",
+    "box",
+    "field_level",
+    "least_energy",
+    "magnet",
+    "mean_over",
+    "millimetre_box",
+    "steel",
+    "winding",
+]
+
+MM = 1e-3
+
+
+def box(inner: float, outer: float, low: float, high: float) -> tuple[Point, ...]:
+    """Return the outline of a rectangle given in metres."""
+    return ((inner, low), (outer, low), (outer, high), (inner, high))
+
+
+def millimetre_box(inner: float, outer: float, low: float, high: float) -> tuple[Point, ...]:
+    """Return the outline in metres of a rectangle given in millimetres."""
+    return box(inner * MM, outer * MM, low * MM, high * MM)
+
+
+def magnet(name: str, outline: Sequence[Point], direction: Point = (0.0, 1.0)) -> Region:
+    """Return a magnet region."""
+    return Region(name, Role.MAGNET, tuple(outline), magnetisation=direction)
+
+
+def steel(name: str, outline: Sequence[Point]) -> Region:
+    """Return a steel region."""
+    return Region(name, Role.STEEL, tuple(outline))
+
+
+def winding(name: str, outline: Sequence[Point]) -> Region:
+    """Return a conductor region: an outline that the mesh follows, without any material effect."""
+    return Region(name, Role.CONDUCTOR, tuple(outline), material="copper")
+
+
+def field_level(
+    regions: Sequence[Region],
+    gap: Gap,
+    steels: Mapping[str, BHCurve] | None = None,
+    magnets: Mapping[str, MagnetState] | None = None,
+    *,
+    sizing: Sizing | None = None,
+    outer_ratio: float = OUTER_RATIO,
+    solve: bool = True,
+) -> Level:
+    """Return one level on the finer of the two default meshes.
+
+    With ``solve`` false the potential is zero, for a current load to come.
+    """
+    mesh = generate(partition(regions, gap, outer_ratio=outer_ratio), sizing).halved()
+    system = System(mesh, steels or {}, magnets or {})
+    solver = Solver(system)
+    if solve:
+        return Level(system, solver, solver.solve())
+    return Level(system, solver, Solution(np.zeros(system.size), (0.0,)))
+
+
+def mean_over(level: Level, region: str) -> Floats:
+    """Return the volume mean of (B_r, B_z) over a region in tesla."""
+    here = level.system.mesh.triangles_of(region)
+    b = level.system.flux_density(level.potential)[here].reshape(-1, 2)
+    volume = level.system.weight[here].ravel()
+    mean: Floats = volume @ b / volume.sum()
+    return mean
+
+
+def least_energy(
+    level: Level, steels: Mapping[str, BHCurve], magnets: Mapping[str, MagnetState]
+) -> float:
+    """Return the energy functional at the solution in joule, open boundary's term included."""
+    system = level.system
+    b = system.flux_density(level.potential)
+    size = np.hypot(b[..., 0], b[..., 1])
+    density = NU0 / 2 * size**2
+    for name, curve in steels.items():
+        here = system.mesh.triangles_of(name)
+        density[here] = curve.energy(size[here])
+    for name, magnet in magnets.items():
+        here = system.mesh.triangles_of(name)
+        pull = b[here] @ np.array(magnet.remanence)
+        density[here] = NU0 / magnet.recoil_permeability * (size[here] ** 2 / 2 - pull)
+    inside = float((system.weight * density).sum())
+    part = system.mesh.partition
+    grid = system.mesh.mesh
+    x, w = np.polynomial.legendre.leggauss(4)
+    outer = grid.facets[:, grid.boundary_facets()]
+    a, c = grid.p[:, outer[0]], grid.p[:, outer[1]]
+    a, c = (p[:, np.maximum(a[0], c[0]) > 1e-12] for p in (a, c))
+    edge = 0.0
+    for point, weight in zip((1 + x) / 2, w / 2, strict=True):
+        r, z = a + point * (c - a)
+        normal = np.abs((c - a)[1] * r - (c - a)[0] * (z - part.centre))
+        potential = level.flux_function(r, z) / r
+        edge += weight * float((normal * potential**2 * r / (r**2 + (z - part.centre) ** 2)).sum())
+    return 2 * math.pi * (inside + NU0 / 2 * edge)

@@ -1,0 +1,98 @@
+"""How honest the stated uncertainty is: random motors against a much finer reference.
+
+Run ``python -m tests.verification.coverage --motors 200`` to print the table that DEVELOPERS.md
+shows.  The reference has about forty times smaller error and an outer boundary more than twice
+as far away, so the boundary's error is part of what is covered.
+"""
+
+from __future__ import annotations
+
+import argparse
+import math
+from collections.abc import Iterator
+from dataclasses import dataclass
+
+import numpy as np
+
+from motor.design import Design
+from motor.field.field import Estimate
+from motor.field.meshing import Sizing
+from motor.result import MotorResult, solve
+from tests.random_motors import random_designs
+
+REFERENCE = Sizing(at_gap=0.3, away=0.15, growth=0.5, largest=0.06, halvings=6)
+REFERENCE_OUTER_RATIO = 8.0
+
+
+@dataclass(frozen=True)
+class Sample:
+    """One quantity of one motor: stated uncertainty and true error, relative to the value."""
+
+    quantity: str
+    stated: float
+    error: float
+
+
+def quantities(result: MotorResult) -> dict[str, Estimate]:
+    """Return the field results that carry an uncertainty."""
+    found = {
+        "Bl at rest": result.bl_curve.at_rest,
+        "largest Bl": result.bl_curve.peak,
+        "mean gap flux density": result.gap_profile.mean,
+        "gap flux": result.flux_budget.gap,
+        "magnet flux": result.flux_budget.magnet,
+    }
+    for stroke in (result.stroke_82, result.stroke_70):
+        found[f"stroke at {stroke.share:.0%}, inward"] = stroke.inward
+        found[f"stroke at {stroke.share:.0%}, outward"] = stroke.outward
+    return {name: e for name, e in found.items() if math.isfinite(e.value)}
+
+
+def samples(design: Design) -> Iterator[Sample]:
+    """Solve a design at default accuracy and as a reference, and compare."""
+    result = solve(design)
+    reference = solve(design, sizing=REFERENCE, outer_ratio=REFERENCE_OUTER_RATIO)
+    true = quantities(reference)
+    for name, estimate in quantities(result).items():
+        if name in true:
+            size = abs(true[name].value)
+            error = abs(estimate.value - true[name].value)
+            yield Sample(name, estimate.uncertainty / size, error / size)
+    curve, exact = result.bl_curve, reference.bl_curve
+    size = exact.at_rest.value
+    for x in np.linspace(0.9 * curve.x[0], 0.9 * curve.x[-1], 15):
+        stated = float(np.interp(x, curve.x, curve.uncertainty))
+        error = abs(float(curve(x)) - float(exact(x)))
+        yield Sample("Bl(x) at 15 positions", stated / size, error / size)
+
+
+def table(found: list[Sample]) -> str:
+    """Return coverage and size of the stated uncertainty for each quantity, as Markdown."""
+    lines = [
+        "| quantity | cases | inside | median true error | median stated | stated / true |",
+        "|---|---|---|---|---|---|",
+    ]
+    for name in dict.fromkeys(s.quantity for s in found):
+        stated, error = (
+            np.array([getattr(s, field) for s in found if s.quantity == name])
+            for field in ("stated", "error")
+        )
+        lines.append(
+            f"| {name} | {len(error)} | {np.mean(error <= stated):.1%} | {np.median(error):.1e} "
+            f"| {np.median(stated):.1e} | {np.median(stated) / np.median(error):.1f} |"
+        )
+    return "\n".join(lines)
+
+
+def main() -> None:
+    """Print the table for as many random motors as asked for."""
+    parser = argparse.ArgumentParser(description=__doc__)
+    parser.add_argument("--motors", type=int, default=200)
+    parser.add_argument("--seed", type=int, default=2026)
+    options = parser.parse_args()
+    designs = random_designs(options.seed, options.motors)
+    print(table([sample for design in designs for sample in samples(design)]))
+
+
+if __name__ == "__main__":
+    main()
