@@ -1,4 +1,4 @@
-"""The command line: new, draw, solve.  Heavy libraries are imported inside the commands."""
+"""The command line.  Heavy libraries are imported inside the commands."""
 
 from __future__ import annotations
 
@@ -44,6 +44,8 @@ def main() -> None:
     motor new outside-magnet my.toml    write a starter design to edit
     motor draw my.toml                  look at the half section
     motor solve my.toml --out results   solve it
+    motor temperature my.toml           -40 to 120 degC: Bl, stroke, margin to demagnetisation
+    motor materials N42                 what a grade is, and who says so
 
     Exit codes: 0 done, 1 mesh, solution or output failed, 2 input cannot be used.
     """
@@ -141,3 +143,99 @@ def solve(
 
         written = save(result, out, pictures=figures)
         click.echo("written: " + "\n         ".join(map(str, written)), err=as_json)
+
+
+@main.command()
+@click.argument("design", type=click.Path(path_type=Path))
+@click.option("--out", type=click.Path(path_type=Path), help="Folder for table and figure.")
+@click.option("--from", "low", default="-40 degC", show_default=True)
+@click.option("--to", "high", default="120 degC", show_default=True)
+@click.option("--step", default=20.0, show_default=True, help="Kelvin.")
+@click.option("--current", default="0 A", show_default=True, help="Opposing peak coil current.")
+@_clear_errors
+def temperature(
+    design: Path, out: Path | None, low: str, high: str, step: float, current: str
+) -> None:
+    """Take a DESIGN from 20 degC to each temperature and back: Bl, stroke, resistance, margin."""
+    import math
+
+    from motor.design_file import read_design
+    from motor.errors import InvalidInput
+    from motor.units import parse_quantity
+
+    ends = [parse_quantity(t, "temperature", f) for t, f in ((low, "--from"), (high, "--to"))]
+    amperes = parse_quantity(current, "current", "--current")
+    if not ends[0] <= ends[1]:
+        raise InvalidInput("--to", f"be at least --from, {low}", high)
+    if not (math.isfinite(step) and step >= 1):
+        raise InvalidInput("--step", "be at least 1 kelvin", step)
+    record = read_design(design)
+    from rich.console import Console
+
+    from motor.curves.demagnetisation import temperature_sweep
+    from motor.report.table import CAUTION, sweep_table
+
+    count = math.floor((ends[1] - ends[0]) / step + 1e-9)
+    kelvins = [ends[0] + k * step for k in range(count + 1)]
+    sweep = temperature_sweep(record, kelvins, coil_current=amperes)
+    console = Console(width=None if sys.stdout.isatty() else 118, highlight=False)
+    console.print(sweep_table(sweep))
+    for note in sweep.notes:
+        console.print(f"warning: {note}")
+    console.print(CAUTION)
+    if out is not None:
+        from motor.report.files import save_sweep
+
+        click.echo("written: " + "\n         ".join(map(str, save_sweep(sweep, out))))
+
+
+@main.command()
+@click.argument("name", required=False)
+@click.option("--plot", type=click.Path(path_type=Path), help="PNG or SVG file for its curve.")
+@_clear_errors
+def materials(name: str | None, plot: Path | None) -> None:
+    """List magnets, steels, conductors, formers and wire; or one by NAME, with its source."""
+    from rich.console import Console
+
+    from motor.errors import InvalidInput, OutputError
+    from motor.report.catalogue import catalogue, material_figure, material_text
+
+    if name is None:
+        if plot is not None:
+            raise InvalidInput("--plot", "come with the name of a material", str(plot))
+        console = Console(width=None if sys.stdout.isatty() else 118, highlight=False)
+        for table in catalogue():
+            console.print(table)
+        return
+    click.echo(material_text(name))
+    if plot is not None:
+        if plot.suffix.lower() not in (".png", ".svg"):
+            raise InvalidInput("--plot", "end in .png or .svg", str(plot))
+        figure = material_figure(name)
+        try:
+            figure.savefig(plot, dpi=130)
+        except OSError as cause:
+            raise OutputError(f"{plot} could not be written: {cause.strerror}") from cause
+        click.echo(f"written: {plot}")
+
+
+@main.command()
+@click.argument("design", type=click.Path(path_type=Path))
+@click.option("--resistance", required=True, help='Wanted resistance at 20 degC, e.g. "3.6 ohm".')
+@click.option("--series", default="metric", show_default=True, help="metric or awg.")
+@click.option("--grade", default=1, show_default=True, help="Enamel grade, 1 or 2.")
+@_clear_errors
+def wire(design: Path, resistance: str, series: str, grade: int) -> None:
+    """Find the round wire that brings a DESIGN's coil nearest to a resistance."""
+    from rich.console import Console
+
+    from motor.design_file import read_design
+    from motor.report.table import wire_table
+    from motor.units import parse_quantity
+    from motor.wire_choice import nearest_wires
+
+    ohms = parse_quantity(resistance, "resistance", "--resistance")
+    record = read_design(design)
+    found = nearest_wires(record, ohms, series=series, grade=grade)
+    console = Console(width=None if sys.stdout.isatty() else 118, highlight=False)
+    console.print(wire_table(found, ohms))

@@ -51,22 +51,31 @@ class Materials:
         Grade of every magnet: a name from the tables, or a record.
     steel : str or Steel
         Steel of every steel part: a name from the tables, or a record.
+    values : str
+        "typical" or "minimum": which of a grade's values to use.
     parts : mapping of region name to str, Magnet or Steel
         Exceptions for single parts.
     """
 
     magnet: str | Magnet = field(metadata={"doc": "grade of every magnet"})
     steel: str | Steel = field(metadata={"doc": "steel of every plate, pole and cup"})
+    values: str = field(
+        default="typical",
+        metadata={"doc": "of the magnets' tables", "options": ("typical", "minimum")},
+    )
     parts: Mapping[str, str | Magnet | Steel] = field(default_factory=dict)
+
+    def __post_init__(self) -> None:
+        if self.values not in ("typical", "minimum"):
+            raise InvalidInput("values", "be typical or minimum", repr(self.values))
 
     def magnet_of(self, region: str) -> Magnet:
         """Return the grade of a magnet part."""
         wanted = self.parts.get(region, self.magnet)
-        if isinstance(wanted, str):
-            return magnet_named(wanted)
-        if not isinstance(wanted, Magnet):
-            raise InvalidInput(f"material of {region}", "be a magnet grade", wanted.name)
-        return wanted
+        grade = magnet_named(wanted) if isinstance(wanted, str) else wanted
+        if not isinstance(grade, Magnet):
+            raise InvalidInput(f"material of {region}", "be a magnet grade", grade.name)
+        return grade.least() if self.values == "minimum" else grade
 
     def steel_of(self, region: str) -> Steel:
         """Return the steel of a steel part."""
@@ -200,7 +209,7 @@ class Design:
                 )
         for region in regions:
             if region.role is Role.MAGNET:
-                self.materials.magnet_of(region.name)
+                self.materials.magnet_of(region.name).remanence_at(self.temperature)
             elif region.role is Role.STEEL:
                 self.materials.steel_of(region.name)
             else:

@@ -17,7 +17,9 @@ from motor.curves.budget import (
     SteelLoad,
     WorkingPoint,
     flux_budget,
+    gap_energy,
     steel_loads,
+    stray_field,
     working_points,
 )
 from motor.curves.gap import GapProfile, gap_profile
@@ -97,7 +99,7 @@ class MotorResult:
     @functools.cached_property
     def working_points(self) -> list[WorkingPoint]:
         """Mean working point of each magnet."""
-        return working_points(self.field, field_materials(self.design)[1])
+        return working_points(self.field, self._magnets)
 
     @functools.cached_property
     def steel_loads(self) -> list[SteelLoad]:
@@ -173,11 +175,58 @@ class MotorResult:
         names = {r.name for r in self.design.regions if not roles or r.role in roles}
         return sum(mass for name, mass in self.masses.items() if name in names)
 
+    @functools.cached_property
+    def costs(self) -> dict[str, float]:
+        """Cost of every part at the tables' prices per kilogram, by region name, and the coil's."""
+        costs = {}
+        for region in self.design.regions:
+            if region.role is Role.MAGNET:
+                price = self.design.materials.magnet_of(region.name).price
+            elif region.role is Role.STEEL:
+                price = self.design.materials.steel_of(region.name).price
+            else:
+                price = conductor_named(region.material or "copper").price
+            costs[region.name] = price * self.masses[region.name]
+        return costs | {"coil": self.design.coil.price}
+
+    @functools.cached_property
+    def utilisation(self) -> float:
+        """Energy in the gap over the most that the magnets could give outside, by volume.
+
+        Field energy in the gap between steel and steel, over its depth; for the magnets half
+        their volume times the largest energy product of the straight recoil line.
+        """
+        return gap_energy(self.field, self.design.geometry.gap) / sum(
+            volume(self.field.region(name)) * m.energy_density for name, m in self._magnets.items()
+        )
+
+    @functools.cached_property
+    def _magnets(self) -> dict[str, MagnetState]:
+        return field_materials(self.design)[1]
+
+    def stray_field(self, distance: float) -> float:
+        """Return the largest |B| in tesla at a distance in metres from the motor's envelope.
+
+        The envelope is the sphere around the motor; beyond the mesh the field falls with the
+        third power of the distance from its centre.
+        """
+        if not (math.isfinite(distance) and distance >= 0):
+            raise InvalidInput("distance", "be 0 or more", millimetres(distance))
+        return stray_field(self.field, distance)
+
+    @property
+    def notes(self) -> list[str]:
+        """Warnings about published ranges that the design's temperature leaves."""
+        grades = {self.design.materials.magnet_of(name) for name in self._magnets}
+        found = (grade.range_note(self.design.temperature) for grade in grades)
+        return sorted(filter(None, found))
+
     @property
     def moving_mass(self) -> float | None:
         """Moving mass with the winding in kg; None if the design has no moving parts."""
         parts = self.design.moving_parts
-        return None if parts is None else parts.mass + self.design.coil.mass_with_enamel
+        coil = self.design.coil
+        return None if parts is None else parts.mass + coil.mass_with_enamel + coil.former_mass
 
     @property
     def resonance(self) -> float | None:

@@ -19,8 +19,10 @@ __all__ = [
     "SteelLoad",
     "WorkingPoint",
     "flux_budget",
+    "gap_energy",
     "magnet_flux",
     "steel_loads",
+    "stray_field",
     "working_points",
 ]
 
@@ -156,6 +158,26 @@ def flux_budget(field: Field, gap: Gap, coil_radius: float) -> FluxBudget:
         return sum(magnet_flux(level, field, name) for name in names)
 
     return FluxBudget(field.estimate(through_magnets), field.estimate(through_gap))
+
+
+def gap_energy(field: Field, gap: Gap) -> float:
+    """Return the field energy in joule of the gap between steel and steel, over its depth."""
+    points, weights = np.polynomial.legendre.leggauss(24)
+    r = gap.mean_radius + gap.width / 2 * points
+    z = (gap.bottom + gap.top) / 2 + gap.depth / 2 * points
+    b = field.flux_density(r[:, None], z[None, :])
+    density = (b**2).sum(axis=-1) / (2 * MU0) * 2 * np.pi * r[:, None]
+    return float(weights @ density @ weights) * gap.width * gap.depth / 4
+
+
+def stray_field(field: Field, distance: float) -> float:
+    """Return the largest |B| in tesla on a sphere, ``distance`` (m) outside the motor's reach."""
+    part = field.fine.system.mesh.partition
+    wanted = part.reach + distance
+    radius = min(wanted, 0.8 * part.radius)
+    angle = np.linspace(-np.pi / 2, np.pi / 2, 181)
+    b = field.flux_density(radius * np.cos(angle), part.centre + radius * np.sin(angle))
+    return float(np.hypot(b[:, 0], b[:, 1]).max()) * (radius / wanted) ** 3
 
 
 def steel_loads(field: Field) -> list[SteelLoad]:

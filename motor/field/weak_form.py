@@ -42,6 +42,12 @@ class MagnetState:
     remanence: tuple[float, float]
     recoil_permeability: float
 
+    @property
+    def energy_density(self) -> float:
+        """Half the largest energy product of the straight recoil line, J/m^3."""
+        size = self.remanence[0] ** 2 + self.remanence[1] ** 2
+        return size * NU0 / (8 * self.recoil_permeability)
+
 
 def _sums(slot: Ints, values: Floats, size: int) -> Floats:
     """Return for each slot the sum of its values."""

@@ -8,15 +8,26 @@ import numpy as np
 
 from geometries import Role
 from geometries.drawing import COIL_COLOUR
+from motor.materials import Magnet, Steel, TabulatedSteel
 
 if TYPE_CHECKING:
     from matplotlib.axes import Axes
+    from matplotlib.figure import Figure
 
     from motor.curves.bl import BlCurve
+    from motor.curves.demagnetisation import TemperatureSweep
     from motor.curves.gap import GapProfile
     from motor.result import MotorResult
 
-__all__ = ["plot_bl", "plot_field", "plot_gap"]
+__all__ = [
+    "figures",
+    "plot_bl",
+    "plot_field",
+    "plot_gap",
+    "plot_magnet",
+    "plot_steel",
+    "plot_sweep",
+]
 
 INK = "#1b3a57"
 SECOND = "#c2571a"
@@ -217,6 +228,107 @@ def plot_field(result: MotorResult, *, ax: Axes | None = None) -> Axes:
     bar = ax.figure.colorbar(colours, ax=ax, extend="max", shrink=0.85)
     bar.set_label("flux density |B| in T")
     return ax
+
+
+def plot_sweep(sweep: TemperatureSweep) -> Figure:
+    """Draw Bl, stroke, resistance and demagnetisation margin over temperature."""
+    from matplotlib.figure import Figure
+
+    figure = Figure(figsize=(9.5, 6.6), layout="constrained")
+    axes = figure.subplots(2, 2, sharex=True)
+    rows = sweep.rows()
+    t = np.array([row["temperature_degC"] for row in rows], float)
+    column = {key: np.array([row[key] for row in rows], float) for key in rows[0]}
+    bl, stroke, resistance, margin = axes.flat
+    bl.plot(t, column["bl_at_rest_Tm"], color=INK, lw=2, marker="o", ms=3, label="there")
+    bl.plot(
+        t,
+        column["bl_back_at_20_degC_Tm"],
+        color=SECOND,
+        lw=1.5,
+        ls="--",
+        marker="s",
+        ms=3,
+        label="back at 20 degC",
+    )
+    bl.set_ylabel("Bl at rest in T m")
+    stroke.plot(t, column["stroke_82_mm"], color=INK, lw=2, marker="o", ms=3)
+    stroke.set_ylabel("82 % stroke in mm")
+    resistance.plot(t, column["coil_resistance_ohm"], color=INK, lw=2, marker="o", ms=3)
+    resistance.set_ylabel("coil resistance in ohm")
+    margin.plot(t, column["demag_margin_kA_per_m"], color=INK, lw=2, marker="o", ms=3)
+    margin.axhline(0, color=SECOND, lw=1.2)
+    margin.set_ylabel("margin to the knee in kA/m")
+    for ax, low in ((bl, 0.0), (resistance, 0.0), (stroke, 0.0)):
+        ax.set_ylim(low, 1.25 * max(float(line.get_ydata().max()) for line in ax.get_lines()))
+    safe = sweep.safe_range
+    for ax in axes.flat:
+        ax.grid(alpha=0.3)
+        if safe is not None:
+            ax.axvspan(
+                safe[0] - 273.15,
+                safe[1] - 273.15,
+                color="#cfe3d4",
+                alpha=0.6,
+                lw=0,
+                label="short of the knee",
+            )
+    for ax in (resistance, margin):
+        ax.set_xlabel("temperature of magnet and coil in degC")
+    bl.legend(fontsize=8, frameon=False, loc="lower left")
+    figure.suptitle(sweep.design.name)
+    return figure
+
+
+def plot_steel(steel: Steel) -> Figure:
+    """Draw a steel's curve and the rows of its table, B over H on a logarithmic scale."""
+    from matplotlib.figure import Figure
+
+    figure = Figure(figsize=(7.0, 4.4), layout="constrained")
+    ax = figure.subplots()
+    b = np.linspace(0.002, 2.6, 1500)
+    h, _ = steel.curve().field_and_slope(b)
+    ax.semilogx(h, b, color=INK, lw=1.8, label="curve used")
+    if isinstance(steel, TabulatedSteel):
+        ax.semilogx(steel.field, steel.flux_density, "o", color=SECOND, ms=3.5, label="table")
+    ax.set(
+        xlabel="field strength H in A/m",
+        ylabel="flux density B in T",
+        title=steel.name,
+        xlim=(max(h[0], 1.0), h[-1]),
+        ylim=(0, 2.6),
+    )
+    ax.grid(alpha=0.3, which="both")
+    ax.legend(frameon=False)
+    return figure
+
+
+def plot_magnet(magnet: Magnet, temperatures: tuple[float, ...]) -> Figure:
+    """Draw the second quadrant of a grade, J and B over H, at temperatures in kelvin."""
+    from matplotlib.figure import Figure
+
+    figure = Figure(figsize=(7.0, 4.8), layout="constrained")
+    ax = figure.subplots()
+    shades = ("#1b3a57", "#2f7f79", "#c2571a", "#8a8a8a")
+    for shade, temperature in zip(shades, temperatures, strict=False):
+        curve = magnet.curve_at(temperature)
+        if curve is None:
+            continue
+        h = np.linspace(-curve.intrinsic_coercivity, 0.0, 600)
+        label = f"{temperature - 273.15:.0f} degC"
+        ax.plot(h / 1e3, curve.polarisation(h), color=shade, lw=1.8, label=f"J, {label}")
+        b = curve.flux_density(h)
+        ax.plot(h[b >= 0] / 1e3, b[b >= 0], color=shade, lw=1.2, ls="--", label=f"B, {label}")
+        ax.plot(curve.knee / 1e3, curve.polarisation(np.array(curve.knee)), "o", color=shade, ms=5)
+    ax.set(
+        xlabel="field strength H in kA/m",
+        ylabel="J, B in T",
+        title=f"{magnet.name} ({magnet.family}); dots: knee",
+        ylim=(0, None),
+    )
+    ax.grid(alpha=0.3)
+    ax.legend(frameon=False, fontsize=8)
+    return figure
 
 
 def figures(result: MotorResult) -> dict[str, Any]:

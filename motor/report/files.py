@@ -2,12 +2,13 @@
 
 from __future__ import annotations
 
+import contextlib
 import csv
 import json
 import os
 import shutil
 import tempfile
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable, Iterator, Sequence
 from pathlib import Path
 from typing import TYPE_CHECKING
 
@@ -19,9 +20,12 @@ from motor.design_file import design_to_toml
 from motor.errors import OutputError
 
 if TYPE_CHECKING:
+    from matplotlib.figure import Figure
+
+    from motor.curves.demagnetisation import TemperatureSweep
     from motor.result import MotorResult
 
-__all__ = ["save", "write_text"]
+__all__ = ["folder_of", "save", "save_figure", "save_sweep", "write_text", "write_vtu"]
 
 
 def write_text(path: str | Path, text: str) -> None:
@@ -41,11 +45,46 @@ def write_text(path: str | Path, text: str) -> None:
         raise OutputError(f"{path} could not be written: {cause.strerror or cause}") from cause
 
 
-def save(result: MotorResult, folder: str | Path, *, pictures: bool = True) -> list[Path]:
-    """Write all results of a design into a folder.
+@contextlib.contextmanager
+def folder_of(folder: str | Path) -> Iterator[tuple[Path, list[Path]]]:
+    """Fill a folder in one step: give a hidden folder to write to, move all files at the end.
 
-    The files are made in a hidden folder beside it and moved when all are complete; on failure
-    nothing new stays behind.
+    On failure nothing new stays behind.  The list that comes with it holds the files' final
+    paths once the block has ended; files of the same names are replaced.
+
+    Raises
+    ------
+    OutputError
+        If the folder cannot be written.
+    """
+    folder = Path(folder)
+    work: Path | None = None
+    written: list[Path] = []
+    made_parents = [p for p in (folder, *folder.parents) if not p.exists()]
+    try:
+        folder.mkdir(parents=True, exist_ok=True)
+        work = Path(tempfile.mkdtemp(dir=folder, prefix=".partial-"))
+        yield work, written
+        names = sorted(p.name for p in work.iterdir())
+        for name in names:
+            if (folder / name).is_dir():
+                raise OutputError(f"{folder / name} could not be written: it is a folder")
+        for name in names:
+            (work / name).replace(folder / name)
+        written.extend(folder / name for name in names)
+        made_parents = []
+    except OSError as cause:
+        raise OutputError(f"{folder} could not be written: {cause.strerror or cause}") from cause
+    finally:
+        if work is not None:
+            shutil.rmtree(work, ignore_errors=True)
+        for parent in made_parents:
+            if parent.is_dir() and not any(parent.iterdir()):
+                parent.rmdir()
+
+
+def save(result: MotorResult, folder: str | Path, *, pictures: bool = True) -> list[Path]:
+    """Write all results of a design into a folder, in one step.
 
     Parameters
     ----------
@@ -63,31 +102,39 @@ def save(result: MotorResult, folder: str | Path, *, pictures: bool = True) -> l
     Raises
     ------
     OutputError
-        If the folder cannot be written.
+        If the folder cannot be written; nothing new stays behind.
     """
-    folder = Path(folder)
-    work: Path | None = None
-    made_parents = [p for p in (folder, *folder.parents) if not p.exists()]
-    try:
-        folder.mkdir(parents=True, exist_ok=True)
-        work = Path(tempfile.mkdtemp(dir=folder, prefix=".partial-"))
+    with folder_of(folder) as (work, written):
         _write_all(result, work, pictures)
-        names = sorted(p.name for p in work.iterdir())
-        for name in names:
-            if (folder / name).is_dir():
-                raise OutputError(f"{folder / name} could not be written: it is a folder")
-        for name in names:
-            (work / name).replace(folder / name)
-        made_parents = []
-    except OSError as cause:
-        raise OutputError(f"{folder} could not be written: {cause.strerror or cause}") from cause
-    finally:
-        if work is not None:
-            shutil.rmtree(work, ignore_errors=True)
-        for parent in made_parents:
-            if parent.is_dir() and not any(parent.iterdir()):
-                parent.rmdir()
-    return [folder / name for name in names]
+    return written
+
+
+def save_sweep(sweep: TemperatureSweep, folder: str | Path) -> list[Path]:
+    """Write a temperature sweep: CSV, JSON and the figure; see :func:`save`."""
+    rows = sweep.rows()
+    safe = sweep.safe_range
+    record = {
+        "name": sweep.design.name,
+        "safe_range_degC": None if safe is None else [round(t - 273.15, 6) for t in safe],
+        "notes": sweep.notes,
+        "rows": rows,
+    }
+    with folder_of(folder) as (work, written):
+        (work / "temperature.json").write_text(
+            json.dumps(record, indent=2, allow_nan=False) + "\n", encoding="utf-8"
+        )
+        with (work / "temperature.csv").open("w", newline="", encoding="utf-8") as stream:
+            writer = csv.DictWriter(stream, list(rows[0]))
+            writer.writeheader()
+            writer.writerows(rows)
+        save_figure(sweep.plot(), work / "temperature")
+    return written
+
+
+def save_figure(figure: Figure, stem: Path) -> None:
+    """Write a figure as PNG and SVG."""
+    figure.savefig(stem.with_name(stem.name + ".png"), dpi=130)
+    figure.savefig(stem.with_name(stem.name + ".svg"), dpi=200)
 
 
 def _write_all(result: MotorResult, work: Path, pictures: bool) -> None:
@@ -117,8 +164,7 @@ def _write_all(result: MotorResult, work: Path, pictures: bool) -> None:
         from motor.report.figures import figures
 
         for stem, figure in figures(result).items():
-            figure.savefig(work / f"{stem}.png", dpi=130)
-            figure.savefig(work / f"{stem}.svg", dpi=200)
+            save_figure(figure, work / stem)
 
 
 def _write_csv(path: Path, header: Sequence[str], columns: Iterable[Floats]) -> None:

@@ -79,6 +79,13 @@ def summary(result: MotorResult) -> dict[str, Any]:
         "magnet_mass_g": result.mass_of(Role.MAGNET) * 1e3,
         "steel_mass_g": result.mass_of(Role.STEEL) * 1e3,
         "part_mass_g": {name: mass * 1e3 for name, mass in result.masses.items()},
+        "part_cost": result.costs,
+        "motor_cost": sum(result.costs.values()) - result.costs["coil"],
+        "coil_cost": result.costs["coil"],
+        "fill_factor": coil.fill_factor,
+        "former_mass_g": coil.former_mass * 1e3,
+        "utilisation": result.utilisation,
+        "stray_field_at_100_mm_uT": result.stray_field(0.1) * 1e6,
         "magnet_flux_mWb": result.flux_budget.magnet.value * 1e3,
         "magnet_flux_uncertainty_mWb": result.flux_budget.magnet.uncertainty * 1e3,
         "gap_flux_mWb": result.flux_budget.gap.value * 1e3,
@@ -105,6 +112,7 @@ def summary(result: MotorResult) -> dict[str, Any]:
         "unknowns": result.field.unknowns,
         "triangles": result.field.triangles,
         "converged": True,
+        "notes": result.notes,
         "regions": list(result.field.fine.system.mesh.names),
     }
     return record

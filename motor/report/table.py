@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import io
 import math
+from collections.abc import Sequence
 from html import escape
 from typing import TYPE_CHECKING, NamedTuple
 
@@ -12,15 +13,28 @@ from geometries import Role
 if TYPE_CHECKING:
     from rich.table import Table
 
+    from motor.curves.demagnetisation import TemperatureSweep
     from motor.curves.loaded import LoadedCoil
     from motor.result import MotorResult
+    from motor.wire_choice import WireChoice
 
-__all__ = ["CAUTION", "Row", "html_table", "loaded_text", "rich_table", "rows", "text_table"]
+__all__ = [
+    "CAUTION",
+    "Row",
+    "html_table",
+    "loaded_text",
+    "rich_table",
+    "rows",
+    "sweep_table",
+    "text_table",
+    "wire_table",
+]
 
 CAUTION = (
     "Caution: magnets attract suddenly, pinch, shatter and disturb pacemakers; coils burn. "
     "Follow local rules and qualified practice when handling and testing."
 )
+STRAY_DISTANCE = 0.1
 LIMIT_NAMES = {
     "bl_82": "Bl at 82 %",
     "bl_70": "Bl at 70 %",
@@ -187,6 +201,13 @@ def _motor_rows(result: MotorResult) -> list[Row]:
             f"magnet {result.mass_of(Role.MAGNET) * 1e3:.1f} g",
         ),
         Row(
+            "cost",
+            _number(sum(result.costs.values()), 3),
+            "",
+            "",
+            f"coil {result.costs['coil']:.2g}; invented default prices per kilogram",
+        ),
+        Row(
             "flux through the magnet",
             _number(budget.magnet.value * 1e3),
             _spread(budget.magnet.uncertainty * 1e3),
@@ -198,6 +219,22 @@ def _motor_rows(result: MotorResult) -> list[Row]:
             _spread(budget.gap.uncertainty * 1e3),
             "mWb",
             f"leakage factor {budget.leakage_factor:.3g}",
+        ),
+    ]
+    lines += [
+        Row(
+            "magnet's energy used",
+            _number(100 * result.utilisation, 3),
+            "",
+            "%",
+            "energy in the gap over half the largest energy product",
+        ),
+        Row(
+            "stray field, largest",
+            _number(result.stray_field(STRAY_DISTANCE) * 1e3, 3),
+            "",
+            "mT",
+            f"{STRAY_DISTANCE * 1e3:.0f} mm outside the motor",
         ),
     ]
     for point in result.working_points:
@@ -228,6 +265,7 @@ def _motor_rows(result: MotorResult) -> list[Row]:
 def _solution_rows(result: MotorResult) -> list[Row]:
     field = result.field
     return [
+        *(Row("warning", "see", "", "", note) for note in result.notes),
         Row("Solution"),
         Row("unknowns", str(field.unknowns), "", "", f"{field.triangles} triangles"),
         Row(
@@ -279,6 +317,64 @@ def loaded_text(result: MotorResult, loaded: LoadedCoil) -> str:
         f"(without current {float(result.bl_curve(loaded.position)):.4g}), "
         f"reluctance force {loaded.reluctance_force.value:.3g} N\n"
     )
+
+
+def sweep_table(sweep: TemperatureSweep) -> Table:
+    """Return a temperature sweep for a terminal."""
+    from rich.box import SIMPLE_HEAD
+    from rich.table import Table
+
+    safe = sweep.safe_range
+    span = (
+        "no magnet is safe at 20 degC"
+        if safe is None
+        else f"short of the knee from {safe[0] - 273.15:.0f} to {safe[1] - 273.15:.0f} degC"
+    )
+    table = Table(title=f"{sweep.design.name}: {span}", box=SIMPLE_HEAD, title_justify="left")
+    heads = (
+        ("degC", "temperature_degC", "{:.0f}"),
+        ("Bl T m", "bl_at_rest_Tm", "{:.3f}"),
+        ("82 % stroke mm", "stroke_82_mm", "{:.2f}"),
+        ("Re ohm", "coil_resistance_ohm", "{:.3f}"),
+        ("Bl²/Re N²/W", "motor_constant_N2_per_W", "{:.2f}"),
+        ("margin kA/m", "demag_margin_kA_per_m", "{:.0f}"),
+        ("past knee %", "share_past_knee", "{:.1%}"),
+        ("Br lost %", "remanence_lost", "{:.1%}"),
+        ("Bl back at 20 degC", "bl_back_at_20_degC_Tm", "{:.3f}"),
+    )
+    for head, _, _ in heads:
+        table.add_column(head, justify="right")
+    for row in sweep.rows():
+        margin = row["demag_margin_kA_per_m"]
+        cells = [
+            "none" if row[key] is None else form.format(row[key]).removesuffix("%")
+            for _, key, form in heads
+        ]
+        table.add_row(*cells, style="" if margin is None or margin > 0 else "bold red")
+    return table
+
+
+def wire_table(choices: Sequence[WireChoice], resistance: float) -> Table:
+    """Return wires near a wanted resistance (ohm) for a terminal."""
+    from rich.box import SIMPLE_HEAD
+    from rich.table import Table
+
+    title = f"wires nearest to {resistance:g} ohm at 20 degC"
+    table = Table(title=title, box=SIMPLE_HEAD, title_justify="left")
+    for head in ("size", "overall mm", "turns", "Re ohm", "build-up mm", "mass g", "fits"):
+        table.add_column(head, justify="right")
+    for choice in choices:
+        coil = choice.coil
+        table.add_row(
+            choice.size,
+            f"{coil.wire.build * 1e3:.3f}",
+            str(coil.turns),
+            f"{coil.resistance():.3f}",
+            f"{coil.build_up * 1e3:.3f}",
+            f"{coil.mass * 1e3:.2f}",
+            "yes" if choice.fits else "no",
+        )
+    return table
 
 
 def html_table(result: MotorResult) -> str:

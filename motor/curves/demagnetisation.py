@@ -1,0 +1,363 @@
+"""Demagnetisation: margin to the knee, and what a trip to another temperature costs for good.
+
+A magnet's triangles each carry the share of their remanence that is left.  At the other
+temperature the share follows from the flux density that the solved field has there: where the
+second-quadrant curve meets it beyond the knee, the recoil line is lowered to pass through that
+point.  Field and shares are solved in turn until the shares stand still.  Back at 20 degC the
+shares are kept (the loss is irreversible) and Bl is computed again.
+"""
+
+from __future__ import annotations
+
+import functools
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, replace
+from typing import TYPE_CHECKING, Any
+
+import numpy as np
+
+from motor.arrays import Floats
+from motor.curves.bl import BlCurve
+from motor.curves.loaded import coil_load
+from motor.design import Design
+from motor.errors import InvalidInput, SolveError
+from motor.field.field import Field, Level
+from motor.materials import MU0, REFERENCE_TEMPERATURE, DemagnetisationCurve
+
+if TYPE_CHECKING:
+    from matplotlib.figure import Figure
+
+    from motor.result import MotorResult
+
+__all__ = ["Excursion", "MagnetHealth", "TemperatureSweep", "excursion", "temperature_sweep"]
+
+Shares = dict[str, Floats]
+"""Share of the remanence left in each triangle of each magnet region."""
+
+WORST_SHARE = 1e-3
+"""The worst field is what is exceeded in this share of the magnet's volume: the field at a sharp
+edge against steel is singular, and a plain maximum would only tell how fine the mesh is."""
+STANDSTILL = 2e-4
+MOST_ROUNDS = 80
+
+
+@dataclass(frozen=True)
+class MagnetHealth:
+    """State of one magnet at the other temperature, A/m and metres.
+
+    Parameters
+    ----------
+    region : str
+    worst_field : float
+        Most demagnetising field along the magnetisation (negative), but for a thousandth of
+        the volume.
+    worst_position : (r, z)
+        Where it is.
+    knee_field : float
+        Field at the knee (negative): one that costs 1 % of the local remanence.
+    share_past_knee : float
+        Share of the volume beyond the knee.
+    loss : float
+        Share of the magnet's remanence lost for good, volume mean.
+    """
+
+    region: str
+    worst_field: float
+    worst_position: tuple[float, float]
+    knee_field: float
+    share_past_knee: float
+    loss: float
+
+    @property
+    def margin(self) -> float:
+        """Distance of the worst field from the knee in A/m; negative past it."""
+        return self.worst_field - self.knee_field
+
+
+@dataclass(frozen=True)
+class Excursion:
+    """A trip from 20 degC to another temperature and back.
+
+    Parameters
+    ----------
+    temperature : float
+        Kelvin.
+    resistance : float
+        Of the coil there, ohm.
+    there : BlCurve
+        Bl at that temperature.
+    after : BlCurve
+        Bl back at 20 degC.
+    magnets : tuple of MagnetHealth
+        Empty if no coercivity is known.
+    notes : tuple of str
+        Warnings about published ranges.
+    """
+
+    temperature: float
+    resistance: float
+    there: BlCurve
+    after: BlCurve
+    magnets: tuple[MagnetHealth, ...]
+    notes: tuple[str, ...] = ()
+
+    @property
+    def margin(self) -> float:
+        """Least margin of all magnets in A/m; infinite if none is known."""
+        return min((m.margin for m in self.magnets), default=float("inf"))
+
+    @property
+    def safe(self) -> bool:
+        """Whether every magnet stays short of its knee."""
+        return self.margin > 0
+
+
+@dataclass(frozen=True)
+class _Context:
+    """What stays the same between states of one level."""
+
+    level: Level
+    curves: Mapping[str, DemagnetisationCurve | None]
+    warmth: Mapping[str, float]
+    coil: Floats | None
+
+
+def _along(level: Level, region: str) -> tuple[Floats, Floats]:
+    """Return B along the magnetisation at a magnet's quadrature points, and their volumes."""
+    system = level.system
+    here = system.mesh.triangles_of(region)
+    direction = np.array(system.magnets[region].remanence)
+    b = system.flux_density(level.potential)[here] @ (direction / np.hypot(*direction))
+    return b, 2 * np.pi * system.weight[here]
+
+
+def _with_shares(context: _Context, near: Level, shares: Mapping[str, Any], warm: bool) -> Level:
+    """Return the level solved with the given shares, at the other temperature if ``warm``."""
+    level = context.level
+    scale = {
+        name: np.asarray(share) * (context.warmth[name] if warm else 1.0)
+        for name, share in shares.items()
+    }
+    load = level.system.magnet_load(scale) - level.system.load
+    if warm and context.coil is not None:
+        load = load + context.coil
+    solution = level.solver.solve(near.solution.reduced, extra_load=load)
+    return replace(level, solution=solution)
+
+
+def _settle(context: _Context) -> tuple[Level, Shares, Level]:
+    """Return the level at the other temperature, the shares left, and the level back home."""
+    shares: Shares = {
+        name: np.ones(len(context.level.system.mesh.triangles_of(name))) for name in context.curves
+    }
+    level = _with_shares(context, context.level, shares, warm=True)
+    for _ in range(MOST_ROUNDS):
+        change = 0.0
+        for name, curve in context.curves.items():
+            if curve is None:
+                continue
+            b, volume = _along(level, name)
+            mean = (b * volume).sum(axis=1) / volume.sum(axis=1)
+            left = 1.0 - curve.loss(curve.field_at(mean))
+            change = max(change, float(np.abs(left - shares[name]).max()))
+            shares[name] = left
+        if change < STANDSTILL:
+            home = _with_shares(context, context.level, shares, warm=False)
+            return level, shares, home
+        level = _with_shares(context, level, shares, warm=True)
+    raise SolveError(
+        f"the demagnetised state did not settle: remanence still moves by {change:.1e} "
+        f"after {MOST_ROUNDS} rounds"
+    )
+
+
+def _health(level: Level, region: str, curve: DemagnetisationCurve, shares: Floats) -> MagnetHealth:
+    system = level.system
+    here = system.mesh.triangles_of(region)
+    b, volume = _along(level, region)
+    field = (b - (curve.remanence * shares)[:, None]) / (MU0 * curve.recoil_permeability)
+    points = np.asarray(system.basis.global_coordinates())[:, here].reshape(2, -1)
+    order = np.argsort(field.ravel())
+    size = volume.ravel()
+    passed = np.cumsum(size[order]) / size.sum()
+    worst = order[int(np.searchsorted(passed, WORST_SHARE))]
+    beyond = size[field.ravel() < curve.knee].sum() / size.sum()
+    mass = volume.sum(axis=1)
+    return MagnetHealth(
+        region=region,
+        worst_field=float(field.ravel()[worst]),
+        worst_position=(float(points[0, worst]), float(points[1, worst])),
+        knee_field=curve.knee,
+        share_past_knee=float(beyond),
+        loss=float(1.0 - shares @ mass / mass.sum()),
+    )
+
+
+def excursion(result: MotorResult, temperature: float, *, coil_current: float = 0.0) -> Excursion:
+    """Take a solved motor from 20 degC to a temperature and back.
+
+    Parameters
+    ----------
+    result : MotorResult
+        Solved at 20 degC.
+    temperature : float
+        Kelvin, of magnets and coil.
+    coil_current : float
+        Peak current in ampere that opposes the magnets at that temperature, for instance of a
+        clipping amplifier; 0 for none.  Both signs are tried at rest, the worse one is kept.
+
+    Raises
+    ------
+    InvalidInput
+        If the result is not at 20 degC, or the temperature is past a Curie temperature.
+    SolveError
+    """
+    design = result.design
+    if abs(design.temperature - REFERENCE_TEMPERATURE) > 1e-6:
+        raise InvalidInput(
+            "temperature of the design",
+            "be 20 degC, where the trip starts",
+            f"{design.temperature - 273.15:.4g} degC",
+        )
+    trips = [
+        _trip(result, temperature, current)
+        for current in ([coil_current, -coil_current] if coil_current else [0.0])
+    ]
+    return min(trips, key=lambda trip: (trip.after.at_rest.value, trip.margin))
+
+
+def _trip(result: MotorResult, temperature: float, current: float) -> Excursion:
+    from motor.result import read_off
+
+    design, field = result.design, result.field
+    grades = {name: design.materials.magnet_of(name) for name in field.fine.system.magnets}
+    curves = {name: grade.curve_at(temperature) for name, grade in grades.items()}
+    warmth = {name: g.remanence_at(temperature) / g.remanence for name, g in grades.items()}
+    settled = []
+    for level in (field.fine, field.coarse):
+        load = None
+        if current:
+            turns = design.coil.turns_in_series * current
+            load = coil_load(level, design.coil, design.coil.rest_position, turns)
+        settled.append(_settle(_Context(level, curves, warmth, load)))
+    (fine, shares, fine_home), (coarse, _, coarse_home) = settled
+    there = replace(field, fine=fine, coarse=coarse)
+    home = replace(field, fine=fine_home, coarse=coarse_home)
+    if current:
+        there = _without_coil(field, shares, settled[1][1], warmth)
+    health = tuple(
+        _health(fine, name, curve, shares[name])
+        for name, curve in curves.items()
+        if curve is not None
+    )
+    notes = tuple(filter(None, (g.range_note(temperature) for g in grades.values())))
+    return Excursion(
+        temperature=temperature,
+        resistance=design.coil.resistance(temperature),
+        there=read_off(design, there).bl_curve,
+        after=read_off(design, home).bl_curve,
+        magnets=health,
+        notes=tuple(dict.fromkeys(notes)),
+    )
+
+
+def _without_coil(field: Field, fine: Shares, coarse: Shares, warmth: Mapping[str, float]) -> Field:
+    """Return the field at the other temperature once the coil's current has gone."""
+    levels = [
+        _with_shares(_Context(level, {}, warmth, None), level, shares, warm=True)
+        for level, shares in ((field.fine, fine), (field.coarse, coarse))
+    ]
+    return replace(field, fine=levels[0], coarse=levels[1])
+
+
+@dataclass(frozen=True)
+class TemperatureSweep:
+    """Excursions from 20 degC to a row of temperatures.
+
+    Parameters
+    ----------
+    design : Design
+    excursions : tuple of Excursion
+        In order of temperature.
+    """
+
+    design: Design
+    excursions: tuple[Excursion, ...]
+
+    @functools.cached_property
+    def temperatures(self) -> Floats:
+        """Temperatures in kelvin."""
+        return np.array([e.temperature for e in self.excursions])
+
+    @property
+    def safe_range(self) -> tuple[float, float] | None:
+        """The unbroken range around 20 degC, kelvin, in which no magnet passes its knee.
+
+        None if even the temperature nearest to 20 degC is not safe.
+        """
+        safe = np.array([e.safe for e in self.excursions])
+        start = int(np.abs(self.temperatures - REFERENCE_TEMPERATURE).argmin())
+        if not safe[start]:
+            return None
+        low = high = start
+        while low > 0 and safe[low - 1]:
+            low -= 1
+        while high < len(safe) - 1 and safe[high + 1]:
+            high += 1
+        return float(self.temperatures[low]), float(self.temperatures[high])
+
+    def rows(self) -> list[dict[str, float | None]]:
+        """Return one record per temperature, units in the names."""
+        fresh = self.excursions
+        return [
+            {
+                "temperature_degC": round(e.temperature - 273.15, 6),
+                "bl_at_rest_Tm": e.there.at_rest.value,
+                "stroke_82_mm": _finite(e.there.stroke(0.82).symmetric.value * 1e3),
+                "coil_resistance_ohm": e.resistance,
+                "motor_constant_N2_per_W": e.there.at_rest.value**2 / e.resistance,
+                "demag_margin_kA_per_m": _finite(e.margin / 1e3),
+                "share_past_knee": max((m.share_past_knee for m in e.magnets), default=0.0),
+                "remanence_lost": max((m.loss for m in e.magnets), default=0.0),
+                "bl_back_at_20_degC_Tm": e.after.at_rest.value,
+            }
+            for e in fresh
+        ]
+
+    @property
+    def notes(self) -> list[str]:
+        """All warnings, each once."""
+        return list(dict.fromkeys(note for e in self.excursions for note in e.notes))
+
+    def plot(self) -> Figure:
+        """Draw all curves over temperature; see :func:`motor.report.figures.plot_sweep`."""
+        from motor.report.figures import plot_sweep
+
+        return plot_sweep(self)
+
+
+def _finite(value: float) -> float | None:
+    return float(value) if np.isfinite(value) else None
+
+
+def temperature_sweep(
+    design: Design, temperatures: Sequence[float], *, coil_current: float = 0.0
+) -> TemperatureSweep:
+    """Solve a design at 20 degC and take it to each temperature and back.
+
+    Parameters
+    ----------
+    design : Design
+        Its own temperature is disregarded.
+    temperatures : sequence of float
+        Kelvin.
+    coil_current : float
+        Opposing peak current, ampere; see :func:`excursion`.
+    """
+    from motor.result import solve
+
+    if not len(temperatures):
+        raise InvalidInput("temperatures", "hold at least one value", "none")
+    home = solve(design.replace(temperature=REFERENCE_TEMPERATURE))
+    trips = [excursion(home, t, coil_current=coil_current) for t in sorted(temperatures)]
+    return TemperatureSweep(home.design, tuple(trips))
