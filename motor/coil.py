@@ -196,13 +196,6 @@ class Coil:
         section = self.winding_height * self.build_up
         return self.turns * self.wire.conductor_area / section
 
-    @property
-    def price(self) -> float:
-        """Cost of wire and former at the tables' prices per kilogram."""
-        wire = conductor_named(self.wire.material).price * self.mass
-        former = former_named(self.former_material).price if self.former_material else 0.0
-        return wire + former * self.former_mass
-
     def outlines(self) -> list[tuple[str, list[Point]]]:
         """Return winding and former as named outlines at rest (metres)."""
         low = self.rest_position - self.winding_height / 2

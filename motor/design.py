@@ -23,6 +23,8 @@ from geometries import (
 from motor.coil import Coil
 from motor.materials import (
     REFERENCE_TEMPERATURE,
+    Conductor,
+    Former,
     Magnet,
     Steel,
     conductor_named,
@@ -55,6 +57,8 @@ class Materials:
         "typical" or "minimum": which of a grade's values to use.
     parts : mapping of region name to str, Magnet or Steel
         Exceptions for single parts.
+    prices : mapping of material name to float
+        Per kilogram, instead of the tables' invented defaults.
     """
 
     magnet: str | Magnet = field(metadata={"doc": "grade of every magnet"})
@@ -64,8 +68,12 @@ class Materials:
         metadata={"doc": "of the magnets' tables", "options": ("typical", "minimum")},
     )
     parts: Mapping[str, str | Magnet | Steel] = field(default_factory=dict)
+    prices: Mapping[str, float] = field(default_factory=dict)
 
     def __post_init__(self) -> None:
+        for name, price in self.prices.items():
+            if isinstance(price, bool) or not isinstance(price, int | float) or not price > 0:
+                raise InvalidInput(f"prices.{name}", "be greater than 0 per kg", repr(price))
         if self.values not in ("typical", "minimum"):
             raise InvalidInput("values", "be typical or minimum", repr(self.values))
 
@@ -76,6 +84,10 @@ class Materials:
         if not isinstance(grade, Magnet):
             raise InvalidInput(f"material of {region}", "be a magnet grade", grade.name)
         return grade.least() if self.values == "minimum" else grade
+
+    def price_of(self, material: Magnet | Steel | Conductor | Former) -> float:
+        """Return the price per kilogram of a material."""
+        return self.prices.get(material.name, material.price)
 
     def steel_of(self, region: str) -> Steel:
         """Return the steel of a steel part."""

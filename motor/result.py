@@ -31,7 +31,7 @@ from motor.field.meshing import Sizing
 from motor.field.partition import OUTER_RATIO
 from motor.field.solve import solve_field
 from motor.field.weak_form import MagnetState
-from motor.materials import BHCurve, conductor_named
+from motor.materials import BHCurve, Conductor, Magnet, Steel, conductor_named, former_named
 
 __all__ = ["MotorResult", "UsableStroke", "field_materials", "solve"]
 
@@ -178,16 +178,22 @@ class MotorResult:
     @functools.cached_property
     def costs(self) -> dict[str, float]:
         """Cost of every part at the tables' prices per kilogram, by region name, and the coil's."""
+        materials, coil = self.design.materials, self.design.coil
         costs = {}
         for region in self.design.regions:
+            used: Magnet | Steel | Conductor
             if region.role is Role.MAGNET:
-                price = self.design.materials.magnet_of(region.name).price
+                used = materials.magnet_of(region.name)
             elif region.role is Role.STEEL:
-                price = self.design.materials.steel_of(region.name).price
+                used = materials.steel_of(region.name)
             else:
-                price = conductor_named(region.material or "copper").price
-            costs[region.name] = price * self.masses[region.name]
-        return costs | {"coil": self.design.coil.price}
+                used = conductor_named(region.material or "copper")
+            costs[region.name] = materials.price_of(used) * self.masses[region.name]
+        costs["coil"] = materials.price_of(conductor_named(coil.wire.material)) * coil.mass
+        if coil.former_mass:
+            former = former_named(coil.former_material)
+            costs["coil"] += materials.price_of(former) * coil.former_mass
+        return costs
 
     @functools.cached_property
     def utilisation(self) -> float:

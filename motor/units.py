@@ -21,11 +21,16 @@ UNITS = {
     "current": ("A", "A"),
     "resistance": ("ohm", "ohm"),
     "flux_density": ("T", "T"),
+    "field_strength": ("A/m", "kA/m"),
+    "density": ("kg/m**3", "kg/m**3"),
+    "conductivity": ("S/m", "S/m"),
+    "per_kelvin": ("1/K", "%/K"),
+    "per_kelvin_squared": ("1/K**2", "%/K**2"),
 }
 """For each kind of quantity: its SI unit and the unit in which files are written."""
 
 _NUMBER = re.compile(r"\s*([+-]?(?:\d+\.?\d*|\.\d+)(?:[eE][+-]?\d{1,3})?)\s*(.*?)\s*")
-_UNIT = re.compile(r"[A-Za-zµμΩ°%]+(?:\s*(?:\*\*|\^|[*/])\s*-?(?:[A-Za-zµμΩ°]+|[1-4]))*")
+_UNIT = re.compile(r"(?:1/)?[A-Za-zµμΩ°%]+(?:\s*(?:\*\*|\^|[*/])\s*-?(?:[A-Za-zµμΩ°]+|[1-4]))*")
 
 
 @functools.cache

@@ -123,6 +123,10 @@ class FlatWire:
         return self.pitch * self.build
 
 
+def _metres(millimetres: str) -> float:
+    return round(float(millimetres) * 1e-3, 9)
+
+
 @functools.cache
 def round_sizes(series: str, grade: int) -> dict[str, tuple[float, float]]:
     """Return bare and largest overall diameter in metres of all sizes of a series.
@@ -146,7 +150,7 @@ def round_sizes(series: str, grade: int) -> dict[str, tuple[float, float]]:
         return {
             f"AWG {row['awg']}": (
                 0.127e-3 * 92 ** ((36 - int(row["awg"])) / 39),
-                float(row[column]) / 1e3,
+                _metres(row[column]),
             )
             for row in read_table("wire_awg.csv")
         }

@@ -29,7 +29,15 @@ if TYPE_CHECKING:
 
     from motor.result import MotorResult
 
-__all__ = ["Excursion", "MagnetHealth", "TemperatureSweep", "excursion", "temperature_sweep"]
+__all__ = [
+    "Conditions",
+    "Excursion",
+    "MagnetHealth",
+    "TemperatureSweep",
+    "excursion",
+    "settle",
+    "temperature_sweep",
+]
 
 Shares = dict[str, Floats]
 """Share of the remanence left in each triangle of each magnet region."""
@@ -113,8 +121,20 @@ class Excursion:
 
 
 @dataclass(frozen=True)
-class _Context:
-    """What stays the same between states of one level."""
+class Conditions:
+    """What stays the same between states of one level.
+
+    Parameters
+    ----------
+    level : Level
+        Solved at 20 degC.
+    curves : mapping of region name to DemagnetisationCurve or None
+        Second quadrants at the other temperature.
+    warmth : mapping of region name to float
+        Remanence there over remanence at 20 degC.
+    coil : (n,) array or None
+        Reduced load of a coil current there.
+    """
 
     level: Level
     curves: Mapping[str, DemagnetisationCurve | None]
@@ -131,7 +151,7 @@ def _along(level: Level, region: str) -> tuple[Floats, Floats]:
     return b, 2 * np.pi * system.weight[here]
 
 
-def _with_shares(context: _Context, near: Level, shares: Mapping[str, Any], warm: bool) -> Level:
+def _with_shares(context: Conditions, near: Level, shares: Mapping[str, Any], warm: bool) -> Level:
     """Return the level solved with the given shares, at the other temperature if ``warm``."""
     level = context.level
     scale = {
@@ -145,7 +165,7 @@ def _with_shares(context: _Context, near: Level, shares: Mapping[str, Any], warm
     return replace(level, solution=solution)
 
 
-def _settle(context: _Context) -> tuple[Level, Shares, Level]:
+def settle(context: Conditions) -> tuple[Level, Shares, Level]:
     """Return the level at the other temperature, the shares left, and the level back home."""
     shares: Shares = {
         name: np.ones(len(context.level.system.mesh.triangles_of(name))) for name in context.curves
@@ -189,7 +209,7 @@ def _health(level: Level, region: str, curve: DemagnetisationCurve, shares: Floa
         worst_position=(float(points[0, worst]), float(points[1, worst])),
         knee_field=curve.knee,
         share_past_knee=float(beyond),
-        loss=float(1.0 - shares @ mass / mass.sum()),
+        loss=max(0.0, float((1.0 - shares) @ mass / mass.sum())),
     )
 
 
@@ -239,7 +259,7 @@ def _trip(result: MotorResult, temperature: float, current: float) -> Excursion:
         if current:
             turns = design.coil.turns_in_series * current
             load = coil_load(level, design.coil, design.coil.rest_position, turns)
-        settled.append(_settle(_Context(level, curves, warmth, load)))
+        settled.append(settle(Conditions(level, curves, warmth, load)))
     (fine, shares, fine_home), (coarse, _, coarse_home) = settled
     there = replace(field, fine=fine, coarse=coarse)
     home = replace(field, fine=fine_home, coarse=coarse_home)
@@ -264,7 +284,7 @@ def _trip(result: MotorResult, temperature: float, current: float) -> Excursion:
 def _without_coil(field: Field, fine: Shares, coarse: Shares, warmth: Mapping[str, float]) -> Field:
     """Return the field at the other temperature once the coil's current has gone."""
     levels = [
-        _with_shares(_Context(level, {}, warmth, None), level, shares, warm=True)
+        _with_shares(Conditions(level, {}, warmth, None), level, shares, warm=True)
         for level, shares in ((field.fine, fine), (field.coarse, coarse))
     ]
     return replace(field, fine=levels[0], coarse=levels[1])

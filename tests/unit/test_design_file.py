@@ -72,9 +72,17 @@ def test_starter_explains_every_key_and_every_option(kind: str) -> None:
     text = design_to_toml(design, comments=True)
     for record in (design.geometry, design.coil, design.coil.wire, design.materials):
         for field in dataclasses.fields(record):
-            if field.name not in ("rings", "wire", "parts"):
+            if field.name not in ("rings", "wire", "parts", "prices"):
                 assert re.search(rf"(?m)^(# )?{field.name} = .* # .+$", text), field.name
-    for word in ("[[geometry.rings]]", "[moving_parts]", "[stroke]", "[materials.parts]"):
+    for word in (
+        "[[geometry.rings]]",
+        "[moving_parts]",
+        "[stroke]",
+        "[materials.parts]",
+        "[materials.prices]",
+        "[[materials.own_magnets]]",
+        "[[materials.own_steels]]",
+    ):
         assert f"# {word}" in text
     assert "pacemakers" in text
 

@@ -19,6 +19,10 @@ that passes. The tolerances are explained in the files of `tests/verification`.
 """
 
 
+def _cell(text: str) -> str:
+    return text.replace("|", "\\|")
+
+
 def page() -> str:
     """Return the table of all checks recorded so far."""
     lines = [
@@ -28,7 +32,8 @@ def page() -> str:
     for c in RECORD:
         kind = "" if c.relative else " abs"
         lines.append(
-            f"| {c.what} | {c.source} | {c.expected:.6g} | {c.got:.6g} | {c.difference:+.1e}{kind} "
+            f"| {_cell(c.what)} | {_cell(c.source)} | {c.expected:.6g} | {c.got:.6g} "
+            f"| {c.difference:+.1e}{kind} "
             f"| {c.tolerance:.1e}{kind} | {'passed' if c.passed else 'FAILED'} |"
         )
     sources = {c.source for c in RECORD}

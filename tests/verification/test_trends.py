@@ -1,0 +1,122 @@
+"""Facts of the trade as trends.
+
+Source of all: common practice, no source.  Each compares two motors that differ in one respect.
+"""
+
+from __future__ import annotations
+
+import dataclasses
+
+import pytest
+
+from geometries.inside_magnet import InsideMagnet
+from geometries.outside_magnet import OutsideMagnet
+from motor.coil import Coil
+from motor.design import Design, Materials, MovingParts
+from motor.result import MotorResult, read_off, solve
+from motor.starters import starter
+from tests.verification.checks import check
+
+SOURCE = "common practice, no source"
+CERTAIN = 0.999
+"""A share that must be reached or passed is checked as 'at most 1' with this much room."""
+
+
+def below(what: str, small: float, large: float, most: float = 1.0) -> None:
+    """Check that a ratio lies between 0 and ``most``."""
+    check(f"{what} (ratio, at most {most:g})", SOURCE, most / 2, small / large, most / 2, False)
+
+
+@pytest.fixture(scope="module")
+def short() -> MotorResult:
+    return solve(starter("outside-magnet"))
+
+
+@pytest.fixture(scope="module")
+def tall(short: MotorResult) -> MotorResult:
+    coil = dataclasses.replace(short.design.coil, winding_height=18e-3)
+    return read_off(short.design.replace(coil=coil), short.field)
+
+
+def test_taller_winding_of_the_same_wire(short: MotorResult, tall: MotorResult) -> None:
+    """Longer stroke, more resistance and mass, less force per watt."""
+    below("82 % stroke, short over tall winding", *_strokes(short, tall))
+    below("resistance, short over tall winding", short.resistance, tall.resistance)
+    below("winding mass, short over tall winding", short.design.coil.mass, tall.design.coil.mass)
+    below(
+        "Bl^2/Re, tall over short winding",
+        tall.motor_constant.value,
+        short.motor_constant.value,
+        CERTAIN,
+    )
+
+
+def _strokes(a: MotorResult, b: MotorResult) -> tuple[float, float]:
+    return a.stroke_82.symmetric.value, b.stroke_82.symmetric.value
+
+
+def test_neodymium_needs_a_fraction_of_the_ferrite(short: MotorResult) -> None:
+    """A given gap field in the same gap: thin the neodymium magnet until it matches."""
+    outside = short.design.geometry
+    assert isinstance(outside, OutsideMagnet)
+    target = short.gap_profile.mean.value
+    low, high = 1e-3, 16e-3
+    for _ in range(12):
+        thickness = (low + high) / 2
+        inside = InsideMagnet(
+            magnet_outer_diameter=outside.pole_diameter - 1e-3,
+            magnet_thickness=thickness,
+            pole_plate_diameter=outside.pole_diameter,
+            pole_plate_thickness=outside.gap_depth,
+            cup_inner_diameter=outside.pole_diameter + 2 * outside.gap_width + 6e-3,
+            cup_outer_diameter=outside.pole_diameter + 2 * outside.gap_width + 20e-3,
+            floor_thickness=7e-3,
+            lip_step=3e-3,
+        )
+        coil = dataclasses.replace(short.design.coil, winding_height=5e-3)
+        materials = Materials(magnet="N42", steel="low-carbon-a")
+        twin = solve(Design(geometry=inside, materials=materials, coil=coil))
+        low, high = (thickness, high) if twin.gap_profile.mean.value < target else (low, thickness)
+    check("gap flux density of the twins (T)", SOURCE, target, twin.gap_profile.mean.value, 5e-3)
+    volumes = [
+        r.masses["magnet"] / r.design.materials.magnet_of("magnet").density for r in (twin, short)
+    ]
+    below("magnet volume, neodymium over ferrite", volumes[0], volumes[1], 0.25)
+    below("motor mass, neodymium over ferrite", twin.mass_of(), short.mass_of(), 0.5)
+
+
+def test_outside_magnet_leaves_room_for_a_taller_winding() -> None:
+    """Same envelope, 90 mm by 33 mm, same small coil: free travel below the gap is longer.
+
+    Outside the coil the magnet's own height is clearance; inside it the floor and the height
+    of the magnet that a small pole needs take it away.
+    """
+    outside = starter("outside-magnet")
+    inside = Design(
+        geometry=InsideMagnet(
+            magnet_outer_diameter=29e-3,
+            magnet_thickness=8e-3,
+            pole_plate_diameter=31e-3,
+            pole_plate_thickness=6e-3,
+            cup_inner_diameter=40e-3,
+            cup_outer_diameter=90e-3,
+            floor_thickness=16e-3,
+            lip_step=2.9e-3,
+        ),
+        materials=Materials(magnet="N42", steel="low-carbon-a"),
+        coil=outside.coil,
+    )
+    below("free travel, inside over outside magnet", inside.contact.inward, outside.contact.inward)
+
+
+def test_smaller_coil_with_a_taller_winding_can_hold_the_resonance() -> None:
+    """Two coils of equal mass and wire: the smaller is taller, and the resonance is the same."""
+    wire = starter("outside-magnet").coil.wire
+    parts = MovingParts(mass=11e-3, stiffness=1150.0)
+    large = Coil(inner_diameter=38e-3, winding_height=10e-3, layers=2, wire=wire)
+    ratio = large.mean_radius / (large.mean_radius - 6e-3)
+    small = Coil(inner_diameter=26e-3, winding_height=10e-3 * ratio, layers=2, wire=wire)
+    masses = [parts.mass + coil.mass for coil in (large, small)]
+    tones = [(parts.stiffness / mass) ** 0.5 for mass in masses]
+    below("winding height, large over small coil", large.winding_height, small.winding_height, 0.75)
+    check("resonance, small over large coil", SOURCE, 1.0, tones[1] / tones[0], 5e-3)
