@@ -282,3 +282,14 @@ class System:
         """Return (B_r, B_z) at the quadrature points: array (element, point, 2) in tesla."""
         g = np.matmul(self.flux_operator, full[self.nodes][:, None, :, None])[..., 0]
         return np.stack([-g[..., 1], g[..., 0]], axis=-1)
+
+    def field_strength(self, full: Floats) -> Floats:
+        """Return (H_r, H_z) at the quadrature points: array (element, point, 2) in A/m."""
+        b = self.flux_density(full)
+        nu = np.repeat(self._linear_nu[:, None], b.shape[1], axis=1)
+        nu[self._steel], _ = self._steel_law(self._steel_flux(full[self.free])[1])
+        h = nu[..., None] * b
+        for name, magnet in self.magnets.items():
+            here = self.mesh.triangles_of(name)
+            h[here] -= NU0 / magnet.recoil_permeability * np.array(magnet.remanence)
+        return np.asarray(h)

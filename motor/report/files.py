@@ -179,7 +179,8 @@ def write_vtu(result: MotorResult, path: str | Path) -> None:
     """Write the field as a VTU file of second-order triangles.
 
     Point data: ``flux_function_Wb`` (psi = r A).  Cell data: ``flux_density_T`` (B_r, B_z, 0;
-    mean over the triangle) and ``region``, an index into the summary's list ``regions``.
+    mean over the triangle), ``field_strength_A_per_m`` likewise, and ``region``, an index into
+    the summary's list ``regions``.
     Coordinates (r, z, 0) in metres.
     """
     import meshio
@@ -187,15 +188,20 @@ def write_vtu(result: MotorResult, path: str | Path) -> None:
     level = result.field.fine
     system = level.system
     r, z = system.basis.doflocs
-    b = system.flux_density(level.potential)
     weight = system.weight[..., None]
-    mean = (b * weight).sum(axis=1) / weight.sum(axis=1)
+
+    def mean(values: Floats) -> Floats:
+        """Return the mean over each triangle, with a zero third component."""
+        flat = (values * weight).sum(axis=1) / weight.sum(axis=1)
+        return np.column_stack([flat, np.zeros(len(flat))])
+
     meshio.Mesh(
         np.stack([r, z, np.zeros_like(r)], axis=1),
         [("triangle6", system.nodes)],
         point_data={"flux_function_Wb": r * level.potential},
         cell_data={
-            "flux_density_T": [np.column_stack([mean, np.zeros(len(mean))])],
+            "flux_density_T": [mean(system.flux_density(level.potential))],
+            "field_strength_A_per_m": [mean(system.field_strength(level.potential))],
             "region": [system.mesh.label.astype(np.int32)],
         },
     ).write(path, file_format="vtu")

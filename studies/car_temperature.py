@@ -1,0 +1,110 @@
+"""Door woofers through a car's winter and summer: ferrite against neodymium.
+
+Run ``python -m studies.car_temperature --out out/car_temperature``.  Both twins are taken from
+20 degC to every temperature between -40 and +120 degC and back, without coil current and with
+the peak of a clipping amplifier opposing the magnet.
+"""
+
+from __future__ import annotations
+
+import argparse
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+import motor
+from motor.curves.demagnetisation import TemperatureSweep, temperature_sweep
+from motor.report.files import folder_of, save_figure, save_sweep
+
+if TYPE_CHECKING:
+    from matplotlib.figure import Figure
+
+DESIGNS = ("door_woofer_ferrite", "door_woofer_neodymium")
+TEMPERATURES = [273.15 + t for t in range(-40, 121, 20)]
+CLIPPING_PEAK = 4.0
+"""Ampere: 17 V across 4.2 ohm, what a car's supply without a converter gives at most."""
+COLOURS = ("#1b3a57", "#c2571a")
+
+
+def sweeps(current: float) -> list[TemperatureSweep]:
+    """Return the temperature sweep of each twin."""
+    folder = Path(__file__).parent / "designs"
+    designs = [motor.read_design(folder / f"{name}.toml") for name in DESIGNS]
+    return [temperature_sweep(d, TEMPERATURES, coil_current=current) for d in designs]
+
+
+def figure(found: list[TemperatureSweep]) -> Figure:
+    """Draw both twins: Bl, Bl^2/Re and margin to the knee over temperature."""
+    from matplotlib.figure import Figure
+
+    drawn = Figure(figsize=(12.0, 4.4), layout="constrained")
+    axes = drawn.subplots(1, 3)
+    for sweep, colour, marker in zip(found, COLOURS, "os", strict=True):
+        rows = sweep.rows()
+        t = [row["temperature_degC"] for row in rows]
+        for ax, key in zip(
+            axes,
+            ("bl_at_rest_Tm", "motor_constant_N2_per_W", "demag_margin_kA_per_m"),
+            strict=True,
+        ):
+            values = [row[key] for row in rows]
+            ax.plot(t, values, color=colour, marker=marker, ms=4, lw=1.8, label=sweep.design.name)
+    for ax, label in zip(
+        axes,
+        ("Bl at rest in T m", "Bl²/Re in N²/W", "margin to the knee in kA/m"),
+        strict=True,
+    ):
+        ax.set(xlabel="temperature of magnet and coil in degC", ylabel=label)
+        ax.grid(alpha=0.3)
+    axes[0].set_ylim(bottom=0)
+    axes[1].set_ylim(bottom=0)
+    axes[2].axhline(0, color="black", lw=1)
+    axes[0].legend(frameon=False, fontsize=8, loc="lower left")
+    return drawn
+
+
+def answer(found: list[TemperatureSweep], current: float) -> str:
+    """Return the result in words."""
+    lines = [f"With {current:g} A opposing the magnet:"]
+    for sweep in found:
+        rows = sweep.rows()
+        cold, hot = rows[0], rows[-1]
+        safe = sweep.safe_range
+        span = (
+            "nowhere"
+            if safe is None
+            else f"from {safe[0] - 273.15:.0f} to {safe[1] - 273.15:.0f} degC"
+        )
+        worst = min(row["bl_back_at_20_degC_Tm"] or 0.0 for row in rows)
+        home = rows[[round(t) for t in sweep.temperatures].index(293)]["bl_at_rest_Tm"] or 0.0
+        lines.append(
+            f"- {sweep.design.name}: short of the knee {span}; Bl {cold['bl_at_rest_Tm']:.2f} T m "
+            f"at {cold['temperature_degC']:.0f} degC, {hot['bl_at_rest_Tm']:.2f} T m at "
+            f"{hot['temperature_degC']:.0f} degC; lost for good at worst "
+            f"{100 * max(0.0, 1 - worst / home):.2f} % of Bl."
+        )
+        lines += [f"  warning: {note}" for note in sweep.notes]
+    return "\n".join(lines)
+
+
+def main() -> None:
+    """Write tables and figures of both twins and print the answer."""
+    parser = argparse.ArgumentParser(description=(__doc__ or "").split("\n", 1)[0])
+    parser.add_argument("--out", type=Path, default=Path("out/car_temperature"))
+    folder: Path = parser.parse_args().out
+    texts = []
+    for current in (0.0, CLIPPING_PEAK):
+        found = sweeps(current)
+        texts.append(answer(found, current))
+        if current == 0:
+            for name, sweep in zip(DESIGNS, found, strict=True):
+                save_sweep(sweep, folder / name)
+            with folder_of(folder) as (work, _):
+                save_figure(figure(found), work / "twins")
+    text = "\n\n".join(texts)
+    (folder / "answer.txt").write_text(text + "\n", encoding="utf-8")
+    print(text)
+    print(f"written: {folder}")
+
+
+if __name__ == "__main__":
+    main()
