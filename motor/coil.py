@@ -39,7 +39,7 @@ class Coil:
     former_below : float
         Length of former below the winding, metres.
     former_above : float
-        Length of former above the winding, metres; counts for its mass only.
+        Length of former above the winding, metres.
     former_material : str
         Name from the table of formers, for its mass; "" to leave its mass out.
     travel_margin : float
@@ -196,14 +196,18 @@ class Coil:
         section = self.winding_height * self.build_up
         return self.turns * self.wire.conductor_area / section
 
-    def outlines(self) -> list[tuple[str, list[Point]]]:
-        """Return winding and former as named outlines at rest (metres)."""
+    def outlines(self, *, drawn: bool = False) -> list[tuple[str, list[Point]]]:
+        """Return winding and former as named outlines at rest (metres).
+
+        ``drawn`` adds a stub of former above the winding where its length is not given.
+        """
         low = self.rest_position - self.winding_height / 2
         high = self.rest_position + self.winding_height / 2
         a, b, bore = self.inner_radius, self.outer_radius, self.inner_diameter / 2
         parts = [("winding", [(a, low), (b, low), (b, high), (a, high)])]
         if self.former_thickness > 0:
             foot = low - self.former_below
-            top = high + (self.former_above or 0.25 * self.winding_height)
+            stub = 0.25 * self.winding_height if drawn and not self.former_above else 0.0
+            top = high + self.former_above + stub
             parts.append(("former", [(bore, foot), (a, foot), (a, top), (bore, top)]))
         return parts

@@ -114,26 +114,39 @@ class BlCurve:
 
     @property
     def peak_position(self) -> Estimate:
-        """Displacement of the largest Bl in metres."""
+        """Displacement of the largest Bl in metres.
+
+        Uncertain by the change between the meshes, or by how far Bl has to go from its peak to
+        fall by its own uncertainty, whichever is more.
+        """
         (fine, _), (coarse, _) = self._peaks
-        return Estimate(fine, abs(fine - coarse))
+        bend = abs(float(self._splines[0](fine, 2)))
+        room = float(self.x[-1] - self.x[0])
+        flat = math.sqrt(2 * self.peak.uncertainty / bend) if bend else room
+        return Estimate(fine, max(abs(fine - coarse), min(flat, room)))
 
     def stroke(self, share: float) -> LinearStroke:
         """Return the stroke over which Bl stays above a share (0 to 1) of its rest value."""
-        sides = []
-        for sign in (-1.0, 1.0):
-            fine, coarse = (
-                _first_fall(self.x, values, 0.0, sign, share)
-                for values in (self.bl, self.bl_coarse)
-            )
-            if not math.isfinite(coarse):
-                coarse = fine
-            sides.append(
-                self.errors.estimate(fine, coarse)
-                if math.isfinite(fine)
-                else Estimate(math.inf, 0.0)
-            )
-        return LinearStroke(share, *sides)
+        inward, outward = (self._fall(sign, share) for sign in (-1.0, 1.0))
+        return LinearStroke(share, inward, outward)
+
+    def _fall(self, sign: float, share: float) -> Estimate:
+        """Return the stroke to one side.
+
+        The uncertainty is at least that of Bl carried through the slope at the crossing, half
+        of it: errors of Bl at rest and at the crossing go together.
+        """
+        fine, coarse = (
+            _first_fall(self.x, values, 0.0, sign, share) for values in (self.bl, self.bl_coarse)
+        )
+        if not math.isfinite(fine):
+            return Estimate(math.inf, 0.0)
+        end = abs(float(self.x[0 if sign < 0 else -1]))
+        slope = abs(float(self._splines[0](sign * fine, 1)))
+        carried = 0.5 * self.at_rest.value / slope if slope else math.inf
+        coarse = coarse if math.isfinite(coarse) else end
+        bound = self.errors.bound(fine, coarse, max(fine, carried))
+        return Estimate(fine, min(bound, max(end, fine)))
 
     def asymmetry(self) -> tuple[Floats, Floats]:
         """Return displacements x > 0 in metres and (Bl(x) - Bl(-x)) / (Bl(x) + Bl(-x))."""

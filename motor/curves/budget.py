@@ -66,7 +66,8 @@ class FluxBudget:
     Parameters
     ----------
     magnet : Estimate
-        Through the middle plane of all magnets, each along its magnetisation.
+        Sum over all magnets of the flux through the middle plane, each along its magnetisation;
+        magnets stacked in series count each.
     gap : Estimate
         Through the gap at the winding's mean radius, over the gap's depth.
     """

@@ -40,7 +40,9 @@ class LoadedCoil:
     def force_factor(self) -> Estimate:
         """Part of the force odd in the current, per ampere: Bl in T m under this current."""
         value = (self.force.value - self.force_reversed.value) / (2 * self.current)
-        spread = (self.force.uncertainty + self.force_reversed.uncertainty) / (2 * self.current)
+        spread = (self.force.uncertainty + self.force_reversed.uncertainty) / (
+            2 * abs(self.current)
+        )
         return Estimate(value, spread)
 
     @property

@@ -12,6 +12,7 @@ from numpy.typing import ArrayLike
 from geometries import Region
 from motor.arrays import Floats, Ints
 from motor.field.newton import Solution, Solver
+from motor.field.partition import OUTER_RATIO
 from motor.field.weak_form import System
 
 __all__ = [
@@ -28,7 +29,10 @@ __all__ = [
 CHANGE, SCATTER = 0.40, 0.20
 """Factors of the error model; see :class:`ErrorModel`."""
 BOUNDARY = 1e-5
-"""Relative error of the open boundary: the largest of a few motors was 0.6e-5 at this radius."""
+"""Relative error of the open boundary at OUTER_RATIO: the largest of a few motors was 0.6e-5.
+
+The first part of the field that is not continued exactly falls with the fifth power of the radius.
+"""
 
 
 @dataclass(frozen=True)
@@ -72,13 +76,31 @@ class Level:
         r = np.asarray(r, float)
         return np.asarray(self.potential_at(r, z) * r)
 
-    def potential_at(self, r: ArrayLike, z: ArrayLike) -> Floats:
-        """Return the vector potential A in Wb/m at points (arrays that broadcast, metres)."""
+    def potential_at(self, r: ArrayLike, z: ArrayLike, *, continued: bool = False) -> Floats:
+        """Return the vector potential A in Wb/m at points (arrays that broadcast, metres).
+
+        Raises
+        ------
+        ValueError
+            For points outside the mesh, unless ``continued``: then the nearest triangle's
+            potential is continued.
+        """
         r, z = np.broadcast_arrays(np.asarray(r, float), np.asarray(z, float))
         triangle, bary = self.locate(r.ravel(), z.ravel())
+        if not continued:
+            self._check_inside(r.ravel(), z.ravel(), bary)
         local = self.potential[self.system.nodes[triangle]].T
         value = (shape_functions(bary) * local).sum(axis=0)
         return np.asarray(value.reshape(r.shape))
+
+    def _check_inside(self, r: Floats, z: Floats, bary: Floats) -> None:
+        outside = np.flatnonzero(bary.min(axis=0, initial=1.0) < -1e-6)
+        if len(outside):
+            part, k = self.system.mesh.partition, int(outside[0])
+            raise ValueError(
+                f"points must lie in the half disc of radius {part.radius:.4g} m around r = 0, "
+                f"z = {part.centre:.4g} m; received r = {r[k]} m, z = {z[k]} m"
+            )
 
     def flux_functional(self, r: ArrayLike, z: ArrayLike, weights: ArrayLike) -> Floats:
         """Return the reduced vector g with g . potential = sum of weights psi(r, z)."""
@@ -91,6 +113,7 @@ class Level:
         """Return (B_r, B_z) in tesla at points (metres); the last axis is the component."""
         r, z = np.broadcast_arrays(np.asarray(r, float), np.asarray(z, float))
         triangle, bary = self.locate(r.ravel(), z.ravel())
+        self._check_inside(r.ravel(), z.ravel(), bary)
         d_bary = self.system.mesh.barycentric_slopes(triangle)
         local = self.potential[self.system.nodes[triangle]].T
         grad = np.einsum("kn,kjn->jn", _shape_slope(bary, local), d_bary)
@@ -156,7 +179,7 @@ def prolong(coarse: Level, fine: System, potential: Floats | None = None) -> Flo
 class ErrorModel:
     """Numerical uncertainty of a value from its change under one refinement.
 
-        uncertainty = CHANGE |fine - coarse| + (SCATTER s + BOUNDARY) |scale|
+        uncertainty = CHANGE |fine - coarse| + (SCATTER s + boundary) |scale|
 
     The first part is what a converging value still has to go.  The second covers changes that
     happen to cancel: s is the sum of the sizes of all triangles' contributions to the goal's
@@ -168,9 +191,12 @@ class ErrorModel:
     ----------
     scatter : float
         s, relative.
+    boundary : float
+        Relative error of the open boundary.
     """
 
     scatter: float = 0.0
+    boundary: float = BOUNDARY
 
     def bound(self, fine: float, coarse: float, scale: float | None = None) -> float:
         """Return the uncertainty of the value ``fine``; ``scale`` defaults to the value."""
@@ -180,7 +206,7 @@ class ErrorModel:
         """Return the uncertainties of an array of values."""
         size = np.abs(fine) if scale is None else abs(scale)
         return np.asarray(
-            CHANGE * np.abs(fine - coarse) + (SCATTER * self.scatter + BOUNDARY) * size
+            CHANGE * np.abs(fine - coarse) + (SCATTER * self.scatter + self.boundary) * size
         )
 
     def estimate(self, fine: float, coarse: float) -> Estimate:
@@ -202,6 +228,7 @@ class Field:
     ----------
     regions : tuple of Region
     fine, coarse : Level
+        The same one twice if the uncertainty is switched off.
     goal : Goal
         The quantity for which the meshes are judged and refined.
     """
@@ -224,6 +251,8 @@ class Field:
     @property
     def iterations(self) -> int:
         """Newton steps on both meshes together."""
+        if self.fine is self.coarse:
+            return self.fine.solution.iterations
         return self.coarse.solution.iterations + self.fine.solution.iterations
 
     @property
@@ -236,12 +265,13 @@ class Field:
         """Each coarse triangle's share of the goal's change between the two meshes.
 
         With a_f, a_c the solutions, z_f, z_c those of the adjoint problem (tangent) z = goal,
-        and P the prolongation, the change is to third order
+        and P the prolongation, the change is
 
             (a_f - P a_c) . tangent . (z_f - P z_c)
 
         (Galerkin orthogonality; R. Becker and R. Rannacher, Acta Numerica 10, 2001, 1-102),
-        a sum over triangles.  Their sizes say where to refine.
+        a sum over triangles, exact for linear steel and of the right size only where steel
+        saturates.  Their sizes say where to refine and what may have cancelled.
         """
         fine, coarse = self.fine, self.coarse
         system = fine.system
@@ -254,10 +284,14 @@ class Field:
 
     @functools.cached_property
     def errors(self) -> ErrorModel:
-        """How the change between the meshes turns into uncertainty."""
+        """How the change between the meshes turns into uncertainty; nan with one mesh only."""
+        if self.fine is self.coarse:
+            return ErrorModel(np.nan)
         value = float(self.goal(self.fine) @ self.fine.solution.reduced)
         size = float(np.abs(self.error_shares).sum())
-        return ErrorModel(size / abs(value) if value else 0.0)
+        part = self.fine.system.mesh.partition
+        boundary = BOUNDARY * (OUTER_RATIO * part.reach / part.radius) ** 5
+        return ErrorModel(size / abs(value) if value else 0.0, boundary)
 
     def estimate(self, quantity: Callable[[Level], float]) -> Estimate:
         """Return a quantity of the field with its numerical uncertainty."""

@@ -13,12 +13,12 @@ from motor.arrays import Floats
 from motor.errors import SolveError
 from motor.field.weak_form import System
 
-__all__ = ["Solution", "Solver"]
+__all__ = ["TOLERANCE", "Solution", "Solver"]
 
 TOLERANCE = 1e-8
 """Norm of the residual over the norm of the sources at which the equations count as solved."""
 MOST_STEPS = 60
-START_FLUX_DENSITY = 1.0
+START_FLUX_DENSITY = 1.7
 """The first step from nothing treats steel as linear, as permeable as at this many tesla."""
 
 
@@ -124,6 +124,8 @@ class Solver:
             if not np.isfinite(residuals[-1]):
                 break
             if residuals[-1] <= tolerance:
+                if self._factor is None:
+                    self._factorise(tangent)
                 return Solution(a, tuple(residuals))
             step = self._factorise(tangent).solve(-residual)
             a = a + self._length(a, step, linear - load, _dot(residual, step)) * step

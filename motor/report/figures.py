@@ -188,7 +188,7 @@ def plot_field(result: MotorResult, *, ax: Axes | None = None) -> Axes:
     """Draw |B| and flux lines over the half section, with parts and coil outlined."""
     ax = _axes(ax, (8.0, 6.0))
     parts = np.array([p for region in result.design.regions for p in region.outline])
-    coil = np.array([p for _, outline in result.design.coil.outlines() for p in outline])
+    coil = np.array([p for _, outline in result.design.coil.outlines(drawn=True) for p in outline])
     every = np.vstack([parts, coil])
     pad = 0.12 * max(np.ptp(parts[:, 0]), np.ptp(parts[:, 1]))
     r = np.linspace(0.0, parts[:, 0].max() + pad, PIXELS)
@@ -215,7 +215,7 @@ def plot_field(result: MotorResult, *, ax: Axes | None = None) -> Axes:
         outline = np.array([*region.outline, region.outline[0]]) * 1e3
         style = "--" if region.role is Role.CONDUCTOR else "-"
         ax.plot(*outline.T, color="black", lw=1.1, ls=style)
-    for _, shape in result.design.coil.outlines():
+    for _, shape in result.design.coil.outlines(drawn=True):
         ax.fill(*(np.array(shape) * 1e3).T, facecolor=COIL_COLOUR, edgecolor="black", lw=0.5)
     ax.set(
         aspect="equal",

@@ -156,7 +156,10 @@ def _write_all(result: MotorResult, work: Path, pictures: bool) -> None:
         (gap.z * 1e3, gap.at_coil, gap.uncertainty, gap.at_middle),
     )
     section = section_svg(
-        design.regions, gap=design.geometry.gap, coil=design.coil.outlines(), title=design.name
+        design.regions,
+        gap=design.geometry.gap,
+        coil=design.coil.outlines(drawn=True),
+        title=design.name,
     )
     (work / "section.svg").write_text(section, encoding="utf-8")
     write_vtu(result, work / "field.vtu")

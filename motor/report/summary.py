@@ -5,6 +5,8 @@ from __future__ import annotations
 import math
 from typing import TYPE_CHECKING, Any
 
+import numpy as np
+
 from geometries import Role
 
 if TYPE_CHECKING:
@@ -21,12 +23,22 @@ def _mm(value: float) -> float | None:
     return _finite(value * 1e3)
 
 
+def _asymmetry(result: MotorResult) -> float | None:
+    """Return (Bl(x) - Bl(-x)) / (Bl(x) + Bl(-x)) at the symmetric 82 % stroke."""
+    x = result.stroke_82.symmetric.value
+    if not math.isfinite(x) or -x < result.bl_curve.x[0]:
+        return None
+    out, inn = (float(b) for b in result.bl_curve(np.array([x, -x])))
+    return (out - inn) / (out + inn)
+
+
 def summary(result: MotorResult) -> dict[str, Any]:
     """Return the figures of a result under names that carry their unit.
 
     Strokes are one-way and symmetric about rest unless the name says inward or outward.
-    ``None`` stands for "no limit within reach".  Names with ``uncertainty`` hold the absolute
-    numerical uncertainty of the figure they are named after.
+    ``None`` stands for "no limit within reach", or for an uncertainty that is switched off.
+    Names with ``uncertainty`` hold the absolute numerical uncertainty of the figure they are
+    named after.
     """
     design, curve = result.design, result.bl_curve
     coil, gap = design.coil, design.geometry.gap
@@ -42,6 +54,7 @@ def summary(result: MotorResult) -> dict[str, Any]:
         "bl_peak_uncertainty_Tm": peak.uncertainty,
         "bl_peak_position_mm": _mm(where.value),
         "bl_peak_position_uncertainty_mm": _mm(where.uncertainty),
+        "bl_asymmetry_at_82_percent": _asymmetry(result),
         "motor_constant_N2_per_W": result.motor_constant.value,
         "motor_constant_uncertainty_N2_per_W": result.motor_constant.uncertainty,
         "mean_gap_flux_density_T": result.gap_profile.mean.value,
@@ -115,4 +128,8 @@ def summary(result: MotorResult) -> dict[str, Any]:
         "notes": result.notes,
         "regions": list(result.field.fine.system.mesh.names),
     }
-    return record
+    return {key: None if _is_nan(value) else value for key, value in record.items()}
+
+
+def _is_nan(value: object) -> bool:
+    return isinstance(value, float) and math.isnan(value)

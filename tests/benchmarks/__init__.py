@@ -1,0 +1,1 @@
+"""Timings as ratios in one run; ``python -m tests.benchmarks``.  Nothing here is a test."""
