@@ -90,7 +90,7 @@ def _force_rows(result: MotorResult) -> list[Row]:
             _number(peak.value),
             _spread(peak.uncertainty),
             "T m",
-            f"at x = {where.value * 1e3:+.2f} mm",
+            f"at x = {where.value * 1e3:+.2f} ± {where.uncertainty * 1e3:.1g} mm",
         ),
         Row("Bl²/Re", _number(constant.value), _spread(constant.uncertainty), "N²/W"),
         Row(
