@@ -11,6 +11,9 @@ from typing import Any
 
 import click
 
+from motor.driver.commands import driver
+from motor.study.commands import study
+
 __all__ = ["main"]
 
 BAD_INPUT, FAILED = 2, 1
@@ -44,11 +47,19 @@ def main() -> None:
     motor new outside-magnet my.toml    write a starter design to edit
     motor draw my.toml                  look at the half section
     motor solve my.toml --out results   solve it
+    motor driver my.toml --out results  the driver in its box: distortion, clean level, heat
+    motor study my_study.toml --out f   many designs: sweep, target, tolerances
     motor temperature my.toml           -40 to 120 degC: Bl, stroke, margin to demagnetisation
     motor materials N42                 what a grade is, and who says so
 
     Exit codes: 0 done, 1 mesh, solution or output failed, 2 input cannot be used.
     """
+
+
+driver.callback = _clear_errors(driver.callback)  # type: ignore[arg-type]
+main.add_command(driver)
+study.callback = _clear_errors(study.callback)  # type: ignore[arg-type]
+main.add_command(study)
 
 
 @main.command()

@@ -20,7 +20,10 @@ from geometries import (
     solid_bounds,
     vertical_stops,
 )
+from geometries.checks import AREA_GRAIN
 from motor.coil import Coil
+from motor.driver.characteristic import Characteristic, as_characteristic
+from motor.driver.enclosure import Amplifier, Box
 from motor.materials import (
     REFERENCE_TEMPERATURE,
     Conductor,
@@ -105,18 +108,26 @@ class MovingParts:
 
     Parameters
     ----------
-    mass : float
+    mass : float or None
         Moving mass without the winding (cone, former, surround share, air load), kg.
-    stiffness : float
-        Stiffness of the suspension, N/m.
+    stiffness : float, Polynomial or Table
+        Stiffness of the suspension, N/m; over displacement in metres if not a number.
     area : float or None
         Effective radiating area, m^2.
     mechanical_resistance : float or None
         Mechanical losses, kg/s.
+    inductance : float, Polynomial or Table, or None
+        Of the coil in the motor, H; over displacement in metres if not a number.
+    total_mass : float or None
+        Moving mass with the winding, kg, instead of ``mass``.
+    cone_mass, surround_mass, other_mass : float or None
+        Parts of the moving mass without the winding, kg, instead of ``mass``.
     """
 
-    mass: float = field(metadata={"doc": "moving mass without the winding", "quantity": "mass"})
-    stiffness: float = field(
+    mass: float | None = field(
+        default=None, metadata={"doc": "moving mass without the winding", "quantity": "mass"}
+    )
+    stiffness: float | Characteristic = field(
         metadata={"doc": "stiffness of the suspension", "quantity": "stiffness"}
     )
     area: float | None = field(
@@ -125,14 +136,55 @@ class MovingParts:
     mechanical_resistance: float | None = field(
         default=None, metadata={"doc": "mechanical losses", "quantity": "mechanical_resistance"}
     )
+    inductance: float | Characteristic | None = field(
+        default=None, metadata={"doc": "of the coil in the motor", "quantity": "inductance"}
+    )
+    total_mass: float | None = field(
+        default=None,
+        metadata={"doc": "moving mass with the winding, instead of mass", "quantity": "mass"},
+    )
+    cone_mass: float | None = field(
+        default=None,
+        metadata={"doc": "with surround and other, instead of mass", "quantity": "mass"},
+    )
+    surround_mass: float | None = field(
+        default=None, metadata={"doc": "share that moves", "quantity": "mass"}
+    )
+    other_mass: float | None = field(
+        default=None, metadata={"doc": "spider, glue, leads, air load", "quantity": "mass"}
+    )
 
     def __post_init__(self) -> None:
+        parts = (self.cone_mass, self.surround_mass, self.other_mass)
+        ways = (self.mass, self.total_mass, next(filter(None, parts), None))
+        given = sum(way is not None for way in ways)
+        if given != 1:
+            raise InvalidInput(
+                "mass",
+                "be given in one way: mass, total_mass, or cone_mass, surround_mass, other_mass",
+                "nothing" if not given else f"{given} ways",
+            )
         for item in dataclasses.fields(self):
             value = getattr(self, item.name)
+            if isinstance(value, Characteristic):
+                value.demand_positive(item.name)
+                continue
             if value is not None:
                 _number(item.name, value)
             if value is not None and not (math.isfinite(value) and value > 0):
                 raise InvalidInput(item.name, "be greater than 0", value)
+
+    @property
+    def stiffness_at_rest(self) -> float:
+        """Stiffness at the rest position, N/m."""
+        return as_characteristic(self.stiffness).at_rest
+
+    def moving_mass(self, coil: Coil) -> float:
+        """Return the moving mass in kg with a coil's winding and former."""
+        if self.total_mass is not None:
+            return self.total_mass
+        parts = (self.mass, self.cone_mass, self.surround_mass, self.other_mass)
+        return sum(filter(None, parts)) + coil.mass_with_enamel + coil.former_mass
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -193,6 +245,10 @@ class Design:
     moving_parts : MovingParts or None
     stroke : StrokeRules
     name, notes : str
+    box : Box or None
+        What the driver is mounted in; None for an infinite baffle.
+    amplifier : Amplifier or None
+        What drives it; None for an ideal source.
     """
 
     geometry: Geometry
@@ -203,6 +259,8 @@ class Design:
     stroke: StrokeRules = field(default_factory=StrokeRules)
     name: str = "unnamed motor"
     notes: str = ""
+    box: Box | None = None
+    amplifier: Amplifier | None = None
 
     def __post_init__(self) -> None:
         _number("temperature", self.temperature)
@@ -228,6 +286,14 @@ class Design:
                 conductor_named(region.material or "copper")
         _check_coil(self.coil, regions)
         _ = self.clearance
+        coil, parts = self.coil, self.moving_parts
+        least = coil.mass_with_enamel + coil.former_mass
+        if parts is not None and not parts.moving_mass(coil) > least:
+            raise InvalidInput(
+                "moving_parts.total_mass",
+                f"be greater than that of its coil, {least * 1e3:.4g} g",
+                f"{parts.moving_mass(coil) * 1e3:.4g} g",
+            )
 
     @property
     def regions(self) -> tuple[Region, ...]:
@@ -290,7 +356,10 @@ class Design:
         from geometries.drawing import section_svg
 
         return section_svg(
-            self.regions, gap=self.geometry.gap, coil=self.coil.outlines(), title=self.name
+            self.regions,
+            gap=self.geometry.gap,
+            coil=self.coil.outlines(drawn=True),
+            title=self.name,
         )
 
 
@@ -301,7 +370,7 @@ def _check_coil(coil: Coil, regions: tuple[Region, ...]) -> None:
     for name, outline in coil.outlines():
         for region in regions:
             common = Polygon(outline).intersection(polygon(region))
-            if common.area > 0:
+            if common.area > AREA_GRAIN:
                 r0, z0, r1, z1 = solid_bounds(common)
                 raise InvalidInput(
                     f"the coil's {name}",

@@ -9,8 +9,10 @@ from typing import Any
 
 from geometries import Geometry, InvalidInput, Ring, registered
 from motor.coil import Coil
-from motor.design import Design, Materials, MovingParts, StrokeRules
+from motor.design import Design, Materials, StrokeRules
 from motor.design_text import design_to_toml
+from motor.driver.enclosure import Amplifier, Box
+from motor.driver.section import read_moving_parts
 from motor.materials import Magnet, Steel
 from motor.materials.tables import pick
 from motor.own_materials import own_magnet, own_steel, table_rows
@@ -29,6 +31,8 @@ TOP_LEVEL = (
     "coil",
     "moving_parts",
     "stroke",
+    "box",
+    "amplifier",
 )
 
 
@@ -75,7 +79,10 @@ def design_from_toml(text: str, *, folder: str | Path = ".") -> Design:
             raise InvalidInput("design file", f"have a section [{section}]", "none")
     optional: dict[str, Any] = {}
     if "moving_parts" in data:
-        optional["moving_parts"] = read_record(MovingParts, data["moving_parts"], "moving_parts")
+        optional["moving_parts"] = read_moving_parts(data["moving_parts"])
+    for section, record in (("box", Box), ("amplifier", Amplifier)):
+        if section in data:
+            optional[section] = read_record(record, data[section], section)
     if "stroke" in data:
         optional["stroke"] = _stroke(table_of(data["stroke"], "stroke"))
     if "temperature" in data:

@@ -8,6 +8,9 @@ from typing import Any
 
 from geometries import InvalidInput, Ring
 from motor.design import Design, Materials, MovingParts, StrokeRules
+from motor.driver.characteristic import Characteristic
+from motor.driver.enclosure import Amplifier, Box
+from motor.driver.section import characteristic_text
 from motor.materials import Magnet, TabulatedSteel
 from motor.own_materials import OWN_MAGNET
 from motor.records import required
@@ -54,6 +57,9 @@ def design_to_toml(design: Design, *, comments: bool = False) -> str:
     lines += ["", "[coil.wire]", *_lines(design.coil.wire, comments)]
     if design.moving_parts is not None:
         lines += ["", "[moving_parts]", *_lines(design.moving_parts, comments)]
+    for section, record in (("box", design.box), ("amplifier", design.amplifier)):
+        if record is not None:
+            lines += ["", f"[{section}]", *_lines(record, comments)]
     if design.stroke != StrokeRules():
         limits = ", ".join(map(_quoted, design.stroke.limits))
         lines += ["", "[stroke]", f"limits = [{limits}]"]
@@ -139,7 +145,15 @@ def _optional_sections(design: Design) -> list[str]:
         for f in dataclasses.fields(MovingParts):
             unit = UNITS[f.metadata["quantity"]][1]
             lines += [f'# {f.name} = "... {unit}"   # {f.metadata["doc"]}']
-        lines += ["#"]
+        lines += ["# stiffness and inductance may also be tables over displacement:"]
+        lines += ["# stiffness = { x_mm = [-8, 0, 8, 9], values_N_per_mm = [2, 1, 2, 3] }", "#"]
+    for section, record in (("box", Box), ("amplifier", Amplifier)):
+        if getattr(design, section) is None:
+            lines += [f"# [{section}]"]
+            for f in dataclasses.fields(record):
+                unit = UNITS[f.metadata["quantity"]][1]
+                lines += [f'# {f.name} = "... {unit}"   # {f.metadata["doc"]}']
+            lines += ["#"]
     lines += [
         "# [coil.wire] may also read:",
         '# size = "0.224 mm"   # or "AWG 32"; overall diameter from the series',
@@ -178,6 +192,8 @@ def _lines(record: Any, comments: bool, skip: tuple[str, ...] = ()) -> list[str]
 
 def _text(field: dataclasses.Field[Any], value: Any) -> str:
     quantity = field.metadata.get("quantity")
+    if isinstance(value, Characteristic):
+        return characteristic_text(field.name, value)
     if quantity in UNITS and value is not None:
         return f'"{format_quantity(value, quantity)}"'
     if isinstance(value, int):

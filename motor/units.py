@@ -24,8 +24,15 @@ UNITS = {
     "field_strength": ("A/m", "kA/m"),
     "density": ("kg/m**3", "kg/m**3"),
     "conductivity": ("S/m", "S/m"),
+    "force_factor": ("T*m", "T*m"),
+    "motor_constant": ("N**2/W", "N**2/W"),
     "per_kelvin": ("1/K", "%/K"),
     "per_kelvin_squared": ("1/K**2", "%/K**2"),
+    "inductance": ("H", "mH"),
+    "voltage": ("V", "V"),
+    "frequency": ("Hz", "Hz"),
+    "volume": ("m**3", "litre"),
+    "power": ("W", "W"),
 }
 """For each kind of quantity: its SI unit and the unit in which files are written."""
 

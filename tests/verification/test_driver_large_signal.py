@@ -41,10 +41,12 @@ HARMONICS = 1e-3
 """On second and third harmonic, relative; plus the last printed digit of the reference."""
 LAST_DIGIT = 1e-6
 """mm or A."""
-IN_TIME = 1e-5
+IN_TIME = 1e-6
 """Largest difference to straight integration over the travel's peak: what is left of the start."""
 PERTURBED = 1e-2
 """First-order formulas at droops of 1 %: terms of second order are of that size."""
+SMALL_ORDER = 1e-3
+"""The closed forms suppose a pure sine of travel; at Q 40 its third harmonic is below 1e-3."""
 BALANCED = 1e-7
 """Energy found over energy supplied: the integration's tolerance 1e-9 and its quadratures."""
 
@@ -112,7 +114,7 @@ def all_bent() -> Driver:
 
 @pytest.mark.parametrize("frequency", [25.0, 70.0])
 def test_harmonic_balance_against_straight_integration(frequency: float) -> None:
-    amplitude, periods = 8 * math.sqrt(2), 40
+    amplitude, periods = 8 * math.sqrt(2), 20
     state, _ = steady_state(System(driver=all_bent()), frequency, 8.0, harmonics=24)
     assert state is not None
     m = len(state.travel)
@@ -145,7 +147,7 @@ def test_harmonic_balance_against_straight_integration(frequency: float) -> None
 )
 def test_harmonic_balance_against_own_integration(box: Box | None, clip: float | None) -> None:
     """Boxes and clipping, which the other test has not: the two ways of this project agree."""
-    f, periods = 55.0, 30
+    f, periods = 55.0, 14
     system = System(
         driver=driver((1.0, B1, B2), (1.0, 0.0, 8e3)),
         box=box,
@@ -205,9 +207,9 @@ def test_third_harmonic_of_the_force_in_quadrature(droop: float, expected: float
     state, _ = steady_state(driven_by_current(drv), resonance(), volts)
     assert state is not None
     force = np.abs(force_phasors(state))
-    check("travel of the test (m)", ALGEBRA, travel, abs(state.displacement[1]), 2e-3)
+    check("travel of the test (m)", ALGEBRA, travel, abs(state.displacement[1]), SMALL_ORDER)
     what = f"H3/H1 of the force, quadrature, droop {droop:g}"
-    check(what, ALGEBRA, expected, force[3] / force[1], 5e-3)
+    check(what, ALGEBRA, expected, force[3] / force[1], SMALL_ORDER)
 
 
 def test_third_harmonic_of_the_force_in_phase() -> None:
@@ -278,7 +280,7 @@ def test_two_tones_and_the_82_percent_criterion(droop: float, expected: float) -
     force = np.abs(force_phasors(state))
     found = (force[high - 2 * low] + force[high + 2 * low]) / force[high]
     what = f"third-order modulation of the force, droop {droop:g}"
-    check(what, "IEC 62458 family; algebra", expected, found, 5e-3)
+    check(what, "IEC 62458 family; algebra", expected, found, SMALL_ORDER)
 
 
 def test_two_tones_under_voltage_at_82_percent() -> None:

@@ -1,0 +1,1 @@
+"""The driver around the motor: moving parts, box, amplifier, heat, and what is heard."""

@@ -1,0 +1,237 @@
+"""Distortion over frequency and level, the clean stroke, and the loudest clean sound."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Callable
+from dataclasses import dataclass
+from typing import TYPE_CHECKING, Any
+
+import numpy as np
+from numpy.typing import ArrayLike
+
+from geometries import InvalidInput
+from motor.arrays import Floats
+from motor.driver.finding import Finding
+from motor.driver.parts import System
+from motor.driver.steady import SteadyState, follow, neighbour, sine, steady_state
+
+if TYPE_CHECKING:
+    from matplotlib.axes import Axes
+
+    from motor.driver.heat import ThermalNetwork
+
+__all__ = ["CleanLimit", "CleanLimits", "DistortionMap", "clean_limits", "clean_stroke"]
+__all__ += ["distortion_map"]
+
+CAUSES = {"force_factor": "Bl", "stiffness": "suspension", "inductance": "inductance"}
+FIRST_VOLTAGE, LARGEST_VOLTAGE = 0.4, 400.0
+"""V r.m.s.: where the search for a limit starts and where it gives up."""
+GROWTH = 1.4
+SEARCH_STEPS = 14
+
+
+@dataclass(frozen=True)
+class DistortionMap:
+    """Steady states over frequency and level.
+
+    Parameters
+    ----------
+    frequency : (n,) array
+        Hz.
+    voltage : (m,) array
+        V r.m.s.
+    states : (n) tuple of (m) tuples of SteadyState or None
+        None where there is no steady motion within the known range; a finding says from where.
+    findings : tuple of Finding
+    """
+
+    frequency: Floats
+    voltage: Floats
+    states: tuple[tuple[SteadyState | None, ...], ...]
+    findings: tuple[Finding, ...]
+
+    def table(self, what: Callable[[SteadyState], float]) -> Any:
+        """Return a figure of every state as an (n, m) masked array, masked where there is none."""
+        shape = len(self.frequency), len(self.voltage)
+        values = np.ma.MaskedArray(np.zeros(shape), mask=np.ones(shape, bool))
+        for i, row in enumerate(self.states):
+            for j, state in enumerate(row):
+                if state is not None:
+                    values[i, j] = what(state)
+        return values
+
+    def plot(self, ax: Axes | None = None, *, what: str = "thd") -> Axes:
+        """Draw "thd", "compression", "shift" or "peak" over frequency, one line a level."""
+        from motor.driver.figures import plot_map
+
+        return plot_map(self, ax=ax, what=what)
+
+
+def distortion_map(system: System, frequency: ArrayLike, voltage: ArrayLike) -> DistortionMap:
+    """Return the steady states at frequencies (Hz) and source voltages (V r.m.s., rising)."""
+    f, u = np.asarray(frequency, float), np.asarray(voltage, float)
+    rows, findings = [], []
+    for tone in f:
+        row = []
+        for state, found in follow(system, sine(float(tone)), u.tolist()):
+            row.append(state)
+            findings += found
+        rows.append(tuple(row))
+    return DistortionMap(f, u, tuple(rows), tuple(findings))
+
+
+@dataclass(frozen=True)
+class CleanLimit:
+    """The loudest clean sine at one frequency.
+
+    Parameters
+    ----------
+    frequency : float
+        Hz.
+    voltage : float
+        Source voltage, V r.m.s.
+    level : float
+        Sound pressure level at 1 m in half space, dB.
+    peak : float
+        Travel, m.
+    limited_by : str
+        "Bl", "suspension" or "inductance" (whichever alone gives most of the distortion),
+        "mechanical limit", "amplifier" (clip), "coil heat", "range", or "stability".
+    """
+
+    frequency: float
+    voltage: float
+    level: float
+    peak: float
+    limited_by: str
+
+
+@dataclass(frozen=True)
+class CleanLimits:
+    """Loudest clean sound over frequency, and the distortion that counts as clean (a share)."""
+
+    limits: tuple[CleanLimit, ...]
+    distortion: float
+    name: str = ""
+
+    @property
+    def frequency(self) -> Floats:
+        """Hz."""
+        return np.array([limit.frequency for limit in self.limits])
+
+    @property
+    def level(self) -> Floats:
+        """Sound pressure level at 1 m in half space, dB."""
+        return np.array([limit.level for limit in self.limits])
+
+    def plot(self, ax: Axes | None = None, *, label: str = "", colour: str | None = None) -> Axes:
+        """Draw the level over frequency, marked by what limits it."""
+        from motor.driver.figures import plot_clean
+
+        return plot_clean(self, ax=ax, label=label, colour=colour)
+
+
+def clean_limits(
+    system: System,
+    frequency: ArrayLike,
+    *,
+    distortion: float = 0.1,
+    heat: ThermalNetwork | None = None,
+) -> CleanLimits:
+    """Return the loudest clean sine at each frequency, and what limits it.
+
+    Parameters
+    ----------
+    system : System
+    frequency : (n,) array
+        Hz.
+    distortion : float
+        Largest total harmonic distortion of the pressure, a share; 10 % by default.
+    heat : ThermalNetwork or None
+        To respect the wire's class under a lasting sine, whose heat is reckoned in the cold coil.
+    """
+    if not 0 < distortion < 1:
+        raise InvalidInput("distortion", "be a share between 0 and 1", distortion)
+    found = tuple(_limit(system, float(f), distortion, heat) for f in np.asarray(frequency, float))
+    return CleanLimits(found, distortion, system.driver.name)
+
+
+def _limit(
+    system: System, frequency: float, distortion: float, heat: ThermalNetwork | None
+) -> CleanLimit:
+    """Raise the level until something is passed, then close in on that level."""
+    driver, clip = system.driver, system.amplifier.clip
+    top = LARGEST_VOLTAGE if clip is None else clip / math.sqrt(2)
+    hot = math.inf
+    if heat is not None:
+        way = heat.coil_to_motor + heat.motor_to_air
+        hot = (heat.wire_class - heat.ambient) / way
+
+    def passed(state: SteadyState | None, findings: list[Finding]) -> str:
+        if any(f.kind in ("jump", "no steady motion") for f in findings):
+            return "stability"
+        if state is None or -state.inward < driver.known[0] or state.outward > driver.known[1]:
+            return "range"
+        if state.thd > distortion:
+            return "distortion"
+        if state.inward > driver.inward or state.outward > driver.outward:
+            return "mechanical limit"
+        # the cold coil's heat: a warm one takes less from the same voltage, so this is careful
+        return "coil heat" if state.coil_power > hot else ""
+
+    good: SteadyState | None = None
+    why = "amplifier"
+    low, high = 0.0, top
+    levels = [FIRST_VOLTAGE]
+    while levels[-1] * GROWTH < top:
+        levels.append(levels[-1] * GROWTH)
+    levels.append(top)
+    for state, findings in follow(system, sine(frequency), levels):
+        reason = passed(state, findings)
+        if reason or state is None:
+            why, high = reason, levels[0 if good is None else levels.index(good.voltage) + 1]
+            break
+        good, low = state, state.voltage
+    if why != "amplifier":
+        for _ in range(SEARCH_STEPS):
+            middle = (low + high) / 2
+            near = None if good is None else neighbour(good, middle)
+            state, findings = (near, []) if near else steady_state(system, frequency, middle)
+            reason = passed(state, findings)
+            if reason or state is None:
+                high, why = middle, reason
+            else:
+                low, good = middle, state
+            if high - low < 1e-3 * high:
+                break
+    if good is None:
+        return CleanLimit(frequency, 0.0, -math.inf, 0.0, why)
+    if why == "distortion":
+        why = main_cause(system, frequency, good.voltage)
+    return CleanLimit(frequency, good.voltage, good.level, good.peak, why)
+
+
+def main_cause(system: System, frequency: float, voltage: float) -> str:
+    """Return which of Bl, suspension and inductance alone distorts most at a level."""
+    worst: dict[str, float] = {}
+    for field, name in CAUSES.items():
+        alone = system.replace(driver=system.driver.linear(keep=field))
+        state, _ = steady_state(alone, frequency, voltage)
+        worst[name] = math.inf if state is None else state.thd
+    return max(worst, key=lambda name: worst[name])
+
+
+def clean_stroke(
+    system: System, *, distortion: float = 0.1, frequency: float | None = None
+) -> CleanLimit:
+    """Return the travel before a distortion is reached, at resonance unless told otherwise.
+
+    The amplifier's clip does not count.
+    """
+    from motor.driver.enclosure import Amplifier
+    from motor.driver.small_signal import small_signal
+
+    tone = small_signal(system.driver).fs if frequency is None else frequency
+    free = Amplifier(output_resistance=system.amplifier.output_resistance)
+    return _limit(system.replace(amplifier=free), tone, distortion, None)

@@ -1,0 +1,180 @@
+"""The driver as the equations see it, and how it comes out of a solved motor."""
+
+from __future__ import annotations
+
+import dataclasses
+import math
+from dataclasses import dataclass, field
+from typing import TYPE_CHECKING, Any
+
+from geometries import InvalidInput
+from motor.driver.characteristic import Characteristic, Polynomial, Table, as_characteristic
+from motor.driver.enclosure import Amplifier, Box
+
+if TYPE_CHECKING:
+    from motor.curves.bl import BlCurve
+    from motor.result import MotorResult
+
+__all__ = ["Driver", "System", "bl_table", "driver_of"]
+
+
+@dataclass(frozen=True, kw_only=True)
+class Driver:
+    """Lumped parameters of a moving-coil driver, as far as they depend on displacement.
+
+    Symbols as in IEC 60268-5 and Small 1972.
+
+    Parameters
+    ----------
+    resistance : float
+        Re, ohm.
+    force_factor : Characteristic or float
+        Bl(x), T m.
+    mass : float
+        Mms with air load, kg.
+    stiffness : Characteristic or float
+        K(x), N/m; the force is K(x) x.
+    mechanical_resistance : float
+        Rms, kg/s.
+    area : float
+        Sd, m^2.
+    inductance : Characteristic or float
+        L(x), H; 0 for none.
+    inward, outward : float
+        Mechanical limits of the travel either way, metres; infinite if there are none.
+    name : str
+    """
+
+    resistance: float
+    force_factor: Characteristic | float
+    mass: float
+    stiffness: Characteristic | float
+    mechanical_resistance: float
+    area: float
+    inductance: Characteristic | float = 0.0
+    inward: float = math.inf
+    outward: float = math.inf
+    name: str = "driver"
+
+    def __post_init__(self) -> None:
+        for name in ("resistance", "mass", "mechanical_resistance", "area"):
+            value = getattr(self, name)
+            if not (isinstance(value, int | float) and math.isfinite(value) and value > 0):
+                raise InvalidInput(name, "be greater than 0", value)
+        for name in ("inward", "outward"):
+            if not getattr(self, name) > 0:
+                raise InvalidInput(name, "be greater than 0", getattr(self, name))
+        for name in ("force_factor", "stiffness", "inductance"):
+            object.__setattr__(self, name, as_characteristic(getattr(self, name)))
+        self.k.demand_positive("stiffness")
+        self.le.demand_positive("inductance", zero=self.le.is_constant)
+        if not self.bl.at_rest > 0:
+            raise InvalidInput("force_factor", "be greater than 0 at rest", self.bl.at_rest)
+
+    @property
+    def bl(self) -> Characteristic:
+        """Bl(x) in T m."""
+        return as_characteristic(self.force_factor)
+
+    @property
+    def k(self) -> Characteristic:
+        """K(x) in N/m."""
+        return as_characteristic(self.stiffness)
+
+    @property
+    def le(self) -> Characteristic:
+        """L(x) in H."""
+        return as_characteristic(self.inductance)
+
+    @property
+    def known(self) -> tuple[float, float]:
+        """Range of x in metres over which Bl, K and L are all known."""
+        parts = (self.bl, self.k, self.le)
+        return max(p.low for p in parts), min(p.high for p in parts)
+
+    def replace(self, **changes: Any) -> Driver:
+        """Return the driver with some fields changed."""
+        return dataclasses.replace(self, **changes)
+
+    def linear(self, *, keep: str = "") -> Driver:
+        """Return the driver with Bl, K and L held at rest, except the one named in ``keep``."""
+        names = {"force_factor": self.bl, "stiffness": self.k, "inductance": self.le}
+        if keep and keep not in names:
+            raise InvalidInput("keep", f"be one of {', '.join(names)}", repr(keep))
+        return self.replace(**{n: c.frozen() for n, c in names.items() if n != keep})
+
+
+@dataclass(frozen=True, kw_only=True)
+class System:
+    """A driver in its box on its amplifier.
+
+    Parameters
+    ----------
+    driver : Driver
+    box : Box or None
+        None for an infinite baffle.
+    amplifier : Amplifier
+    """
+
+    driver: Driver
+    box: Box | None = None
+    amplifier: Amplifier = field(default_factory=Amplifier)
+
+    @property
+    def resistance(self) -> float:
+        """Resistance of coil and amplifier in series, ohm."""
+        return self.driver.resistance + self.amplifier.output_resistance
+
+    def replace(self, **changes: Any) -> System:
+        """Return the system with some fields changed."""
+        return dataclasses.replace(self, **changes)
+
+
+def bl_table(curve: BlCurve) -> Table:
+    """Return a computed Bl(x) as a table in metres and T m."""
+    return Table(tuple(curve.x.tolist()), tuple(curve.bl.tolist()))
+
+
+def driver_of(result: MotorResult) -> Driver:
+    """Return the driver of a solved motor and the moving parts of its design.
+
+    Coil resistance, coil and former mass, Bl(x) and the mechanical limits come from the motor.
+
+    Raises
+    ------
+    InvalidInput
+        If moving parts, area or mechanical losses are missing, or if a table of K(x) or L(x)
+        does not cover the usable stroke.
+    """
+    design = result.design
+    parts, mass = design.moving_parts, result.moving_mass
+    if parts is None or mass is None:
+        raise InvalidInput("design", "have a section [moving_parts] for its driver", "none")
+    for name in ("area", "mechanical_resistance"):
+        if getattr(parts, name) is None:
+            raise InvalidInput(name, "be given for the driver", "nothing", "moving_parts")
+    stroke = result.usable_stroke.value
+    stiffness = as_characteristic(parts.stiffness)
+    inductance = as_characteristic(parts.inductance or 0.0)
+    stiffness.demand("stiffness table", -stroke, stroke)
+    inductance.demand("inductance table", -stroke, stroke)
+    travel = result.travel
+    assert parts.area is not None
+    assert parts.mechanical_resistance is not None
+    return Driver(
+        resistance=result.resistance,
+        force_factor=bl_table(result.bl_curve),
+        mass=mass,
+        stiffness=stiffness,
+        mechanical_resistance=parts.mechanical_resistance,
+        area=parts.area,
+        inductance=inductance,
+        inward=max(travel.inward, 1e-6),
+        outward=max(travel.outward, 1e-6),
+        name=design.name,
+    )
+
+
+def constant(value: float) -> Polynomial:
+    """Return a quantity that does not depend on displacement."""
+    return Polynomial((value,))

@@ -1,0 +1,127 @@
+"""The command ``motor driver`` and the study of cleaner bass, from design file to files."""
+
+from __future__ import annotations
+
+import csv
+import dataclasses
+import sys
+from pathlib import Path
+
+import numpy as np
+import pytest
+from click.testing import CliRunner, Result
+from scipy.io import wavfile
+
+import studies.cleaner_bass as study
+from motor.cli import main
+from motor.design_file import read_design, write_design
+from motor.driver.characteristic import Table
+from motor.driver.enclosure import Amplifier, Box
+from motor.driver.measured import read_measured_bl
+
+DESIGN = Path(__file__).parents[3] / "studies" / "designs" / "door_woofer_ferrite.toml"
+
+
+def run(*arguments: str | Path) -> Result:
+    result = CliRunner().invoke(main, [str(a) for a in arguments])
+    assert result.exception is None or isinstance(result.exception, SystemExit), result.exception
+    return result
+
+
+def test_driver_prints_and_writes_everything(tmp_path: Path) -> None:
+    design = read_design(DESIGN)
+    assert design.moving_parts is not None
+    stiffness = Table((-0.01, -0.004, 0.0, 0.01), (2000.0, 1300.0, 1150.0, 2100.0))
+    design = design.replace(
+        moving_parts=dataclasses.replace(design.moving_parts, stiffness=stiffness),
+        box=Box(volume=15e-3),
+        amplifier=Amplifier(output_resistance=0.1, clip=20.0),
+    )
+    write_design(design, tmp_path / "my.toml")
+    x = np.linspace(-8, 8, 17)
+    rows = "\n".join(f"{a:g},{6 - 0.04 * a**2:g}" for a in x)
+    (tmp_path / "m.csv").write_text(f"x_mm,bl_Tm\n{rows}\n", encoding="utf-8")
+    wave = np.sin(2 * np.pi * 60 * np.arange(800) / 8000).astype(np.float32)
+    wavfile.write(tmp_path / "w.wav", 8000, wave)
+    out = tmp_path / "out"
+    result = run(
+        "driver",
+        tmp_path / "my.toml",
+        "--out",
+        out,
+        "--voltage",
+        "6 V",
+        "--power",
+        "40 W",
+        "--measured",
+        tmp_path / "m.csv",
+        "--wav",
+        tmp_path / "w.wav",
+    )
+    assert result.exit_code == 0, result.output
+    for word in ("sealed box of 15 l", "Qts", "limited by", "passes its wire's class", "damages"):
+        assert word in result.output
+    assert " nan" not in result.output.lower()
+    names = {p.name for p in out.iterdir()}
+    for name in (
+        "driver.cir",
+        "bl.csv",
+        "bl_polynomial.csv",
+        "bl_spline.csv",
+        "stiffness.csv",
+        "stiffness_spline.csv",
+        "distortion.csv",
+        "programme.csv",
+        "findings.txt",
+        "measured_bl.png",
+        "clean_level.png",
+    ):
+        assert name in names
+    again = read_measured_bl(out / "bl.csv")
+    assert again.at_rest == pytest.approx(6.12, abs=0.05)
+    with (out / "distortion.csv").open(encoding="utf-8") as stream:
+        table = list(csv.DictReader(stream))
+    assert len(table) == 31 * 5
+    assert all(0 <= float(row["thd"]) < 1 for row in table)
+
+
+def test_driver_refuses_a_design_without_moving_parts(tmp_path: Path) -> None:
+    design = read_design(DESIGN).replace(moving_parts=None)
+    write_design(design, tmp_path / "my.toml")
+    result = run("driver", tmp_path / "my.toml")
+    assert result.exit_code == 2
+    assert result.stderr.startswith("error: design must have a section [moving_parts]")
+
+
+def test_driver_refuses_a_bare_voltage() -> None:
+    result = run("driver", DESIGN, "--voltage", "6")
+    assert result.exit_code == 2
+    assert "--voltage must be a voltage with its unit" in result.stderr
+
+
+def test_study_answers_from_drawing_dimensions(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
+) -> None:
+    monkeypatch.setattr(study, "FREQUENCIES", np.array([45.0, 80.0, 160.0]))
+    monkeypatch.setattr(sys, "argv", ["cleaner_bass", "--out", str(tmp_path / "out")])
+    study.main()
+    said = capsys.readouterr().out
+    answer = (tmp_path / "out" / "answer.txt").read_text(encoding="utf-8")
+    assert answer in said
+    assert "tall winding, 16 mm plays cleaner bass than short winding, 8 mm" in answer
+    assert answer.count("third-order modulation:") == 4
+    names = {p.name for p in (tmp_path / "out").iterdir()}
+    for place in ("door", "bookshelf"):
+        for pair in ("twins", "windings"):
+            assert {f"{place}_{pair}.png", f"{place}_{pair}.csv"} <= names
+
+
+def test_verdict_follows_the_figures() -> None:
+    assert study.verdict({"a": ["x"], "b": []}, "a", "b") == (
+        "a plays cleaner bass than b: better in x"
+    )
+    assert study.verdict({"a": ["x"], "b": ["y", "z"]}, "a", "b") == (
+        "b plays cleaner bass than a: better in y, z; worse in x"
+    )
+    assert "equally clean" in study.verdict({"a": [], "b": []}, "a", "b")
+    assert "no clear winner" in study.verdict({"a": ["x"], "b": ["y"]}, "a", "b")

@@ -1,0 +1,79 @@
+"""The SPICE sub-circuit, run by ngspice, against this project's integration in time.
+
+Needs the program ngspice (Debian package ngspice); skipped without it.
+"""
+
+from __future__ import annotations
+
+import math
+import shutil
+import subprocess
+from pathlib import Path
+
+import numpy as np
+import pytest
+
+from motor.driver.characteristic import Polynomial
+from motor.driver.enclosure import Amplifier, Box
+from motor.driver.parts import System
+from motor.driver.spice import spice_subcircuit
+from motor.driver.transient import integrate
+from tests.verification.checks import check
+from tests.verification.driver_cases import LE, driver
+
+NGSPICE = shutil.which("ngspice")
+pytestmark = pytest.mark.skipif(NGSPICE is None, reason="ngspice is not installed")
+CLOSE = 2e-4
+"""Of the peak: ngspice's trapezoidal rule at steps of 20 us on a 40 Hz tone."""
+END, STEP = 0.1, 2e-5
+
+SYSTEMS = {
+    "baffle": System(driver=driver((1.0, 20.0, -7200.0), (1.0, 30.0, 8e3))),
+    "sealed, L(x)": System(
+        driver=driver((1.0, 20.0, -7200.0)).replace(
+            inductance=Polynomial((LE, -40 * LE), -20e-3, 20e-3)
+        ),
+        box=Box(volume=15e-3),
+    ),
+    "vented, no L": System(
+        driver=driver((1.0, 0.0, -7200.0), (1.0, 0.0, 8e3), inductance=0.0),
+        box=Box(volume=25e-3, tuning=42.0),
+        amplifier=Amplifier(output_resistance=0.4),
+    ),
+}
+
+
+@pytest.mark.parametrize("name", SYSTEMS)
+def test_ngspice_moves_alike(name: str, tmp_path: Path) -> None:
+    system = SYSTEMS[name]
+    deck = "\n".join(
+        [
+            "* test",
+            spice_subcircuit(system, low=-11e-3, high=11e-3),
+            "Vs in 0 SIN(0 8 40)",
+            "X1 in 0 x v driver",
+            ".options reltol=1e-6 abstol=1e-9 vntol=1e-9 method=trap",
+            ".control",
+            "set wr_vecnames",
+            "set wr_singlescale",
+            f"tran {STEP} {END} 0 {STEP}",
+            "linearize v(x)",
+            f"wrdata {tmp_path / 'out.txt'} v(x)",
+            "quit",
+            ".endc",
+            ".end",
+        ]
+    )
+    (tmp_path / "deck.cir").write_text(deck + "\n", encoding="utf-8")
+    assert NGSPICE is not None
+    done = subprocess.run(
+        [NGSPICE, "-b", "deck.cir"], cwd=tmp_path, capture_output=True, text=True, check=False
+    )
+    assert (tmp_path / "out.txt").exists(), done.stdout + done.stderr
+    t, x = np.loadtxt(tmp_path / "out.txt", skiprows=1).T[:2]
+    times = np.linspace(STEP, END, 500)
+    motion = integrate(system, lambda s: 8 * math.sin(2 * math.pi * 40 * s), times, tolerance=1e-7)
+    error = np.abs(np.interp(times, t, x) - motion.displacement * 1e3).max()
+    peak = np.abs(motion.displacement).max() * 1e3
+    what = f"travel by sub-circuit, {name}, largest difference over peak"
+    check(what, "ngspice", 0.0, error / peak, CLOSE, relative=False)
