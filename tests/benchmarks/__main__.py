@@ -174,6 +174,50 @@ def against_other_library() -> Table:
     return Table("Cold solve on the same mesh, same H(B), same tolerance", columns, tuple(rows))
 
 
+def neighbour() -> Table:
+    """Return a design of a sweep, mesh included, against the same mesh and a cold NGSolve."""
+    from tests.benchmarks.other_library import Problem, import_mesh
+
+    rows = []
+    for name, make in MOTORS.items():
+        design = make()
+        near = solve(design, uncertainty=False)
+        thickness = 1.01 * getattr(design.geometry, "magnet_thickness")  # noqa: B009
+        geometry = dataclasses.replace(design.geometry, magnet_thickness=thickness)
+        moved = design.replace(geometry=geometry)
+        result, ours = timed(partial(solve, moved, uncertainty=False, near=near))
+        part = partition(moved.regions, moved.geometry.gap)
+        mesh, t_mesh = timed(partial(generate, part))
+        theirs = import_mesh(mesh)
+        problem = partial(Problem, theirs, *field_materials(moved), part.centre)
+        _, cold = timed(lambda p=problem: p().solve(), 3)  # type: ignore[misc]
+        ratio = (cold.median + t_mesh.median) / ours.median
+        steps = str(result.field.iterations)
+        rows.append((name, steps, str(ours), f"{t_mesh} + {cold}", f"{ratio:.1f}"))
+    columns = ("motor", "our steps", "ours, all", "mesh + NGSolve, cold", "theirs / ours")
+    return Table("A design of a sweep, started from its neighbour", columns, tuple(rows))
+
+
+def draw_precision(table: Table, path: Path) -> None:
+    """Draw time against error, ours and theirs, one panel for each motor."""
+    from matplotlib.figure import Figure
+
+    figure = Figure(figsize=(11.0, 4.0), layout="constrained")
+    for ax, name in zip(figure.subplots(1, len(MOTORS), sharey=True), MOTORS, strict=True):
+        for who, marker, colour in (("ours", "o", "#1b3a57"), ("NGSolve", "s", "#c2571a")):
+            points = sorted(
+                (float(ms), float(error))
+                for label, ms, error in table.rows
+                if label.startswith(f"{name}, {who}")
+            )
+            ax.loglog(*zip(*points, strict=True), marker, color=colour, label=who)
+        ax.set(title=name, xlabel="time for one design in ms")
+        ax.grid(alpha=0.3, which="both")
+    figure.axes[0].set_ylabel("relative error of Bl at rest")
+    figure.axes[0].legend(frameon=False)
+    figure.savefig(path, dpi=110)
+
+
 def precision() -> Table:
     """Return time against error of Bl, each on its own meshes; mesh time included."""
     from tests.benchmarks.other_library import Problem, own_mesh
@@ -310,11 +354,13 @@ def main() -> None:
     text = f"# Benchmarks\n\nWritten by `python -m tests.benchmarks`.  {machine()}\n"
     builders = [stages, sweep, scale, imports]
     if importlib.util.find_spec("ngsolve") is not None:
-        builders[1:1] = [against_other_library, precision]
+        builders[1:1] = [against_other_library, neighbour, precision]
     for build in builders:
-        block = build().markdown()
-        print(block, flush=True)
-        text += "\n" + block
+        table = build()
+        print(table.markdown(), flush=True)
+        text += "\n" + table.markdown()
+        if build is precision and len(sys.argv) > 1:
+            draw_precision(table, Path(sys.argv[1]).with_suffix(".png"))
     if len(sys.argv) > 1:
         Path(sys.argv[1]).write_text(text, encoding="utf-8")
 
