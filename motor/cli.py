@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import functools
 import json
+import os
 import sys
 from collections.abc import Callable
 from pathlib import Path
@@ -15,6 +16,10 @@ from motor.driver.commands import driver
 from motor.study.commands import study
 
 __all__ = ["main"]
+
+# Matrices here are small: threads of the linear-algebra library cost more than they give, and
+# stall whenever another process has the other cores.  Set before numpy is imported.
+os.environ.setdefault("OPENBLAS_NUM_THREADS", "1")
 
 BAD_INPUT, FAILED = 2, 1
 

@@ -1,0 +1,201 @@
+"""The command ``motor study``: run a study file, write tables and figures."""
+
+from __future__ import annotations
+
+import contextlib
+import sys
+from collections.abc import Callable, Iterator
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
+
+import click
+
+if TYPE_CHECKING:
+    from motor.study.processes import Engine
+    from motor.study.study_file import StudyFile
+
+__all__ = ["engine_of", "progress_bar", "study"]
+
+FIGURES = ("bl_at_rest_Tm", "usable_stroke_mm", "resonance_Hz")
+"""What a tolerance study looks at."""
+
+
+@click.command()
+@click.argument("file", type=click.Path(path_type=Path))
+@click.option("--out", type=click.Path(path_type=Path), required=True, help="Folder for all files.")
+@click.option("--workers", type=int, help="Processes; default all cores.")
+@click.option("--scheduler", help='Dask cluster: "local" or an address such as tcp://host:8786.')
+@click.option("--retry-failed", is_flag=True, help="Try designs again that failed before.")
+@click.option("--figures/--no-figures", default=True, help="Draw PNG and SVG figures.")
+def study(
+    file: Path,
+    out: Path,
+    workers: int | None,
+    scheduler: str | None,
+    retry_failed: bool,
+    figures: bool,
+) -> None:
+    """Run a study FILE: a sweep, a target to be met, or tolerances.
+
+    Every finished design is kept in OUT/study.sqlite: stop it at any moment and start it again.
+    """
+    from motor.errors import OutputError
+    from motor.study.study_file import read_study
+
+    asked = read_study(file)
+    try:
+        out.mkdir(parents=True, exist_ok=True)
+    except OSError as cause:
+        raise OutputError(f"{out} could not be made: {cause.strerror}") from cause
+    with engine_of(workers, scheduler) as engine:
+        if asked.problem is not None:
+            text = _target(asked, out, engine)
+        else:
+            text = _plan(asked, out, engine, retry_failed, figures)
+    click.echo(text)
+    click.echo(f"written: {out}")
+
+
+@contextlib.contextmanager
+def engine_of(workers: int | None = None, scheduler: str | None = None) -> Iterator[Engine]:
+    """Give processes of this machine, or a cluster; closed at the end."""
+    from motor.study.processes import Processes
+
+    engine: Engine
+    if scheduler is not None:
+        from motor.study.cluster import Cluster
+
+        engine = Cluster(scheduler, workers)
+    else:
+        engine = Processes(workers)
+    try:
+        yield engine
+    finally:
+        engine.close()
+
+
+@contextlib.contextmanager
+def progress_bar(label: str) -> Iterator[Callable[..., None]]:
+    """Show a bar with rate and time left on standard error; give the function that moves it."""
+    from rich.console import Console
+    from rich.progress import (
+        BarColumn,
+        MofNCompleteColumn,
+        Progress,
+        ProgressColumn,
+        Task,
+        TextColumn,
+        TimeRemainingColumn,
+    )
+    from rich.text import Text
+
+    class Rate(ProgressColumn):
+        def render(self, task: Task) -> Text:
+            speed = task.finished_speed or task.speed
+            return Text("" if speed is None else f"{speed:.1f} designs/s")
+
+    bar = Progress(
+        TextColumn("{task.description}"),
+        BarColumn(),
+        MofNCompleteColumn(),
+        Rate(),
+        TimeRemainingColumn(),
+        console=Console(stderr=True),
+        disable=not sys.stderr.isatty(),
+    )
+    with bar:
+        line = bar.add_task(label, total=None)
+
+        def move(done: int, total: int | None = None) -> None:
+            bar.update(line, completed=done, total=total)
+
+        yield move
+
+
+def _plan(asked: StudyFile, out: Path, engine: Engine, retry_failed: bool, figures: bool) -> str:
+    """Run a sweep or a tolerance study; return what happened in words."""
+    from motor.report.files import folder_of, save_figure, write_text
+    from motor.study.figures import overview, production_sheet
+    from motor.study.running import run
+    from motor.study.tables import study_table
+
+    assert asked.plan is not None
+    store = out / "study.sqlite"
+    with progress_bar(asked.name) as move:
+        done = run(
+            asked.plan,
+            store,
+            measure=asked.measure,
+            engine=engine,
+            progress=move,
+            retry_failed=retry_failed,
+        )
+    table = study_table(store, asked.plan, asked.measure)
+    errors = [r for r in table.records() if r["error"]]
+    lines = [
+        f"{asked.name}: {done.points} points, {done.solved} designs solved and {done.reused} found "
+        f"in the store in {done.seconds:.1f} s; {len(errors)} without a result"
+    ]
+    lines += [f"- point {r['number']}: {r['error']}" for r in errors[:5]]
+    lines += [f"- and {len(errors) - 5} more, see results.csv"] if len(errors) > 5 else []
+    picture: Any = None
+    if asked.tolerances:
+        words, scatters = _scatter(asked, table)
+        lines += words
+        if figures and scatters:
+            picture = production_sheet(table, scatters, asked.limits)
+    elif figures and len(errors) < len(table):
+        picture = overview(table, [p.column for p in asked.plan.parameters])
+    with folder_of(out) as (work, _):
+        table.save(work / "results")
+        if picture is not None:
+            save_figure(picture, work / "overview")
+    write_text(out / "answer.txt", "\n".join(lines) + "\n")
+    return "\n".join(lines)
+
+
+def _scatter(asked: StudyFile, table: Any) -> tuple[list[str], list[Any]]:
+    """Return distributions and yield in words, and as records."""
+    import numpy as np
+
+    from motor.study.figures import label_of
+    from motor.study.tolerance import read_scatter, share_inside
+
+    names = dict.fromkeys([*FIGURES, *asked.limits])
+    known = [n for n in names if n in table.columns and np.isfinite(table.array(n)).any()]
+    scatters = [read_scatter(table, asked.tolerances, asked.design, n) for n in known]
+    lines = []
+    for scatter in scatters:
+        if scatter.deviation == 0:
+            lines.append(f"{label_of(scatter.name)}: {scatter.mean:.4g}, does not vary")
+            continue
+        ranked = sorted(scatter.shares.items(), key=lambda item: -item[1])[:3]
+        causes = ", ".join(f"{name} {100 * share:.0f} %" for name, share in ranked)
+        lines.append(
+            f"{label_of(scatter.name)}: mean {scatter.mean:.4g}, 95 % of the motors between "
+            f"{scatter.low:.4g} and {scatter.high:.4g}; variance mostly from {causes}"
+        )
+    if asked.limits:
+        lines.append(f"inside all limits: {100 * share_inside(table, asked.limits):.1f} %")
+    return lines, scatters[:3]
+
+
+def _target(asked: StudyFile, out: Path, engine: Engine) -> str:
+    """Search the motor for a target; return the answer in words."""
+    from motor.report.files import save, write_text
+    from motor.result import solve
+    from motor.study.searching import search
+
+    assert asked.problem is not None
+    with progress_bar(asked.name) as move:
+        answer = search(asked.problem, out / "study.sqlite", engine=engine, progress=move)
+    lines = [answer.sentence(), f"{answer.trials} designs were looked at.", "The motor:"]
+    from motor.study.parameters import parameter_named
+
+    for name, value in answer.best.values.items():
+        lines.append(f"- {name} = {parameter_named(asked.design, name).text(value)}")
+    lines += [f"- {r.sentence()}" for r in answer.best.requirements]
+    assert answer.best.design is not None
+    save(solve(answer.best.design), out / "best")
+    write_text(out / "answer.txt", "\n".join(lines) + "\n")
+    return "\n".join(lines)

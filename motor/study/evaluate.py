@@ -1,0 +1,242 @@
+"""Solving the designs of a study: fingerprints of inputs, shared fields, flat results."""
+
+from __future__ import annotations
+
+import dataclasses
+import functools
+import hashlib
+import json
+import math
+import time
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+from importlib import resources
+from typing import Any
+
+from geometries import Role
+from motor.design import Design
+from motor.errors import InvalidInput, MotorError
+from motor.materials import conductor_named, former_named
+from motor.study.rules import envelope
+
+__all__ = ["Job", "Measure", "Outcome", "code_digest", "digest", "job_of", "solve_jobs"]
+
+NOT_PHYSICS = ("study", "report", "cli.py", "starters.py", "__main__.py")
+"""Parts of the program that no result depends on, beside those in ``PHYSICS``."""
+PHYSICS = ("report/summary.py", "study/evaluate.py")
+
+
+@dataclass(frozen=True)
+class Measure:
+    """What to find out beside the usual results.
+
+    Parameters
+    ----------
+    coldest, hottest : float or None
+        Temperatures in kelvin at which the margin to demagnetisation is wanted.
+    current : float
+        Peak coil current in ampere that opposes the magnets there.
+    """
+
+    coldest: float | None = None
+    hottest: float | None = None
+    current: float = 0.0
+
+
+@dataclass(frozen=True)
+class Job:
+    """One design to be solved.
+
+    Parameters
+    ----------
+    fingerprint : str
+        Of everything the results depend on: design, materials' values, measure and program.
+    field : str
+        Of what the field depends on: designs that differ only in the coil share it.
+    design : Design
+    measure : Measure
+    """
+
+    fingerprint: str
+    field: str
+    design: Design
+    measure: Measure
+
+
+@dataclass(frozen=True)
+class Outcome:
+    """What came of a job: results, or the error.
+
+    Parameters
+    ----------
+    fingerprint : str
+    results : mapping of str to number, text or None, or None
+        As in :meth:`motor.MotorResult.summary`, numbers and words only, and a few more.
+    error : str
+        Empty if all went well.
+    seconds : float
+        Time it took.
+    code : str
+        Digest of the program that computed it.
+    """
+
+    fingerprint: str
+    results: Mapping[str, Any] | None
+    error: str
+    seconds: float
+    code: str
+
+
+@functools.cache
+def code_digest() -> str:
+    """Return a digest of all source files and tables that results depend on."""
+    digest = hashlib.sha256()
+    for package in ("geometries", "motor"):
+        root = resources.files(package)
+        files: list[tuple[str, Any]] = []
+        stack = [("", root)]
+        while stack:
+            prefix, folder = stack.pop()
+            for entry in folder.iterdir():
+                name = prefix + entry.name
+                if entry.is_dir():
+                    stack.append((name + "/", entry))
+                elif entry.name.endswith((".py", ".csv")):
+                    files.append((name, entry))
+        for name, entry in sorted(files, key=lambda item: item[0]):
+            if name.split("/")[0] not in NOT_PHYSICS or name in PHYSICS:
+                digest.update(name.encode() + b"\0" + entry.read_bytes() + b"\0")
+    return digest.hexdigest()[:16]
+
+
+def _plain(value: Any) -> Any:
+    """Return a value as lists, numbers and text that identify it."""
+    if dataclasses.is_dataclass(value) and not isinstance(value, type):
+        items = {f.name: _plain(getattr(value, f.name)) for f in dataclasses.fields(value)}
+        return [type(value).__name__, items]
+    if isinstance(value, Mapping):
+        return {str(k): _plain(v) for k, v in value.items()}
+    if isinstance(value, tuple | list):
+        return [_plain(v) for v in value]
+    return value
+
+
+def digest(value: Any) -> str:
+    """Return a digest of records, numbers and text."""
+    text = json.dumps(_plain(value), sort_keys=True)
+    return hashlib.sha256(text.encode()).hexdigest()[:32]
+
+
+def job_of(design: Design, measure: Measure | None = None) -> Job:
+    """Return the job of solving a design."""
+    measure = measure or Measure()
+    materials, regions = design.materials, design.regions
+    parts: dict[str, Any] = {}
+    for region in regions:
+        if region.role is Role.MAGNET:
+            parts[region.name] = materials.magnet_of(region.name)
+        elif region.role is Role.STEEL:
+            parts[region.name] = materials.steel_of(region.name)
+        else:
+            parts[region.name] = conductor_named(region.material or "copper")
+    prices = {name: materials.price_of(part) for name, part in parts.items()}
+    field = digest([regions, design.geometry.gap, parts, design.temperature, code_digest()])
+    coil = design.coil
+    wound: list[Any] = [conductor_named(coil.wire.material)]
+    if coil.former_material:
+        wound.append(former_named(coil.former_material))
+    prices |= {m.name: materials.price_of(m) for m in wound}
+    rest = [coil, wound, prices, design.moving_parts, design.stroke, measure]
+    return Job(digest([field, rest]), field, design, measure)
+
+
+def solve_jobs(jobs: Sequence[Job]) -> list[Outcome]:
+    """Solve jobs that share a field: one field solve, then every coil read off.
+
+    Errors become part of the outcome, each under its own design.
+    """
+    from motor.field.solve import solve_field
+    from motor.result import bl_goal, field_materials, read_off
+
+    began = time.perf_counter()
+    first = jobs[0].design
+    try:
+        steels, magnets = field_materials(first)
+        field = solve_field(
+            first.regions, first.geometry.gap, steels, magnets, goal=bl_goal(first.coil)
+        )
+    except Exception as error:
+        seconds = (time.perf_counter() - began) / len(jobs)
+        return [Outcome(j.fingerprint, None, _named(error), seconds, code_digest()) for j in jobs]
+    shared = (time.perf_counter() - began) / len(jobs)
+    found: list[tuple[Job, Any, dict[str, Any], str, float]] = []
+    for job in jobs:
+        began = time.perf_counter()
+        result, record, problem = None, {}, ""
+        try:
+            own = dataclasses.replace(field, goal=bl_goal(job.design.coil))
+            result = read_off(job.design, own)
+            record = _flat(result)
+        except Exception as error:
+            problem = _named(error)
+        found.append((job, result, record, problem, shared + time.perf_counter() - began))
+    outcomes = []
+    for job, result, record, problem, seconds in found:
+        began, failed = time.perf_counter(), problem
+        if not failed:
+            try:
+                record |= _margins(result, job.measure)
+            except Exception as error:
+                failed = _named(error)
+        spent = seconds + time.perf_counter() - began
+        results = None if failed else record
+        outcomes.append(Outcome(job.fingerprint, results, failed, spent, code_digest()))
+    return outcomes
+
+
+def _named(error: Exception) -> str:
+    """Return an error as text; one that the program does not raise on purpose with its kind."""
+    if isinstance(error, InvalidInput | MotorError):
+        return str(error) or type(error).__name__
+    return f"{type(error).__name__}: {error}"
+
+
+def _flat(result: Any) -> dict[str, Any]:
+    """Return numbers and words of a result's summary, its envelope, and Bl(x) thinned out."""
+    summary = result.summary()
+    flat = {
+        key: value
+        for key, value in summary.items()
+        if value is None or isinstance(value, str | int | float)
+    }
+    for key in ("name", "converged"):
+        flat.pop(key)
+    outer, height = envelope(result.design.regions)
+    bl_x = result.bl_curve
+    asymmetry = bl_x.asymmetry()[1]
+    return flat | {
+        "outer_diameter_mm": outer * 1e3,
+        "height_mm": height * 1e3,
+        "volume_cm3": math.pi * outer**2 / 4 * height * 1e6,
+        "coil_diameter_mm": result.design.coil.inner_diameter * 1e3,
+        "bare_wire_mm": math.sqrt(result.design.coil.wire.conductor_area * 4 / math.pi) * 1e3,
+        "total_cost": sum(result.costs.values()),
+        "largest_asymmetry": float(abs(asymmetry).max()) if len(asymmetry) else None,
+        "peak_steel_flux_density_T": max((s.peak for s in result.steel_loads), default=None),
+    }
+
+
+def _margins(result: Any, measure: Measure) -> dict[str, Any]:
+    """Return the margins to the knee at the measure's temperatures, and what is lost for good."""
+    from motor.curves.demagnetisation import excursion
+
+    found: dict[str, Any] = {}
+    for side, kelvin in (("cold", measure.coldest), ("hot", measure.hottest)):
+        if kelvin is None:
+            continue
+        trip = excursion(result, kelvin, coil_current=measure.current)
+        margin = trip.margin / 1e3
+        found[f"demag_margin_{side}_kA_per_m"] = margin if math.isfinite(margin) else None
+        found[f"bl_{side}_Tm"] = trip.there.at_rest.value
+        found[f"remanence_lost_{side}"] = max((m.loss for m in trip.magnets), default=0.0)
+    return found

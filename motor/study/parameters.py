@@ -1,0 +1,276 @@
+"""Parameters of a design by dotted name, and drafts: designs with some of them changed.
+
+A name is a section and a key of the design file, e.g. ``geometry.gap_depth``,
+``coil.winding_height``, ``coil.wire.size``, ``materials.magnet`` or ``temperature``.  Three more
+stand for scatter: ``factors.remanence`` multiplies every magnet's remanence, ``factors.steel``
+the flux density of every steel's curve, and ``factors.stiffness`` the suspension's stiffness.
+"""
+
+from __future__ import annotations
+
+import dataclasses
+import math
+from collections.abc import Mapping
+from dataclasses import dataclass, field
+from typing import Any
+
+from geometries import Geometry
+from motor.coil import Coil
+from motor.design import Design, Materials, MovingParts
+from motor.driver.characteristic import Characteristic, Polynomial, Table
+from motor.errors import InvalidInput
+from motor.materials import Magnet, TabulatedSteel, magnet_named, steel_named
+from motor.materials.tables import near_names
+from motor.units import UNITS, format_quantity, parse_quantity
+from motor.wire import wire_of_size
+
+__all__ = ["Draft", "Parameter", "known_parameters", "parameter_named"]
+
+FACTORS = ("factors.remanence", "factors.steel", "factors.stiffness")
+COLUMN_UNITS = {
+    "length": ("mm", 1e3),
+    "mass": ("g", 1e3),
+    "area": ("cm2", 1e4),
+    "stiffness": ("N_per_mm", 1e-3),
+    "mechanical_resistance": ("kg_per_s", 1.0),
+}
+"""Unit in column names and its number per SI unit."""
+
+
+@dataclass(frozen=True)
+class Parameter:
+    """One parameter.
+
+    Parameters
+    ----------
+    name : str
+        Dotted.
+    kind : str
+        A key of ``motor.units.UNITS``, "count", "number" or "text".
+    """
+
+    name: str
+    kind: str
+
+    def read(self, value: object, *, bare: bool = False) -> Any:
+        """Return a value in SI.
+
+        Parameters
+        ----------
+        value : object
+            Text with its unit; a whole number for a count; text for a name.
+        bare : bool
+            True to accept SI floats for quantities, as from Python.
+
+        Raises
+        ------
+        InvalidInput
+        """
+        number = isinstance(value, int | float) and not isinstance(value, bool)
+        if self.kind == "text":
+            if isinstance(value, str) or (bare and isinstance(value, Magnet | TabulatedSteel)):
+                return value
+            raise InvalidInput(self.name, "be text in quotes", repr(value))
+        if self.kind == "count":
+            if isinstance(value, bool) or not isinstance(value, int):
+                raise InvalidInput(self.name, "be a whole number", repr(value))
+            return value
+        if self.kind == "number" or (bare and number):
+            if not isinstance(value, int | float) or not number or not math.isfinite(value):
+                raise InvalidInput(self.name, "be a finite number", repr(value))
+            return float(value)
+        return parse_quantity(value, self.kind, self.name)
+
+    @property
+    def column(self) -> str:
+        """Name of a column of values, with the unit."""
+        if self.kind == "temperature":
+            return f"{self.name}_degC"
+        unit = COLUMN_UNITS.get(self.kind)
+        return self.name if unit is None else f"{self.name}_{unit[0]}"
+
+    def shown(self, value: Any) -> Any:
+        """Return an SI value in the column's unit."""
+        if self.kind == "temperature":
+            return round(value - 273.15, 9)
+        if self.kind in COLUMN_UNITS:
+            return float(f"{value * COLUMN_UNITS[self.kind][1]:.12g}")
+        return value if isinstance(value, str | int | float) else value.name
+
+    def text(self, value: Any) -> str:
+        """Return a value as text with its unit, rounded for reading."""
+        if self.kind not in UNITS:
+            return str(self.shown(value))
+        return format_quantity(float(f"{value:.6g}"), self.kind)
+
+
+def known_parameters(design: Design) -> dict[str, Parameter]:
+    """Return every parameter of a design by name."""
+    found: dict[str, str] = {"temperature": "temperature"}
+    sections: dict[str, Any] = {
+        "geometry": design.geometry,
+        "coil": design.coil,
+        "coil.wire": design.coil.wire,
+        "moving_parts": design.moving_parts,
+    }
+    for section, record in sections.items():
+        for item in dataclasses.fields(record) if record is not None else ():
+            kind = item.metadata.get("quantity")
+            if item.name in ("wire", "rings"):
+                continue
+            found[f"{section}.{item.name}"] = kind if kind in (*UNITS, "count") else "text"
+    found |= {"coil.wire.size": "text"}
+    found |= {f"materials.{key}": "text" for key in ("magnet", "steel", "values")}
+    found |= dict.fromkeys(FACTORS, "number")
+    return {name: Parameter(name, kind) for name, kind in found.items()}
+
+
+def parameter_named(design: Design, name: str) -> Parameter:
+    """Return a design's parameter; InvalidInput with the near names if there is none."""
+    known = known_parameters(design)
+    if name not in known:
+        hint = near_names(name, list(known))
+        raise InvalidInput("parameter", f"be one of the design's ({hint})", repr(name))
+    return known[name]
+
+
+@dataclass(frozen=True)
+class Draft:
+    """A design in the making: a base design and changed parameters, checked only when built.
+
+    Parameters
+    ----------
+    base : Design
+    changes : mapping of dotted name to SI value
+    """
+
+    base: Design
+    changes: Mapping[str, Any] = field(default_factory=dict)
+
+    def get(self, name: str) -> Any:
+        """Return a parameter's value in SI, changed or the base's."""
+        if name in self.changes:
+            return self.changes[name]
+        if name in FACTORS:
+            return 1.0
+        if name == "coil.wire.size":
+            return None
+        value: Any = self.base
+        for key in name.split("."):
+            value = getattr(value, key)
+        return value
+
+    def having(self, changes: Mapping[str, Any]) -> Draft:
+        """Return the draft with further changes."""
+        return Draft(self.base, {**self.changes, **changes})
+
+    def _section(self, section: str) -> dict[str, Any]:
+        """Return the changes of one section by key."""
+        return {
+            name[len(section) + 1 :]: value
+            for name, value in self.changes.items()
+            if name.rpartition(".")[0] == section
+        }
+
+    def geometry(self) -> Geometry:
+        """Return the geometry as changed; InvalidInput if it contradicts itself."""
+        changes = self._section("geometry")
+        if not changes:
+            return self.base.geometry
+        try:
+            return dataclasses.replace(self.base.geometry, **changes)
+        except InvalidInput as error:
+            raise error.within("geometry") from None
+
+    def coil(self) -> Coil:
+        """Return the coil as changed; InvalidInput if it contradicts itself."""
+        wire = self._section("coil.wire")
+        size = wire.pop("size", None)
+        changes = self._section("coil")
+        try:
+            drawn = self.base.coil.wire
+            if size is not None:
+                drawn = wire_of_size(size, material=wire.get("material", drawn.material))
+            if wire:
+                drawn = dataclasses.replace(drawn, **wire)
+            return dataclasses.replace(self.base.coil, wire=drawn, **changes)
+        except InvalidInput as error:
+            raise error.within("coil") from None
+
+    def moving_parts(self) -> MovingParts | None:
+        """Return the moving parts as changed; None if the base has none."""
+        parts, changes = self.base.moving_parts, self._section("moving_parts")
+        if parts is None:
+            return None
+        parts = dataclasses.replace(parts, **changes)
+        factor = self.get("factors.stiffness")
+        if factor == 1.0:
+            return parts
+        return dataclasses.replace(parts, stiffness=_stiffer(parts.stiffness, factor))
+
+    def _materials(self) -> Materials:
+        materials = dataclasses.replace(self.base.materials, **self._section("materials"))
+        remanence, steel = (self.get(name) for name in FACTORS[:2])
+        if remanence == 1.0 and steel == 1.0:
+            return materials
+        return dataclasses.replace(
+            materials,
+            magnet=_scaled(materials.magnet, remanence, magnet=True),
+            steel=_scaled(materials.steel, steel, magnet=False),
+            parts={
+                name: _scaled(part, remanence, steel, magnet=None)
+                for name, part in materials.parts.items()
+            },
+        )
+
+    def design(self) -> Design:
+        """Return the design; InvalidInput if it cannot be built."""
+        return self.base.replace(
+            geometry=self.geometry(),
+            materials=self._materials(),
+            coil=self.coil(),
+            temperature=self.get("temperature"),
+            moving_parts=self.moving_parts(),
+        )
+
+
+def _stiffer(stiffness: float | Characteristic, factor: float) -> float | Characteristic:
+    """Return a stiffness, number or curve, multiplied."""
+    if isinstance(stiffness, Polynomial):
+        scaled = tuple(c * factor for c in stiffness.coefficients)
+        return dataclasses.replace(stiffness, coefficients=scaled)
+    if isinstance(stiffness, Table):
+        return dataclasses.replace(stiffness, values=tuple(v * factor for v in stiffness.values))
+    if isinstance(stiffness, Characteristic):
+        raise InvalidInput("factors.stiffness", "meet a number, polynomial or table", stiffness)
+    return stiffness * factor
+
+
+def _scaled(
+    material: Any, factor: float, steel: float | None = None, *, magnet: bool | None
+) -> Any:
+    """Return a magnet with its remanence, or a steel with its flux density, multiplied."""
+    record = material
+    if isinstance(material, str):
+        if magnet is None:
+            try:
+                record, magnet = magnet_named(material), True
+            except InvalidInput:
+                record, magnet = steel_named(material), False
+        else:
+            record = magnet_named(material) if magnet else steel_named(material)
+    if isinstance(record, Magnet):
+        least = record.remanence_min
+        return dataclasses.replace(
+            record,
+            remanence=record.remanence * factor,
+            remanence_min=None if least is None else least * factor,
+        )
+    factor = factor if steel is None else steel
+    if not isinstance(record, TabulatedSteel):
+        raise InvalidInput("factors.steel", "meet a steel given by a table", record.name)
+    return dataclasses.replace(
+        record,
+        flux_density=tuple(b * factor for b in record.flux_density),
+        saturation=None if record.saturation is None else record.saturation * factor,
+    )

@@ -1,0 +1,123 @@
+"""What a target search is asked and what it answers: problem, trial, answer."""
+
+from __future__ import annotations
+
+import functools
+import math
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, field
+from typing import Any
+
+from motor.design import Design
+from motor.errors import InvalidInput
+from motor.study.parameters import parameter_named
+from motor.study.plan import Plan
+from motor.study.rules import Rule, keep_resistance
+from motor.study.target import Requirement, Target
+
+__all__ = ["Answer", "Problem", "Trial"]
+
+
+@dataclass(frozen=True)
+class Problem:
+    """A target and what may be changed to reach it.
+
+    Parameters
+    ----------
+    base : Design
+    target : Target
+    free : mapping of dotted name to (low, high)
+        SI.
+    rules : tuple of callable
+        Applied after the free values, the wire for the target's resistance last.
+    choices : mapping of dotted name to sequence
+        Tried one after the other in all combinations, e.g. magnet grades.
+    """
+
+    base: Design
+    target: Target
+    free: Mapping[str, tuple[float, float]]
+    rules: tuple[Rule, ...] = ()
+    choices: Mapping[str, Sequence[Any]] = field(default_factory=dict)
+
+    def __post_init__(self) -> None:
+        if not self.free:
+            raise InvalidInput("free", "name at least one parameter", "none")
+        for name, (low, high) in self.free.items():
+            parameter = parameter_named(self.base, name)
+            if parameter.kind in ("text", "count"):
+                raise InvalidInput("free", "name parameters that vary smoothly", name)
+            if not (math.isfinite(low) and math.isfinite(high) and low < high):
+                raise InvalidInput(
+                    f"range of {name}",
+                    "end above its start",
+                    f"{parameter.text(low)} to {parameter.text(high)}",
+                )
+
+    @functools.cached_property
+    def plan(self) -> Plan:
+        """The base with all rules."""
+        rules = self.rules
+        if self.target.resistance is not None:
+            first = functools.partial(keep_resistance, resistance=self.target.resistance)
+            rules = (first, *rules)
+        return Plan(self.base, (), rules)
+
+
+@dataclass(frozen=True)
+class Trial:
+    """One design that was tried.
+
+    Parameters
+    ----------
+    values : mapping of dotted name to SI value
+    design : Design or None
+        None if it cannot be built.
+    results : mapping or None
+    requirements : tuple of Requirement
+    objective : float
+        Infinite if it could not be solved.
+    """
+
+    values: Mapping[str, Any]
+    design: Design | None
+    results: Mapping[str, Any] | None
+    requirements: tuple[Requirement, ...]
+    objective: float
+
+    @property
+    def worst(self) -> float:
+        """Least slack of all requirements."""
+        return min((r.slack for r in self.requirements), default=-math.inf)
+
+
+@dataclass(frozen=True)
+class Answer:
+    """What a search found.
+
+    Parameters
+    ----------
+    feasible : bool
+        Whether the best trial meets the target.
+    best : Trial
+        The least objective of all that meet it; if none does, the smallest worst miss.
+    binding : tuple of str
+        What holds it there: requirements just met or missed, and ends of the free ranges.
+    trials : int
+        Designs looked at.
+    """
+
+    feasible: bool
+    best: Trial
+    binding: tuple[str, ...]
+    trials: int
+
+    def sentence(self) -> str:
+        """Return the answer in words."""
+        binds = "".join(f"\n- {text}" for text in self.binding) or "\n- nothing"
+        if self.feasible:
+            return f"The target can be met. What binds at the optimum:{binds}"
+        return (
+            "No motor within the free ranges meets the target. The nearest one misses as little "
+            f"as possible; what binds:{binds}"
+        )

@@ -1,0 +1,232 @@
+"""Running a plan: every design solved once, written as it comes, whatever dies on the way."""
+
+from __future__ import annotations
+
+import functools
+import itertools
+import time
+from collections import Counter
+from collections.abc import Callable, Iterable, Iterator
+from dataclasses import dataclass
+from pathlib import Path
+from typing import Any
+
+from motor.design_file import design_to_toml
+from motor.errors import SolveError
+from motor.study.evaluate import Job, Measure, Outcome, code_digest, digest, job_of
+from motor.study.plan import Plan, Point
+from motor.study.processes import Engine, Lost, Processes, Task
+from motor.study.store import Row, Store
+
+__all__ = ["Finished", "StudyRun", "plan_digest", "read_rows", "run", "run_jobs"]
+
+CHUNK = 2000
+"""Points looked at together for common fields."""
+LARGEST_TASK = 25
+"""Designs of one field that are handed out together."""
+AHEAD = 2
+"""Tasks in flight per worker."""
+
+Progress = Callable[[int, int], None]
+Finished = Callable[[Job, bool], None]
+"""Told of each design as it is finished, and whether the store held it already."""
+
+
+@dataclass(frozen=True)
+class StudyRun:
+    """What a run did.
+
+    Parameters
+    ----------
+    plan : str
+        Digest of the plan, the key of its points in the store.
+    points, impossible : int
+        All points; those whose design cannot be built.
+    solved, reused : int
+        Designs solved now (failed ones too); designs that the store held already.
+    seconds : float
+    """
+
+    plan: str
+    points: int
+    impossible: int
+    solved: int
+    reused: int
+    seconds: float
+
+
+def plan_digest(plan: Plan, measure: Measure | None = None) -> str:
+    """Return a digest of a plan's base, parameters, values and rules, and of what is measured.
+
+    Rules are told apart by their names and arguments.
+    """
+    base = job_of(plan.base, measure).fingerprint
+    return digest([base, plan.axes, [_described(rule) for rule in plan.rules]])
+
+
+def _described(rule: Any) -> Any:
+    if isinstance(rule, functools.partial):
+        return [_described(rule.func), list(rule.args), dict(rule.keywords)]
+    return getattr(rule, "__qualname__", rule)
+
+
+def run(
+    plan: Plan,
+    store: str | Path,
+    *,
+    measure: Measure | None = None,
+    engine: Engine | None = None,
+    workers: int | None = None,
+    progress: Progress | None = None,
+    retry_failed: bool = False,
+) -> StudyRun:
+    """Solve all designs of a plan that the store does not hold yet.
+
+    Parameters
+    ----------
+    plan : Plan
+    store : path
+        SQLite file; see :mod:`motor.study.store`.
+    measure : Measure or None
+    engine : Engine or None
+        None for processes on this machine; a given one stays open.
+    workers : int or None
+        Number of processes; None for all cores.
+    progress : callable or None
+        Called with the number of points done and of all points.
+    retry_failed : bool
+        True to try designs again that failed before.
+
+    Raises
+    ------
+    InvalidInput
+        If the store is another file or of another version.
+    OutputError
+        If the store cannot be written; what was finished before stays in it.
+    """
+    began = time.perf_counter()
+    name = plan_digest(plan, measure)
+    points = impossible = solved = reused = done = 0
+    crew = Processes(workers) if engine is None else engine
+    try:
+        with Store(store) as opened:
+            stream = plan.points()
+            while chunk := list(itertools.islice(stream, CHUNK)):
+                jobs, times = _enter(opened, name, chunk, measure)
+                points += len(chunk)
+                impossible += len(chunk) - times.total()
+                done += len(chunk) - times.total()
+
+                def finished(job: Job, known: bool, times: Counter[str] = times) -> None:
+                    nonlocal done, solved, reused
+                    done += times[job.fingerprint]
+                    solved, reused = solved + (not known), reused + known
+                    if progress is not None:
+                        progress(done, len(plan))
+
+                run_jobs(opened, jobs, crew, finished=finished, retry_failed=retry_failed)
+    finally:
+        if engine is None:
+            crew.close()
+    seconds = time.perf_counter() - began
+    return StudyRun(name, points, impossible, solved, reused, seconds)
+
+
+def _enter(
+    store: Store, name: str, chunk: list[Point], measure: Measure | None
+) -> tuple[list[Job], Counter[str]]:
+    """Write points into the store; return their jobs, each once, and how often each occurs."""
+    jobs: dict[str, Job] = {}
+    times: Counter[str] = Counter()
+    entries = []
+    for point in chunk:
+        job = None if point.design is None else job_of(point.design, measure)
+        shown = {
+            k: v if isinstance(v, str | int | float) else v.name for k, v in point.values.items()
+        }
+        key = None if job is None else job.fingerprint
+        entries.append((point.number, shown, key, point.error))
+        if job is not None:
+            jobs[job.fingerprint] = job
+            times[job.fingerprint] += 1
+    store.set_points(name, entries)
+    return list(jobs.values()), times
+
+
+def run_jobs(
+    store: Store,
+    jobs: Iterable[Job],
+    engine: Engine,
+    *,
+    finished: Finished | None = None,
+    retry_failed: bool = False,
+) -> None:
+    """Solve jobs that the store does not hold yet, those with a common field together.
+
+    A job whose worker died is handed out once more, alone; if that worker dies too, it is
+    recorded as failed.
+    """
+    tell = finished or (lambda _job, _known: None)
+    waiting = _tasks(jobs)
+    flying: dict[int, tuple[Task, int]] = {}
+    again: list[Task] = []
+    numbers = itertools.count()
+    most = AHEAD * engine.workers
+    while True:
+        while len(flying) < most:
+            attempt, task = (2, again.pop()) if again else (1, next(waiting, ()))
+            if not task:
+                break
+            if attempt == 1:
+                task = _without_known(store, task, tell, retry_failed)
+            if task:
+                number = next(numbers)
+                flying[number] = task, attempt
+                engine.submit(number, task)
+        if not flying:
+            return
+        for number, found in engine.collect():
+            task, attempt = flying.pop(number)
+            if isinstance(found, Lost) and attempt == 1:
+                again += [(job,) for job in task]
+                continue
+            for job, outcome in zip(task, _outcomes(task, found), strict=True):
+                store.record(job, design_to_toml(job.design), outcome, attempt)
+                tell(job, False)
+
+
+def _tasks(jobs: Iterable[Job]) -> Iterator[Task]:
+    """Yield jobs in groups that share a field."""
+    groups: dict[str, list[Job]] = {}
+    for job in jobs:
+        groups.setdefault(job.field, []).append(job)
+    for group in groups.values():
+        for start in range(0, len(group), LARGEST_TASK):
+            yield tuple(group[start : start + LARGEST_TASK])
+
+
+def _without_known(store: Store, task: Task, tell: Finished, retry_failed: bool) -> Task:
+    """Return the jobs of a task that the store does not hold."""
+    known = store.finished([job.fingerprint for job in task], failed=not retry_failed)
+    for job in task:
+        if job.fingerprint in known:
+            tell(job, True)
+    return tuple(job for job in task if job.fingerprint not in known)
+
+
+def _outcomes(task: Task, found: list[Outcome] | Lost) -> list[Outcome]:
+    if isinstance(found, Lost):
+        return [Outcome(job.fingerprint, None, found.reason, 0.0, "") for job in task]
+    for outcome in found:
+        if outcome.code != code_digest():
+            raise SolveError(
+                "a worker runs another version of this program than the study; install the same "
+                "on all machines"
+            )
+    return found
+
+
+def read_rows(store: str | Path, plan: Plan, measure: Measure | None = None) -> list[Row]:
+    """Return all points of a plan in order with what the store holds of them."""
+    with Store(store) as opened:
+        return list(opened.rows(plan_digest(plan, measure)))

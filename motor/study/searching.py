@@ -1,0 +1,301 @@
+"""Target search: the motor that meets a target at least mass, cost or volume.
+
+A latin hypercube over the free parameters looks for a start.  From the best of it a trust-region
+method for functions without derivatives (T. M. Ragonneau and Z. Zhang, COBYQA, as in
+scipy.optimize) first brings the largest miss below zero and then minimises what was asked for.
+Every design that is solved goes into the store, so that a search that is killed repeats nothing,
+and the best of all of them is the answer.
+"""
+
+from __future__ import annotations
+
+import itertools
+import math
+from collections.abc import Callable, Mapping
+from pathlib import Path
+from typing import Any
+
+import numpy as np
+from scipy.optimize import Bounds, NonlinearConstraint, minimize
+
+from motor.arrays import Floats
+from motor.errors import InvalidInput, SolveError
+from motor.study.evaluate import Job, job_of
+from motor.study.parameters import Draft, parameter_named
+from motor.study.plan import hypercube
+from motor.study.problem import Answer, Problem, Trial
+from motor.study.processes import Engine, Processes
+from motor.study.running import run_jobs
+from motor.study.store import Store
+
+__all__ = ["search"]
+
+SAMPLES_PER_FREE = 10
+SPARE = 5e-4
+"""Relative distance that the optimiser keeps from each requirement, so that the answer meets it."""
+NO_MOTOR = -1.0
+"""Slack of a design that cannot be built or solved."""
+STARTS, ROUNDS = 2, 6
+GAIN = 2e-3
+"""The optimiser starts again from the best trial until a round gains less than this share: whole
+turns make small steps in all results, on which a trust region may shrink too early."""
+FIRST_STEP, LAST_STEP = 0.12, 2e-3
+"""Trust region in shares of the free range."""
+AT_BOUND = 0.01
+
+
+class _Found(Exception):
+    """A trial that meets the target was found."""
+
+
+class _Bench:
+    """Solves trials of one combination of choices, each once."""
+
+    def __init__(
+        self,
+        problem: Problem,
+        fixed: Mapping[str, Any],
+        store: Store,
+        engine: Engine,
+        tell: Callable[[], None],
+    ) -> None:
+        self.problem, self.fixed, self.store, self.tell = problem, fixed, store, tell
+        self.engine = engine
+        self.low, self.high = np.array(list(problem.free.values())).T
+        self.trials: dict[bytes, Trial] = {}
+        self.binds = [r.name for r in problem.target.requirements(_nothing())]
+
+    def values(self, unit: Floats) -> dict[str, Any]:
+        """Return the parameters (SI) at a point of the unit cube."""
+        where = self.low + np.clip(unit, 0, 1) * (self.high - self.low)
+        names = self.problem.free
+        return {**self.fixed, **{n: round(float(v), 9) for n, v in zip(names, where, strict=True)}}
+
+    def job(self, unit: Floats) -> Job | None:
+        """Return the job at a point; None if the design cannot be built."""
+        try:
+            design = self.problem.plan.build(self.values(unit))
+        except InvalidInput:
+            return None
+        return job_of(design, self.problem.target.measure)
+
+    def trial(self, unit: Floats) -> Trial:
+        """Return the trial at a point of the unit cube, from the store if it is there."""
+        key = np.asarray(unit, float).tobytes()
+        if key not in self.trials:
+            job = self.job(unit)
+            results = None
+            if job is not None:
+                run_jobs(self.store, [job], self.engine)
+                results = self.store.results_of(job.fingerprint)
+            target = self.problem.target
+            self.trials[key] = Trial(
+                self.values(unit),
+                None if job is None else job.design,
+                results,
+                () if results is None else tuple(target.requirements(results)),
+                math.inf if results is None else target.objective(results),
+            )
+            self.tell()
+        return self.trials[key]
+
+    def slacks(self, unit: Floats) -> Floats:
+        """Return the slack of every requirement less the spare."""
+        found = self.trial(unit).requirements
+        if not found:
+            return np.full(len(self.binds), NO_MOTOR)
+        return np.array([r.slack for r in found]) - SPARE
+
+
+def _nothing() -> Mapping[str, Any]:
+    """Return results in which every value is missing."""
+
+    class Missing(dict[str, Any]):
+        def __missing__(self, _: str) -> None:
+            return None
+
+    return Missing()
+
+
+def search(
+    problem: Problem,
+    store: str | Path,
+    *,
+    engine: Engine | None = None,
+    progress: Callable[[int], None] | None = None,
+    evaluations: int = 150,
+    seed: int = 0,
+) -> Answer:
+    """Find the motor that meets the target at the least objective.
+
+    Parameters
+    ----------
+    problem : Problem
+    store : path
+        Every solved design is kept there and never solved twice.
+    engine : Engine or None
+        None for processes on this machine; a given one stays open.
+    progress : callable or None
+        Called with the number of designs looked at.
+    evaluations : int
+        Most designs per start of the optimiser.
+    seed : int
+        Of the first look around; the same seed repeats the search.
+
+    Raises
+    ------
+    InvalidInput, OutputError
+    SolveError
+        If not one design within the free ranges could be built and solved.
+    """
+    count = itertools.count(1)
+
+    def tell() -> None:
+        if progress is not None:
+            progress(next(count))
+
+    best: Trial | None = None
+    trials = 0
+    crew = Processes() if engine is None else engine
+    try:
+        with Store(store) as opened:
+            for chosen in itertools.product(*problem.choices.values()):
+                fixed = {
+                    name: parameter_named(problem.base, name).read(value, bare=True)
+                    for name, value in zip(problem.choices, chosen, strict=True)
+                }
+                bench = _Bench(problem, fixed, opened, crew, tell)
+                _look_around(bench, seed)
+                _climb(bench, evaluations)
+                trials += len(bench.trials)
+                tried = [*bench.trials.values(), *([best] if best else [])]
+                best = _best_of(tried)
+    finally:
+        if engine is None:
+            crew.close()
+    if best is None:
+        raise SolveError("no design within the free ranges could be built and solved")
+    return Answer(best.worst >= 0, best, tuple(_binding(problem, best)), trials)
+
+
+def _best_of(trials: list[Trial]) -> Trial | None:
+    solved = [t for t in trials if t.results is not None]
+    met = [t for t in solved if t.worst >= 0]
+    if met:
+        return min(met, key=lambda t: t.objective)
+    return max(solved, key=lambda t: t.worst, default=None)
+
+
+def _look_around(bench: _Bench, seed: int) -> None:
+    """Solve the base design, where it lies within the ranges, and a latin hypercube."""
+    free = len(bench.low)
+    ranges = dict.fromkeys(bench.problem.free, (0.0, 1.0))
+    units = [np.array(row) for row in hypercube(ranges, SAMPLES_PER_FREE * free, seed=seed).rows]
+    draft = Draft(bench.problem.base)
+    base = np.array([draft.get(name) for name in bench.problem.free])
+    own = (base - bench.low) / (bench.high - bench.low)
+    if ((own >= 0) & (own <= 1)).all():
+        units.insert(0, own)
+    jobs = {job.fingerprint: job for job in map(bench.job, units) if job is not None}
+    run_jobs(bench.store, jobs.values(), bench.engine)
+    for unit in units:
+        bench.trial(unit)
+
+
+def _climb(bench: _Bench, evaluations: int) -> None:
+    """Improve the best trials so far: first until they meet the target, then the objective."""
+    known = [(np.frombuffer(key), trial) for key, trial in bench.trials.items()]
+    solved = [(unit, trial) for unit, trial in known if trial.results is not None]
+    if not solved:
+        return
+    met = sorted((p for p in solved if p[1].worst >= SPARE), key=lambda p: p[1].objective)
+    starts = [unit for unit, _ in met[:STARTS]]
+    if not starts:
+        nearest = max(solved, key=lambda p: p[1].worst)[0]
+        start = _towards_target(bench, nearest, evaluations)
+        if start is None:
+            return
+        starts = [start]
+    for start in starts:
+        _minimise(bench, start, evaluations)
+    for _ in range(ROUNDS):
+        before = _best_met(bench)
+        if before is None:
+            return
+        _minimise(bench, before[0], evaluations)
+        after = _best_met(bench)
+        if after is None or after[1].objective > (1 - GAIN) * before[1].objective:
+            return
+
+
+def _best_met(bench: _Bench) -> tuple[Floats, Trial] | None:
+    met = [(np.frombuffer(key), t) for key, t in bench.trials.items() if t.worst >= SPARE]
+    return min(met, key=lambda pair: pair[1].objective, default=None)
+
+
+def _towards_target(bench: _Bench, start: Floats, evaluations: int) -> Floats | None:
+    """Reduce the largest miss; return a point that meets the target, None if there is none.
+
+    Minimises t such that every slack + t is positive.
+    """
+    met: list[Floats] = []
+
+    def slacks(point: Floats) -> Floats:
+        found = bench.slacks(point[:-1])
+        if (found >= 0).all():
+            met.append(np.array(point[:-1]))
+            raise _Found
+        return np.asarray(found + point[-1])
+
+    free = len(start)
+    miss = -float(bench.slacks(start).min())
+    try:
+        minimize(
+            lambda point: float(point[-1]),
+            np.append(start, miss),
+            method="COBYQA",
+            bounds=Bounds(np.append(np.zeros(free), -1.0), np.append(np.ones(free), 2.0)),
+            constraints=NonlinearConstraint(slacks, 0.0, np.inf),
+            options={
+                "maxfev": evaluations,
+                "initial_tr_radius": FIRST_STEP,
+                "final_tr_radius": LAST_STEP,
+            },
+        )
+    except _Found:
+        return met[0]
+    return None
+
+
+def _minimise(bench: _Bench, start: Floats, evaluations: int) -> None:
+    """Minimise the objective from a point that meets the target."""
+    scale = bench.trial(start).objective
+
+    def objective(unit: Floats) -> float:
+        value = bench.trial(unit).objective
+        return value / scale if math.isfinite(value) else 2.0
+
+    minimize(
+        objective,
+        start,
+        method="COBYQA",
+        bounds=Bounds(np.zeros(len(start)), np.ones(len(start))),
+        constraints=NonlinearConstraint(bench.slacks, 0.0, np.inf),
+        options={
+            "maxfev": evaluations,
+            "initial_tr_radius": FIRST_STEP,
+            "final_tr_radius": LAST_STEP,
+        },
+    )
+
+
+def _binding(problem: Problem, trial: Trial) -> list[str]:
+    """Return what holds a trial where it is."""
+    found = [r.sentence() for r in trial.requirements if r.slack < AT_BOUND]
+    for name, (low, high) in problem.free.items():
+        share = (trial.values[name] - low) / (high - low)
+        if not AT_BOUND < share < 1 - AT_BOUND:
+            parameter = parameter_named(problem.base, name)
+            end, value = ("lower", low) if share < 0.5 else ("upper", high)
+            found.append(f"{name} is at its {end} end, {parameter.text(value)}")
+    return found

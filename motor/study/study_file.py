@@ -1,0 +1,270 @@
+"""Study files: a question in TOML, every quantity with its unit.
+
+::
+
+    design = "designs/door_woofer_ferrite.toml"     # beside this file
+    rules = ["keep_resistance", "keep_clearance"]   # in this order
+
+    [ties]                                          # follower = leader
+    "geometry.top_plate_thickness" = "geometry.gap_depth"
+
+    [[sweep]]                                       # every block with every other
+    "coil.winding_height" = ["10 mm", "13 mm"]      # a list
+    [[sweep]]
+    "geometry.gap_depth" = { from = "4 mm", to = "10 mm", steps = 7 }
+    [[sweep]]                                       # several lists in a block: values in pairs
+    "materials.magnet" = ["Y30", "Y33"]
+    "geometry.magnet_thickness" = ["16 mm", "14 mm"]
+    [[sweep]]                                       # or a latin hypercube over ranges
+    hypercube = 100
+    seed = 1
+    "geometry.pole_extension" = { from = "1 mm", to = "6 mm" }
+    "coil.rest_position" = { from = "-1 mm", to = "1 mm" }
+
+    [measure]                                       # margin to demagnetisation
+    coldest = "-30 degC"
+    hottest = "100 degC"
+
+Instead of ``[[sweep]]``: ``[target]`` with ``[free]`` ranges and ``[choices]`` lists, or
+``[tolerances]`` with ``[limits]``.
+"""
+
+from __future__ import annotations
+
+import dataclasses
+import tomllib
+from collections.abc import Mapping
+from dataclasses import dataclass, field
+from pathlib import Path
+from typing import Any
+
+from motor.design import Design
+from motor.design_file import read_design
+from motor.errors import InvalidInput
+from motor.records import check_keys, quantity, string, table_of
+from motor.study.evaluate import Measure
+from motor.study.parameters import Parameter, parameter_named
+from motor.study.plan import Axis, Plan, hypercube, paired, span
+from motor.study.problem import Problem
+from motor.study.rules import Rule, Tie, rule_named
+from motor.study.target import Target
+from motor.study.tolerance import Tolerance, tolerance_plan
+
+__all__ = ["StudyFile", "read_study"]
+
+KEYS = (
+    "name",
+    "design",
+    "rules",
+    "ties",
+    "sweep",
+    "measure",
+    "target",
+    "free",
+    "choices",
+    "tolerances",
+    "limits",
+)
+TARGET_KINDS = {
+    "bl_least": "force_factor",
+    "bl_most": "force_factor",
+    "motor_constant_least": "motor_constant",
+    "resistance": "resistance",
+    "coldest": "temperature",
+    "hottest": "temperature",
+    "margin_least": "field_strength",
+    "current": "current",
+}
+"""Kinds of quantity in [target]; all others are lengths."""
+
+Limits = Mapping[str, tuple[float | None, float | None]]
+
+
+@dataclass(frozen=True)
+class StudyFile:
+    """A study as read: one of plan, problem, and plan with tolerances.
+
+    Parameters
+    ----------
+    name : str
+    design : Design
+    measure : Measure
+    plan : Plan or None
+    problem : Problem or None
+    tolerances : tuple of Tolerance
+    limits : mapping of column to (low, high)
+        In the column's unit.
+    """
+
+    name: str
+    design: Design
+    measure: Measure
+    plan: Plan | None = None
+    problem: Problem | None = None
+    tolerances: tuple[Tolerance, ...] = ()
+    limits: Limits = field(default_factory=dict)
+
+
+def read_study(path: str | Path) -> StudyFile:
+    """Read a study file.
+
+    Raises
+    ------
+    InvalidInput
+        With the field, the limit and what was found.
+    """
+    path = Path(path)
+    try:
+        data = tomllib.loads(path.read_bytes().decode("utf-8"))
+    except FileNotFoundError:
+        raise InvalidInput("study file", "exist", str(path)) from None
+    except (OSError, UnicodeDecodeError) as cause:
+        raise InvalidInput("study file", "be readable text", f"{path}: {cause}") from None
+    except (tomllib.TOMLDecodeError, RecursionError) as cause:
+        raise InvalidInput("study file", "be valid TOML", str(cause)) from None
+    check_keys("", data, KEYS)
+    if "design" not in data:
+        raise InvalidInput("design", "be given as the path of a design file", "nothing")
+    kinds = [key for key in ("sweep", "target", "tolerances") if key in data]
+    if len(kinds) != 1:
+        found = " and ".join(kinds) or "none"
+        raise InvalidInput("study file", "hold one of sweep, target and tolerances", found)
+    design = read_design(path.parent / string(data["design"], "design", ""))
+    name = string(data.get("name", path.stem), "name", "")
+    rules = _rules(design, data)
+    measure = _measure(table_of(data.get("measure", {}), "measure"))
+    for key, needed in (("free", "target"), ("choices", "target"), ("limits", "tolerances")):
+        if key in data and needed not in data:
+            raise InvalidInput(key, f"come with [{needed}]", f"[{kinds[0]}]")
+    if "target" in data:
+        return StudyFile(name, design, measure, problem=_problem(design, data, rules))
+    if "tolerances" in data:
+        table = dict(table_of(data["tolerances"], "tolerances"))
+        power, seed = table.pop("power", 8), table.pop("seed", 0)
+        tolerances = tuple(_tolerance(design, key, value) for key, value in table.items())
+        plan = tolerance_plan(design, tolerances, power=power, seed=seed, rules=rules)
+        limits = _limits(table_of(data.get("limits", {}), "limits"))
+        return StudyFile(name, design, measure, plan, tolerances=tolerances, limits=limits)
+    blocks = data["sweep"]
+    if not isinstance(blocks, list):
+        raise InvalidInput("sweep", "be a list [[sweep]]", repr(blocks))
+    axes = tuple(_axis(design, table_of(block, "sweep")) for block in blocks)
+    return StudyFile(name, design, measure, Plan(design, axes, rules))
+
+
+def _rules(design: Design, data: dict[str, Any]) -> tuple[Rule, ...]:
+    ties: list[Rule] = []
+    for follower, leader in table_of(data.get("ties", {}), "ties").items():
+        parameter_named(design, follower)
+        parameter_named(design, string(leader, follower, "ties"))
+        ties.append(Tie(follower, leader))
+    names = data.get("rules", [])
+    if not isinstance(names, list):
+        raise InvalidInput("rules", "be a list of names", repr(names))
+    return (*ties, *(rule_named(string(name, "rules", "")) for name in names))
+
+
+def _measure(table: dict[str, Any]) -> Measure:
+    kinds = {"coldest": "temperature", "hottest": "temperature", "current": "current"}
+    check_keys("measure", table, list(kinds))
+    return Measure(**{key: quantity(table[key], kinds[key], key, "measure") for key in table})
+
+
+def _axis(design: Design, block: dict[str, Any]) -> Axis:
+    block = dict(block)
+    if "hypercube" in block:
+        count, seed = block.pop("hypercube"), block.pop("seed", 0)
+        if isinstance(seed, bool) or not isinstance(seed, int):
+            raise InvalidInput("seed", "be a whole number", repr(seed), "sweep")
+        if not block:
+            raise InvalidInput("hypercube", "come with ranges of parameters", "none", "sweep")
+        ranges = {name: _range(parameter_named(design, name), v) for name, v in block.items()}
+        return hypercube(ranges, count, seed=seed)
+    if not block:
+        raise InvalidInput("sweep", "name a parameter", "an empty block")
+    columns = {}
+    for name, value in block.items():
+        parameter = parameter_named(design, name)
+        if isinstance(value, list):
+            columns[name] = [parameter.read(item) for item in value]
+        else:
+            low, high = _range(parameter, value, ("steps",))
+            axis = span(name, low, high, value.get("steps", 0))
+            columns[name] = [row[0] for row in axis.rows]
+    return paired(columns)
+
+
+def _range(parameter: Parameter, value: object, more: tuple[str, ...] = ()) -> tuple[float, float]:
+    """Read { from = ..., to = ... }; InvalidInput if it is empty or reversed."""
+    where = f"range of {parameter.name}"
+    if not isinstance(value, dict):
+        raise InvalidInput(where, "be a table { from = ..., to = ... } or a list", repr(value))
+    check_keys(where, value, ["from", "to", *more])
+    for key in ("from", "to"):
+        if key not in value:
+            raise InvalidInput(key, "be given", "nothing", where)
+    low, high = parameter.read(value["from"]), parameter.read(value["to"])
+    if parameter.kind in ("text", "count"):
+        raise InvalidInput(where, "be a list of values for such a parameter", repr(value))
+    if not low < high:
+        raise InvalidInput(where, "end above its start", f"{value['from']} to {value['to']}")
+    return low, high
+
+
+def _problem(design: Design, data: dict[str, Any], rules: tuple[Rule, ...]) -> Problem:
+    table = dict(table_of(data["target"], "target"))
+    fields = [f.name for f in dataclasses.fields(Target)]
+    check_keys("target", table, fields)
+    values: dict[str, Any] = {}
+    if "minimise" in table:
+        goals = table.pop("minimise")
+        if isinstance(goals, str):
+            goals = {goals: 1.0}
+        weights = table_of(goals, "target.minimise")
+        values["minimise"] = {
+            k: quantity(v, None, k, "target.minimise") for k, v in weights.items()
+        }
+    for key, value in table.items():
+        values[key] = quantity(value, TARGET_KINDS.get(key, "length"), key, "target")
+    free = {
+        name: _range(parameter_named(design, name), value)
+        for name, value in table_of(data.get("free", {}), "free").items()
+    }
+    choices = {}
+    for name, items in table_of(data.get("choices", {}), "choices").items():
+        if not isinstance(items, list) or not items:
+            raise InvalidInput(name, "be a list of at least one value", repr(items), "choices")
+        choices[name] = [parameter_named(design, name).read(item) for item in items]
+    return Problem(design, Target(**values), free, rules, choices)
+
+
+def _tolerance(design: Design, name: str, value: object) -> Tolerance:
+    """Read a tolerance: "0.05 mm", 0.03 for a factor, or a table with width and shape."""
+    shape = "uniform"
+    if isinstance(value, dict):
+        check_keys(f"tolerances.{name}", value, ["width", "shape"])
+        shape = string(value.get("shape", shape), "shape", f"tolerances.{name}")
+        value = value.get("width")
+    parameter = parameter_named(design, name)
+    if parameter.kind == "temperature":
+        raise InvalidInput("tolerances", "leave out the temperature", name)
+    return Tolerance(name, float(parameter.read(value)), shape)
+
+
+def _limits(table: dict[str, Any]) -> Limits:
+    """Read limits of result columns: { least = ..., most = ... } in the column's unit."""
+    found = {}
+    for name, value in table.items():
+        where = f"limits.{name}"
+        row = table_of(value, where)
+        check_keys(where, row, ["least", "most"])
+        low, high = (
+            quantity(row[key], None, key, where) if key in row else None
+            for key in ("least", "most")
+        )
+        if low is None and high is None:
+            raise InvalidInput(where, "give least or most", "neither")
+        if low is not None and high is not None and low > high:
+            raise InvalidInput(where, "have least at most as large as most", f"{low} to {high}")
+        found[name] = (low, high)
+    return found

@@ -1,0 +1,188 @@
+"""Targets: what a motor must reach, and how far a solved design is from it."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Mapping
+from dataclasses import dataclass, field
+from typing import Any
+
+from motor.errors import InvalidInput
+from motor.materials.tables import near_names
+from motor.study.evaluate import Measure
+
+__all__ = ["GOALS", "Requirement", "Target"]
+
+GOALS = ("mass", "cost", "volume")
+"""What can be minimised: kilogram of motor and coil, cost of both, litre of the envelope."""
+FAR = 100.0
+"""kA/m of missing margin to the knee that counts like a relative miss of 1."""
+
+
+@dataclass(frozen=True)
+class Requirement:
+    """One requirement and what a design makes of it.
+
+    Parameters
+    ----------
+    name : str
+        In words.
+    limit, value : float
+        In the unit; the value is infinite where nothing limits it.
+    unit : str
+    least : bool
+        True if the value must be at least the limit, False if at most.
+    scale : float
+        Size of a miss that counts as 1.
+    """
+
+    name: str
+    limit: float
+    value: float
+    unit: str
+    least: bool
+    scale: float
+
+    @property
+    def slack(self) -> float:
+        """Relative distance on the good side; negative if missed."""
+        way = self.value - self.limit if self.least else self.limit - self.value
+        return min(way / self.scale, 10.0)
+
+    def sentence(self) -> str:
+        """Return the requirement, what is reached and the miss as text."""
+        kind = "at least" if self.least else "at most"
+        text = f"{self.name} must be {kind} {self.limit:.4g} {self.unit}; reached "
+        text += f"{self.value:.4g} {self.unit}"
+        return text if self.slack >= 0 else f"{text} ({-100 * self.slack:.1f} % short)"
+
+
+@dataclass(frozen=True, kw_only=True)
+class Target:
+    """What a motor must reach.  SI; ``None`` for no requirement.
+
+    Parameters
+    ----------
+    bl_least, bl_most : float or None
+        Bl at rest, T m.
+    motor_constant_least : float or None
+        Bl^2/Re, N^2/W.
+    resistance : float or None
+        Of the coil at 20 degC, ohm: the wire is chosen for it.
+    stroke_least : float or None
+        Usable linear stroke by the design's own limits, one-way, metres.
+    coil_diameter_least, coil_diameter_most : float or None
+        Bore of the former, metres.
+    outer_diameter_most, height_most : float or None
+        Envelope, metres.
+    coldest, hottest : float or None
+        Temperatures, kelvin, at which the magnet must keep ``margin_least``.
+    margin_least : float
+        Distance to the knee, A/m.
+    current : float
+        Opposing peak coil current at those temperatures, ampere.
+    minimise : mapping of "mass", "cost", "volume" to weight
+        Per kilogram, per unit of cost and per litre.
+
+    Raises
+    ------
+    InvalidInput
+        If the target contradicts itself.
+    """
+
+    bl_least: float | None = None
+    bl_most: float | None = None
+    motor_constant_least: float | None = None
+    resistance: float | None = None
+    stroke_least: float | None = None
+    coil_diameter_least: float | None = None
+    coil_diameter_most: float | None = None
+    outer_diameter_most: float | None = None
+    height_most: float | None = None
+    coldest: float | None = None
+    hottest: float | None = None
+    margin_least: float = 0.0
+    current: float = 0.0
+    minimise: Mapping[str, float] = field(default_factory=lambda: {"mass": 1.0})
+
+    def __post_init__(self) -> None:
+        for name, value in vars(self).items():
+            if name == "minimise" or value is None:
+                continue
+            low = -math.inf if name in ("coldest", "hottest", "margin_least") else 0.0
+            if name == "current" and value == 0:
+                continue
+            if not (math.isfinite(value) and value > low):
+                raise InvalidInput(name, "be a number greater than 0", value, "target")
+        for name, weight in self.minimise.items():
+            if name not in GOALS:
+                hint = near_names(name, list(GOALS))
+                raise InvalidInput("minimise", f"name only known goals ({hint})", name, "target")
+            if not (math.isfinite(weight) and weight >= 0):
+                raise InvalidInput(f"minimise.{name}", "be 0 or more", weight, "target")
+        if not any(self.minimise.values()):
+            raise InvalidInput("minimise", "weigh at least one goal", dict(self.minimise), "target")
+        for least, most in (
+            ("bl_least", "bl_most"),
+            ("coil_diameter_least", "coil_diameter_most"),
+            ("coldest", "hottest"),
+            ("coil_diameter_least", "outer_diameter_most"),
+            ("stroke_least", "height_most"),
+        ):
+            self._ordered(least, most)
+        if self.bl_most and self.motor_constant_least and self.resistance:
+            reach = self.bl_most**2 / self.resistance
+            if reach < self.motor_constant_least:
+                raise InvalidInput(
+                    "motor_constant_least",
+                    f"be within reach of bl_most and resistance, {reach:.4g} N^2/W",
+                    f"{self.motor_constant_least:.4g} N^2/W",
+                    "target",
+                )
+
+    def _ordered(self, low: str, high: str) -> None:
+        least, most = getattr(self, low), getattr(self, high)
+        if least is not None and most is not None and least > most:
+            raise InvalidInput(low, f"be at most {high}, {most:.6g}", f"{least:.6g}", "target")
+
+    @property
+    def measure(self) -> Measure:
+        """What has to be found out for it beside the usual results."""
+        return Measure(self.coldest, self.hottest, self.current)
+
+    def requirements(self, results: Mapping[str, Any]) -> list[Requirement]:
+        """Return every requirement with what a design's results make of it."""
+        found = []
+        for name, limit, column, unit, number, least in (
+            ("Bl at rest", self.bl_least, "bl_at_rest_Tm", "T m", 1.0, True),
+            ("Bl at rest", self.bl_most, "bl_at_rest_Tm", "T m", 1.0, False),
+            ("Bl²/Re", self.motor_constant_least, "motor_constant_N2_per_W", "N²/W", 1.0, True),
+            ("usable stroke", self.stroke_least, "usable_stroke_mm", "mm", 1e3, True),
+            ("coil diameter", self.coil_diameter_least, "coil_diameter_mm", "mm", 1e3, True),
+            ("coil diameter", self.coil_diameter_most, "coil_diameter_mm", "mm", 1e3, False),
+            ("outer diameter", self.outer_diameter_most, "outer_diameter_mm", "mm", 1e3, False),
+            ("height", self.height_most, "height_mm", "mm", 1e3, False),
+        ):
+            if limit is not None:
+                value = results[column]
+                reached = math.inf if value is None else value
+                bound = limit * number
+                found.append(Requirement(name, bound, reached, unit, least, bound))
+        for side, kelvin in (("cold", self.coldest), ("hot", self.hottest)):
+            if kelvin is not None:
+                value = results[f"demag_margin_{side}_kA_per_m"]
+                reached = math.inf if value is None else value
+                name = f"margin to the knee at {kelvin - 273.15:.0f} degC"
+                bound = self.margin_least / 1e3
+                found.append(Requirement(name, bound, reached, "kA/m", True, FAR))
+        return found
+
+    def objective(self, results: Mapping[str, Any]) -> float:
+        """Return the weighted sum that is to be minimised."""
+        mass = results["motor_mass_g"] + results["coil_mass_with_enamel_g"]
+        goals = {
+            "mass": (mass + results["former_mass_g"]) / 1e3,
+            "cost": results["total_cost"],
+            "volume": results["volume_cm3"] / 1e3,
+        }
+        return float(sum(weight * goals[name] for name, weight in self.minimise.items()))

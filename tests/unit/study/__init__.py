@@ -1,0 +1,1 @@
+"""Studies: plans, store, runs, searches, tolerances."""

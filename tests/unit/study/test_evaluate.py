@@ -1,0 +1,97 @@
+"""Shared fields give the results of single solves; fingerprints tell inputs apart."""
+
+from __future__ import annotations
+
+import pytest
+
+from motor.result import solve
+from motor.study.evaluate import Measure, job_of, solve_jobs
+from motor.study.parameters import Draft
+from tests.unit.study.plans import ferrite
+
+COILS = [
+    {},
+    {"coil.winding_height": 9e-3},
+    {"coil.winding_height": 19e-3, "coil.rest_position": 0.7e-3},
+    {"coil.layers": 1},
+    {"coil.wire.size": "0.2 mm"},
+]
+EXACT = 1e-9
+"""Relative: the same field, read off twice."""
+
+
+def test_designs_that_differ_only_in_the_coil_share_a_field_and_lose_nothing():
+    designs = [Draft(ferrite(), changes).design() for changes in COILS]
+    jobs = [job_of(design) for design in designs]
+    assert len({job.field for job in jobs}) == 1
+    assert len({job.fingerprint for job in jobs}) == len(jobs)
+    for outcome, design in zip(solve_jobs(jobs), designs, strict=True):
+        alone = solve(design).summary()
+        assert outcome.results is not None
+        compared = 0
+        for key, value in outcome.results.items():
+            if key in alone and isinstance(value, float):
+                assert value == pytest.approx(alone[key], rel=EXACT, abs=1e-12), key
+                compared += 1
+        assert compared > 40
+        assert outcome.results["bl_at_rest_Tm"] == pytest.approx(
+            alone["bl_at_rest_Tm"], abs=alone["bl_at_rest_uncertainty_Tm"]
+        )
+
+
+@pytest.mark.parametrize(
+    "changes",
+    [
+        {"geometry.gap_width": 1.7e-3},
+        {"materials.magnet": "Y33"},
+        {"materials.steel": "pure-iron"},
+        {"materials.values": "minimum"},
+        {"temperature": 300.0},
+        {"factors.remanence": 0.99},
+        {"factors.steel": 0.99},
+    ],
+)
+def test_what_changes_the_field_changes_both_digests(changes):
+    base, other = job_of(ferrite()), job_of(Draft(ferrite(), changes).design())
+    assert base.field != other.field
+    assert base.fingerprint != other.fingerprint
+
+
+def test_names_do_not_matter_and_measures_do():
+    base = job_of(ferrite())
+    assert job_of(ferrite().replace(name="another", notes="x")).fingerprint == base.fingerprint
+    warm = job_of(ferrite(), Measure(hottest=350.0))
+    assert warm.field == base.field
+    assert warm.fingerprint != base.fingerprint
+
+
+def test_margins_are_those_of_a_single_trip():
+    from motor.curves.demagnetisation import excursion
+
+    design = ferrite()
+    outcome = solve_jobs([job_of(design, Measure(coldest=243.15))])[0]
+    trip = excursion(solve(design), 243.15)
+    assert outcome.results is not None
+    assert outcome.results["demag_margin_cold_kA_per_m"] == pytest.approx(
+        trip.margin / 1e3, rel=1e-6
+    )
+    assert "demag_margin_hot_kA_per_m" not in outcome.results
+
+
+def test_an_error_is_an_outcome_of_its_design(monkeypatch):
+    import motor.result
+
+    right = motor.result.read_off
+
+    def wrong(design, field):
+        if design.coil.layers == 1:
+            raise ZeroDivisionError("made up")
+        return right(design, field)
+
+    monkeypatch.setattr(motor.result, "read_off", wrong)
+    jobs = [job_of(Draft(ferrite(), c).design()) for c in ({"coil.layers": 1}, {})]
+    first, second = solve_jobs(jobs)
+    assert first.results is None
+    assert first.error == "ZeroDivisionError: made up"
+    assert second.results is not None
+    assert second.error == ""

@@ -1,0 +1,75 @@
+"""The ready studies on small grids: what is kept equal is equal, what is marked is the best."""
+
+from __future__ import annotations
+
+import pytest
+
+from motor.study.processes import Here
+from motor.study.rules import envelope
+from motor.study.running import run
+from motor.study.tables import study_table
+from studies import ferrite_against_neodymium as materials
+from studies import inside_against_outside as position
+from studies import production_tolerances as production
+from studies import winding_against_gap as winding
+
+
+def test_winding_against_gap_marks_the_longest_stroke_that_meets_the_target(tmp_path):
+    plan = winding.plan((8e-3, 22e-3, 8), (4e-3, 6e-3, 2))
+    done = run(plan, tmp_path / "s.sqlite", engine=Here())
+    assert done.points == 16
+    table = study_table(tmp_path / "s.sqlite", plan)
+    best = winding.best_row(table)
+    assert best is not None
+    good = [
+        row[winding.STROKE]
+        for row in table.records()
+        if row["motor_constant_N2_per_W"] >= winding.LEAST_MOTOR_CONSTANT
+        and row["resonance_Hz"] <= winding.HIGHEST_RESONANCE
+    ]
+    assert 0 < len(good) < len(table)
+    assert table.column(winding.STROKE)[best] == max(good)
+    outer = {(round(r["outer_diameter_mm"], 6), round(r["height_mm"], 5)) for r in table.records()}
+    assert len(outer) == 1
+    figure, front = winding.tradeoff(table, best)
+    assert len(figure.axes) == 2
+    assert best in front
+    assert f"{max(good):.2f} mm one-way" in winding.answer(table, best, front)
+
+
+@pytest.mark.parametrize("family", list(position.FAMILIES))
+def test_inside_against_outside_keeps_resistance_resonance_and_envelope(family: str):
+    plan = position.plan(family, (3, 2, 2))
+    base = plan.base
+    assert base.moving_parts is not None
+    wanted = base.moving_parts.stiffness_at_rest / base.moving_parts.moving_mass(base.coil)
+    built = [point.design for point in plan.points() if point.design is not None]
+    assert len(built) > 6
+    for design in built:
+        assert design.coil.resistance() == pytest.approx(position.RESISTANCE, rel=1e-9)
+        parts = design.moving_parts
+        assert parts is not None
+        ratio = parts.stiffness_at_rest / parts.moving_mass(design.coil)
+        assert ratio == pytest.approx(wanted, rel=1e-9)
+        outer, height = envelope(design.regions)
+        if "outside" in family:
+            assert (outer, height) == pytest.approx((position.OUTER, position.HEIGHT), abs=1e-8)
+        else:
+            assert height <= position.HEIGHT + 1e-8
+
+
+@pytest.mark.parametrize("name", materials.NAMES)
+def test_both_motors_start_from_a_design_within_their_ranges(name: str):
+    problem = materials.problem(name)
+    base = {key: sum(ends) / 2 for key, ends in problem.free.items()}
+    design = problem.plan.build(base)
+    assert design.coil.resistance() == pytest.approx(materials.TARGET.resistance, rel=1e-9)
+
+
+@pytest.mark.parametrize("name", list(production.OWN))
+def test_tolerances_draw_buildable_motors(name: str):
+    plan, tolerances = production.plan(name, 4)
+    points = list(plan.points())
+    assert len(points) == 16
+    assert all(point.design is not None for point in points)
+    assert {p.name for p in plan.parameters} == {t.name for t in tolerances}

@@ -1,0 +1,152 @@
+"""Study files and ``motor study``: what is read, written, and refused."""
+
+from __future__ import annotations
+
+import csv
+import json
+from pathlib import Path
+
+import pytest
+from click.testing import CliRunner, Result
+
+from motor.cli import main
+from motor.errors import InvalidInput
+from motor.study.study_file import read_study
+from motor.study.tables import Table
+from tests.unit.study.plans import DESIGNS
+
+HEAD = f'design = "{DESIGNS / "door_woofer_ferrite.toml"}"\n'
+SWEEP = """
+[ties]
+"geometry.top_plate_thickness" = "geometry.gap_depth"
+[[sweep]]
+"geometry.gap_depth" = { from = "5 mm", to = "6 mm", steps = 2 }
+[[sweep]]
+"coil.winding_height" = ["11 mm", "13 mm", "90 mm"]
+"""
+
+
+def study(tmp_path: Path, text: str, *options: str) -> Result:
+    path = tmp_path / "study.toml"
+    path.write_text(HEAD + text, encoding="utf-8")
+    command = ["study", str(path), "--out", str(tmp_path / "out"), "--workers", "1", *options]
+    result = CliRunner().invoke(main, command)
+    assert result.exception is None or isinstance(result.exception, SystemExit), result.exception
+    return result
+
+
+def test_a_sweep_writes_tables_and_figures_and_is_resumed(tmp_path):
+    result = study(tmp_path, SWEEP)
+    assert result.exit_code == 0, result.output
+    assert "6 points, 4 designs solved and 0 found in the store" in result.output
+    assert "2 without a result" in result.output
+    out = tmp_path / "out"
+    names = {"study.sqlite", "results.csv", "results.json", "overview.png", "overview.svg"}
+    assert names | {"answer.txt"} <= {p.name for p in out.iterdir()}
+    rows = json.loads((out / "results.json").read_text())
+    with (out / "results.csv").open(encoding="utf-8") as stream:
+        table = list(csv.DictReader(stream))
+    assert len(rows) == len(table) == 6
+    assert rows[0]["geometry.gap_depth_mm"] == 5
+    assert float(table[1]["bl_at_rest_Tm"]) == pytest.approx(rows[1]["bl_at_rest_Tm"], rel=1e-8)
+    assert rows[2]["error"]
+    again = study(tmp_path, SWEEP, "--no-figures")
+    assert "0 designs solved and 4 found in the store" in again.output
+
+
+def test_a_target_and_tolerances_by_file(tmp_path):
+    result = study(
+        tmp_path,
+        """
+[target]
+bl_least = "5 T*m"
+minimise = "mass"
+[free]
+"coil.winding_height" = { from = "9 mm", to = "14 mm" }
+""",
+    )
+    assert result.exit_code == 0, result.output
+    assert "The target can be met." in result.output
+    assert (tmp_path / "out" / "best" / "design.toml").exists()
+    result = study(
+        tmp_path,
+        """
+[tolerances]
+power = 4
+"factors.remanence" = 0.03
+[limits]
+bl_at_rest_Tm = { least = 6.0 }
+""",
+    )
+    assert result.exit_code == 0, result.output
+    assert "inside all limits:" in result.output
+    assert "usable linear stroke in mm: 3.5, does not vary" in result.output
+
+
+@pytest.mark.parametrize(
+    ("text", "words"),
+    [
+        ("", "must hold one of sweep, target and tolerances"),
+        (SWEEP + "[tolerances]\n", "received sweep and tolerances"),
+        ('[[sweep]]\n"geometry.gap_dept" = ["1 mm"]', "did you mean geometry.gap_depth"),
+        ('[[sweep]]\n"geometry.gap_depth" = []', "must take at least one value"),
+        ('[[sweep]]\n"geometry.gap_depth" = [8]', "a bare number without a unit"),
+        (
+            '[[sweep]]\n"geometry.gap_depth" = { from = "6 mm", to = "5 mm", steps = 3 }',
+            "range of geometry.gap_depth must end above its start; received 6 mm to 5 mm",
+        ),
+        (
+            '[[sweep]]\n"geometry.gap_depth" = { from = "5 mm", to = "6 mm" }',
+            "steps of geometry.gap_depth",
+        ),
+        ('[[sweep]]\n"geometry.gap_depth" = { to = "6 mm" }', "from must be given"),
+        ("[[sweep]]\nhypercube = 3", "come with ranges"),
+        ('rules = ["keep_resistence"]\n' + SWEEP, "did you mean keep_resistance"),
+        ('[target]\nbl_least = "5 T"\n[free]\n', "wrong kind of unit"),
+        ('[target]\nbl_leas = "5 T*m"\n[free]\n', "did you mean"),
+        ('[target]\nbl_least = "5 T*m"\n', "free must name at least one parameter"),
+        ("[free]\n" + SWEEP.replace("[ties]", "[ties]"), "free must come with [target]"),
+        ("[tolerances]\n", "must name at least one parameter"),
+        (
+            '[tolerances]\n"factors.remanence" = 0.1\n[limits]\na = { least = 2.0, most = 1.0 }',
+            "limits.a must have least",
+        ),
+        ("nonsense", "must be valid TOML"),
+    ],
+)
+def test_bad_study_files_say_what_is_wrong(tmp_path, text: str, words: str):
+    result = study(tmp_path, text)
+    assert result.exit_code == 2, result.output
+    assert words in result.stderr
+    assert result.stderr.startswith("error: ")
+    assert result.stderr.count("\n") == 1
+    assert not (tmp_path / "out").exists()
+
+
+def test_a_folder_that_cannot_be_made(tmp_path):
+    (tmp_path / "out").write_text("in the way")
+    result = study(tmp_path, SWEEP)
+    assert result.exit_code == 1
+    assert "could not be made" in result.stderr
+
+
+def test_a_missing_study_or_design_is_named(tmp_path):
+    with pytest.raises(InvalidInput, match="study file must exist"):
+        read_study(tmp_path / "no.toml")
+    (tmp_path / "a.toml").write_text('design = "no.toml"\n[[sweep]]\n"coil.layers" = [2]\n')
+    with pytest.raises(InvalidInput, match="design file must exist"):
+        read_study(tmp_path / "a.toml")
+
+
+def test_tables_as_arrays_and_data_frame():
+    table = Table.of_records([{"a": 1.0, "b": "x"}, {"a": None, "c": float("inf")}])
+    assert table.columns == ("a", "b", "c")
+    assert table.column("c") == [None, None]
+    assert table.array("a")[0] == 1.0
+    with pytest.raises(InvalidInput, match="column must be one of the table's"):
+        table.column("d")
+    pandas = pytest.importorskip("pandas")
+    frame = table.frame()
+    assert isinstance(frame, pandas.DataFrame)
+    assert list(frame.columns) == ["a", "b", "c"]
+    assert frame["a"][0] == 1.0
