@@ -8,12 +8,15 @@ import os
 import sys
 from collections.abc import Callable
 from pathlib import Path
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 import click
 
 from motor.driver.commands import driver
 from motor.study.commands import study
+
+if TYPE_CHECKING:
+    from rich.console import Console
 
 __all__ = ["main"]
 
@@ -59,6 +62,13 @@ def main() -> None:
 
     Exit codes: 0 done, 1 mesh, solution or output failed, 2 input cannot be used.
     """
+
+
+def _console() -> Console:
+    """Return where tables are printed: as wide as the terminal, or 118 columns in a file."""
+    from rich.console import Console
+
+    return Console(width=None if sys.stdout.isatty() else 118, highlight=False)
 
 
 driver.callback = _clear_errors(driver.callback)  # type: ignore[arg-type]
@@ -145,11 +155,9 @@ def solve(
         record_out = result.summary() | ({} if loaded is None else {"loaded": loaded.summary()})
         click.echo(json.dumps(record_out, indent=2, allow_nan=False))
     else:
-        from rich.console import Console
-
         from motor.report.table import CAUTION, loaded_text, rich_table
 
-        console = Console(width=None if sys.stdout.isatty() else 118, highlight=False)
+        console = _console()
         console.print(rich_table(result))
         if loaded is not None:
             console.print(loaded_text(result, loaded))
@@ -186,7 +194,6 @@ def temperature(
     if not (math.isfinite(step) and step >= 1):
         raise InvalidInput("--step", "be at least 1 kelvin", step)
     record = read_design(design)
-    from rich.console import Console
 
     from motor.curves.demagnetisation import temperature_sweep
     from motor.report.table import CAUTION, sweep_table
@@ -194,7 +201,7 @@ def temperature(
     count = math.floor((ends[1] - ends[0]) / step + 1e-9)
     kelvins = [ends[0] + k * step for k in range(count + 1)]
     sweep = temperature_sweep(record, kelvins, coil_current=amperes)
-    console = Console(width=None if sys.stdout.isatty() else 118, highlight=False)
+    console = _console()
     console.print(sweep_table(sweep))
     for note in sweep.notes:
         console.print(f"warning: {note}")
@@ -211,15 +218,13 @@ def temperature(
 @_clear_errors
 def materials(name: str | None, plot: Path | None) -> None:
     """List magnets, steels, conductors, formers and wire; or one by NAME, with its source."""
-    from rich.console import Console
-
     from motor.errors import InvalidInput, OutputError
     from motor.report.catalogue import catalogue, material_figure, material_text
 
     if name is None:
         if plot is not None:
             raise InvalidInput("--plot", "come with the name of a material", str(plot))
-        console = Console(width=None if sys.stdout.isatty() else 118, highlight=False)
+        console = _console()
         for table in catalogue():
             console.print(table)
         return
@@ -243,8 +248,6 @@ def materials(name: str | None, plot: Path | None) -> None:
 @_clear_errors
 def wire(design: Path, resistance: str, series: str, grade: int) -> None:
     """Find the round wire that brings a DESIGN's coil nearest to a resistance."""
-    from rich.console import Console
-
     from motor.design_file import read_design
     from motor.report.table import wire_table
     from motor.units import parse_quantity
@@ -253,5 +256,5 @@ def wire(design: Path, resistance: str, series: str, grade: int) -> None:
     ohms = parse_quantity(resistance, "resistance", "--resistance")
     record = read_design(design)
     found = nearest_wires(record, ohms, series=series, grade=grade)
-    console = Console(width=None if sys.stdout.isatty() else 118, highlight=False)
+    console = _console()
     console.print(wire_table(found, ohms))

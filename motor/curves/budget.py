@@ -10,6 +10,7 @@ import numpy as np
 
 from geometries import Gap, Role, chords
 from motor.arrays import Floats
+from motor.curves.gap import gap_flux
 from motor.field.field import Estimate, Field, Level
 from motor.field.weak_form import MagnetState
 from motor.materials import MU0
@@ -152,8 +153,7 @@ def flux_budget(field: Field, gap: Gap, coil_radius: float) -> FluxBudget:
     names = [region.name for region in field.regions if region.role is Role.MAGNET]
 
     def through_gap(level: Level) -> float:
-        ends = level.flux_function(coil_radius, np.array([gap.bottom, gap.top]))
-        return abs(2 * math.pi * float(ends[0] - ends[1]))
+        return abs(gap_flux(level, gap, coil_radius))
 
     def through_magnets(level: Level) -> float:
         return sum(magnet_flux(level, field, name) for name in names)

@@ -14,7 +14,7 @@ from motor.field.field import Estimate, Field, Level
 if TYPE_CHECKING:
     from matplotlib.axes import Axes
 
-__all__ = ["GapProfile", "gap_profile"]
+__all__ = ["GapProfile", "gap_flux", "gap_profile"]
 
 SAMPLES = 241
 
@@ -59,13 +59,18 @@ class GapProfile:
         return plot_gap(self, ax=ax, **options)
 
 
+def gap_flux(level: Level, gap: Gap, radius: float) -> float:
+    """Return the outward flux in Wb through a cylinder (radius in m) over the gap's depth."""
+    ends = level.flux_function(radius, np.array([gap.bottom, gap.top]))
+    return 2 * np.pi * float(ends[0] - ends[1])
+
+
 def gap_profile(field: Field, gap: Gap, coil_radius: float, reach: float) -> GapProfile:
     """Sample B_r along the gap and ``reach`` beyond either end (metres)."""
     z = np.linspace(gap.bottom - reach, gap.top + reach, SAMPLES)
 
     def mean(level: Level) -> float:
-        ends = level.flux_function(coil_radius, np.array([gap.bottom, gap.top]))
-        return float(ends[0] - ends[1]) / (coil_radius * gap.depth)
+        return gap_flux(level, gap, coil_radius) / (2 * np.pi * coil_radius * gap.depth)
 
     sign = 1.0 if mean(field.fine) >= 0 else -1.0
     fine = sign * field.fine.flux_density(coil_radius, z)[:, 0]

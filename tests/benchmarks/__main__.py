@@ -31,6 +31,7 @@ from motor.field.partition import partition
 from motor.field.weak_form import System
 from motor.result import MotorResult, field_materials, read_off, solve
 from tests.benchmarks.timing import timed
+from tests.verification.cases import saturated
 
 SIZINGS = {
     "coarse": Sizing(0.7, 0.6, 1.4, 0.25, 1),
@@ -38,21 +39,6 @@ SIZINGS = {
     "fine": Sizing(0.35, 0.25, 0.6, 0.1, 4),
 }
 REFERENCE = Sizing(0.2, 0.1, 0.4, 0.05, 7)
-
-
-def saturated() -> Design:
-    """Return an inside-magnet motor whose steel is much too thin for its magnet."""
-    design = motor.starter("inside-magnet")
-    thin = {
-        "pole_plate_thickness": 3.5e-3,
-        "magnet_thickness": 8e-3,
-        "cup_outer_diameter": 41e-3,
-        "floor_thickness": 3e-3,
-    }
-    materials = dataclasses.replace(design.materials, magnet="N52")
-    return design.replace(
-        geometry=dataclasses.replace(design.geometry, **thin), materials=materials
-    )
 
 
 MOTORS: dict[str, Callable[[], Design]] = {

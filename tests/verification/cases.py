@@ -2,13 +2,16 @@
 
 from __future__ import annotations
 
+import dataclasses
 import math
 from collections.abc import Mapping, Sequence
 
 import numpy as np
 
+import motor
 from geometries import Gap, Point, Region, Role
 from motor.arrays import Floats
+from motor.design import Design
 from motor.field.field import Level
 from motor.field.meshing import Sizing, generate
 from motor.field.newton import Solution, Solver
@@ -24,6 +27,7 @@ __all__ = [
     "magnet",
     "mean_over",
     "millimetre_box",
+    "saturated",
     "steel",
     "winding",
 ]
@@ -116,3 +120,18 @@ def least_energy(
         potential = level.flux_function(r, z) / r
         edge += weight * float((normal * potential**2 * r / (r**2 + (z - part.centre) ** 2)).sum())
     return 2 * math.pi * (inside + NU0 / 2 * edge)
+
+
+def saturated() -> Design:
+    """Return an inside-magnet motor with a strong magnet and steel much too thin for it."""
+    design = motor.starter("inside-magnet")
+    thin = {
+        "pole_plate_thickness": 3.5e-3,
+        "magnet_thickness": 8e-3,
+        "cup_outer_diameter": 41e-3,
+        "floor_thickness": 3e-3,
+    }
+    materials = dataclasses.replace(design.materials, magnet="N52")
+    return design.replace(
+        geometry=dataclasses.replace(design.geometry, **thin), materials=materials
+    )

@@ -9,7 +9,6 @@ the project's own smooth H(B), sampled densely.
 
 from __future__ import annotations
 
-import dataclasses
 import functools
 import math
 from typing import Any
@@ -24,6 +23,7 @@ from motor.design import Design
 from motor.field.meshing import Sizing
 from motor.materials import NU0, BHCurve
 from motor.result import MotorResult, field_materials
+from tests.verification.cases import saturated
 from tests.verification.checks import check
 
 ngsolve = pytest.importorskip("ngsolve")
@@ -41,20 +41,6 @@ FAR = 20.0
 SAMPLING = 5e-3
 """Spacing in tesla of the straight lines that stand for H(B); the curve ends straight."""
 REFINED_SIZING = Sizing(at_gap=0.25, away=0.2, growth=0.5, largest=0.08, halvings=5)
-
-
-def saturated() -> Design:
-    """Return an inside-magnet motor with a strong magnet and steel much too thin for it."""
-    design = motor.starter("inside-magnet")
-    geometry = dataclasses.replace(
-        design.geometry,
-        pole_plate_thickness=3.5e-3,
-        magnet_thickness=8e-3,
-        cup_outer_diameter=41e-3,
-        floor_thickness=3e-3,
-    )
-    materials = dataclasses.replace(design.materials, magnet="N52")
-    return dataclasses.replace(design, geometry=geometry, materials=materials)
 
 
 DESIGNS = {
