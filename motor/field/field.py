@@ -26,7 +26,7 @@ __all__ = [
     "shape_functions",
 ]
 
-CHANGE, SCATTER = 0.40, 0.20
+CHANGE, SCATTER = 0.35, 0.13
 """Factors of the error model; see :class:`ErrorModel`."""
 BOUNDARY = 1e-5
 """Relative error of the open boundary at OUTER_RATIO: the largest of a few motors was 0.6e-5.
@@ -145,34 +145,19 @@ def _shape_slope(bary: Floats, local: Floats) -> Floats:
     )
 
 
-def _prolongation() -> Floats:
-    """Return the parent's shape functions at each child's six nodes: (child, node, 6)."""
-    vertex = np.eye(3)
-    middle = np.array([[1, 1, 0], [0, 1, 1], [1, 0, 1]]) / 2
-    six = np.concatenate([vertex, middle])
-    children = ((0, 3, 5), (1, 3, 4), (2, 5, 4), (3, 5, 4))
-    rows = []
-    for a, b, c in children:
-        p, q, s = six[a], six[b], six[c]
-        nodes = np.stack([p, q, s, (p + q) / 2, (q + s) / 2, (p + s) / 2])
-        rows.append(shape_functions(nodes.T).T)
-    return np.stack(rows)
+def prolong(coarse: Level, fine: System, *potentials: Floats) -> tuple[Floats, ...]:
+    """Return potentials on the coarse mesh at the fine mesh's free nodes (reduced).
 
-
-_PROLONGATION = _prolongation()
-
-
-def prolong(coarse: Level, fine: System, potential: Floats | None = None) -> Floats:
-    """Return a coarse potential (default: the solution) at the fine mesh's free nodes (reduced).
-
-    The fine mesh must be the coarse one with every triangle cut in four.
+    The fine mesh must have been cut from the coarse one.
     """
-    n = len(coarse.system.nodes)
-    local = (coarse.potential if potential is None else potential)[coarse.system.nodes]
-    full = np.empty(fine.basis.N)
-    for child, weights in enumerate(_PROLONGATION):
-        full[fine.nodes[child * n : (child + 1) * n]] = local @ weights.T
-    return full[fine.free]
+    shape = shape_functions(fine.mesh.nodes_in_parent)
+    above = coarse.system.nodes[fine.mesh.parent]
+    carried = []
+    for potential in potentials:
+        full = np.empty(fine.basis.N)
+        full[fine.nodes] = np.einsum("inj,ni->nj", shape, potential[above])
+        carried.append(full[fine.free])
+    return tuple(carried)
 
 
 @dataclass(frozen=True)
@@ -277,10 +262,13 @@ class Field:
         system = fine.system
         adjoint = fine.solver.solve_tangent(self.goal(fine))
         below = coarse.system.expand(coarse.solver.solve_tangent(self.goal(coarse)))
-        change = fine.potential - system.expand(prolong(coarse, system))
-        weight = system.expand(adjoint - prolong(coarse, system, below))
+        first, first_adjoint = prolong(coarse, system, coarse.potential, below)
+        change = fine.potential - system.expand(first)
+        weight = system.expand(adjoint - first_adjoint)
         shares = system.tangent_shares(fine.potential, change, weight)
-        return np.asarray(shares.reshape(4, -1).sum(axis=0))
+        parent = system.mesh.parent
+        assert parent is not None
+        return np.bincount(parent, shares, len(coarse.system.nodes)).astype(float)
 
     @functools.cached_property
     def errors(self) -> ErrorModel:

@@ -1,4 +1,4 @@
-"""The mesh: gmsh triangles graded towards the gap, then halved at every steel corner.
+"""The mesh: gmsh triangles graded towards the gap, then cut in layers at every steel corner.
 
 gmsh is used in this file only.  It keeps global state, so each mesh opens and closes it.
 """
@@ -8,16 +8,17 @@ from __future__ import annotations
 import contextlib
 import functools
 import itertools
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
 from geometries import Point
-from motor.arrays import Floats, Ints
+from motor.arrays import Bools, Floats, Ints
 from motor.errors import MeshError
 from motor.field.partition import Partition
+from motor.field.refinement import layered, longest_edges, quartered
 
 if TYPE_CHECKING:
     from skfem import MeshTri
@@ -26,6 +27,11 @@ __all__ = ["MotorMesh", "Sizing", "generate"]
 
 _FACET_OPPOSITE = np.array([1, 2, 0])
 """Local facet across from each local vertex; facets join vertices (0,1), (1,2), (0,2)."""
+
+DIVISION_SAMPLES = 33
+"""Points along a side at which the wanted size is taken."""
+SMALL = 0.75
+"""Triangles whose longest edge is below this share of the size asked for stay whole."""
 
 DEBIAN_PACKAGES = "libglu1-mesa libgl1 libxrender1 libxcursor1 libxft2 libxinerama1 libgomp1"
 
@@ -44,15 +50,15 @@ class Sizing:
         How the size grows with the distance from the nearest corner (1 per 1).
     largest : float
         Largest size within the motor over the motor's reach.
-    halvings : int
-        How often the triangles at each corner are halved after meshing.
+    layers : int
+        How many layers are cut towards each corner after meshing, each a quarter of the last.
     """
 
-    at_gap: float = 0.5
-    away: float = 0.4
-    growth: float = 1.0
-    largest: float = 0.15
-    halvings: int = 2
+    at_gap: float = 0.4
+    away: float = 0.25
+    growth: float = 0.7
+    largest: float = 0.2
+    layers: int = 2
 
 
 @dataclass(frozen=True)
@@ -69,33 +75,68 @@ class MotorMesh:
         For each triangle the index of its region in ``names``.
     partition : Partition
         What was meshed.
+    large : (n,) array of bool or None
+        Triangles that :meth:`finer` cuts in four; None for all.
+    coarser : MotorMesh or None
+        The mesh that this one was cut from, if any.
+    parent : (n,) array of int or None
+        For each triangle the one of the coarser mesh that it was cut from.
     """
 
     mesh: MeshTri
     names: tuple[str, ...]
     label: Ints
     partition: Partition
+    large: Bools | None = None
+    coarser: MotorMesh | None = None
+    parent: Ints | None = None
 
     def triangles_of(self, name: str) -> Ints:
         """Return the indices of the triangles of one region."""
         return np.flatnonzero(self.label == self.names.index(name))
 
     def halved(self) -> MotorMesh:
-        """Return the mesh with every triangle cut in four.
+        """Return the mesh with every triangle cut in four."""
+        return replace(self, large=None).finer()
 
-        Triangle ``i`` of n becomes triangles i, n + i, 2n + i and 3n + i.
+    def finer(self) -> MotorMesh:
+        """Return the nested mesh with the large triangles cut in four.
+
+        Whole stay those that short edges have made much smaller than asked for, and the inner
+        layers at corners.
         """
-        return replace(self, mesh=self.mesh.refined(), label=np.tile(self.label, 4))
+        large = np.ones(self.mesh.nelements, bool) if self.large is None else self.large
+        mesh, parent = quartered(self.mesh, large)
+        return MotorMesh(
+            mesh, self.names, self.label[parent], self.partition, coarser=self, parent=parent
+        )
 
     def refined(self, triangles: Ints) -> MotorMesh:
-        """Return the mesh with the given triangles (and what conformity asks for) halved."""
+        """Return the mesh with the given triangles (and what conformity asks for) refined."""
         tagged = self.mesh.with_subdomains(
             {str(k): np.flatnonzero(self.label == k) for k in range(len(self.names))}
         ).refined(triangles)
         label = np.empty(tagged.nelements, np.intp)
         for k, members in (tagged.subdomains or {}).items():
             label[members] = int(k)
-        return replace(self, mesh=tagged, label=label)
+        return MotorMesh(tagged, self.names, label, self.partition)
+
+    @functools.cached_property
+    def nodes_in_parent(self) -> Floats:
+        """Barycentric coordinates in the parent of each triangle's six nodes: (3, n, 6).
+
+        The nodes are the vertices and the middles of the edges (0, 1), (1, 2), (0, 2).
+        """
+        assert self.coarser is not None
+        assert self.parent is not None
+        vertices = self.mesh.p[:, self.mesh.t]
+        nodes = np.concatenate([vertices, (vertices + np.roll(vertices, -1, axis=1)) / 2], axis=1)
+        above = self.coarser.mesh
+        offset = nodes - above.p[:, None, above.t[2, self.parent]]
+        slopes = self.coarser.barycentric_slopes(self.parent)
+        bary: Floats = np.einsum("kcn,cjn->knj", slopes, offset)
+        bary[2] += 1.0
+        return bary
 
     @functools.cached_property
     def _locator(self) -> tuple[Any, Floats, Ints]:
@@ -159,6 +200,7 @@ def _session() -> Iterator[Any]:
     try:
         gmsh.option.setNumber("General.Terminal", 0)
         gmsh.option.setNumber("General.NumThreads", 1)
+        gmsh.option.setNumber("Mesh.Smoothing", 0)
         yield gmsh
     finally:
         gmsh.finalize()
@@ -178,16 +220,22 @@ def _size_at(points: Floats, part: Partition, sizing: Sizing) -> Floats:
     return np.minimum(size, sizing.largest * part.reach + np.maximum(beyond, 0.0))
 
 
-def _divide(start: Point, end: Point, part: Partition, sizing: Sizing) -> list[Point]:
-    """Return start and the points between start and end at which an edge is divided."""
-    a, b = np.array(start), np.array(end)
-    t = np.linspace(0.0, 1.0, 33)
-    density = 1.0 / _size_at(a + t[:, None] * (b - a), part, sizing)
-    steps = (density[1:] + density[:-1]) / 2 * np.diff(t) * np.hypot(*(b - a))
-    total = np.concatenate([[0.0], np.cumsum(steps)])
-    pieces = max(1, round(total[-1]))
-    cuts = np.interp(np.arange(pieces) / pieces * total[-1], total, t)
-    return [(float(r), float(z)) for r, z in a + cuts[:, None] * (b - a)]
+def _chains(sides: Sequence[tuple[Point, Point]], part: Partition, sizing: Sizing) -> list[Floats]:
+    """Return for each side the points that divide it, its ends included: arrays (n, 2)."""
+    ends = np.array(sides)
+    start, way = ends[:, None, 0], ends[:, None, 1] - ends[:, None, 0]
+    t = np.linspace(0.0, 1.0, DIVISION_SAMPLES)
+    along = start + t[:, None] * way
+    size = _size_at(along.reshape(-1, 2), part, sizing).reshape(along.shape[:2])
+    density = np.hypot(*way.T).T / size
+    steps = (density[:, 1:] + density[:, :-1]) / 2 * np.diff(t)
+    totals = np.concatenate([np.zeros((len(sides), 1)), np.cumsum(steps, axis=1)], axis=1)
+    chains = []
+    for (first, last), total in zip(ends, totals, strict=True):
+        pieces = max(1, round(total[-1]))
+        cuts = np.interp(np.arange(1, pieces) / pieces * total[-1], total, t)
+        chains.append(np.vstack([first, first + cuts[:, None] * (last - first), last]))
+    return chains
 
 
 def generate(part: Partition, sizing: Sizing | None = None) -> MotorMesh:
@@ -212,12 +260,21 @@ def generate(part: Partition, sizing: Sizing | None = None) -> MotorMesh:
             raise
         except Exception as cause:  # gmsh raises bare Exception
             raise MeshError(f"gmsh could not mesh the section: {cause}") from cause
-    for _ in range(sizing.halvings):
-        p, t = mesh.mesh.p, mesh.mesh.t
-        is_corner = np.zeros(p.shape[1], bool)
-        is_corner[_nearest(p, part.corners)] = True
-        mesh = mesh.refined(np.flatnonzero(is_corner[t].any(axis=0)))
-    return mesh
+    grid = mesh.mesh
+    wanted = _size_at(grid.p[:, grid.t].mean(axis=1).T, part, sizing)
+    large = longest_edges(grid) > SMALL * wanted
+    finest, parent, layer = layered(grid, _nearest(grid.p, part.corners), sizing.layers)
+    large = np.where(layer == 0, large[parent], layer == 1)
+    return replace(mesh, mesh=finest, label=mesh.label[parent], large=large)
+
+
+def _sides(loop: Sequence[Point]) -> list[tuple[Point, Point]]:
+    return list(zip(loop, (*loop[1:], loop[0]), strict=True))
+
+
+def _either(side: tuple[Point, Point]) -> tuple[Point, Point]:
+    """Return a side in the one of its two directions that names it."""
+    return min(side, side[::-1])
 
 
 def _nearest(points: Floats, targets: Floats) -> Ints:
@@ -232,36 +289,31 @@ def _triangulate(gmsh: Any, part: Partition, sizing: Sizing) -> MotorMesh:
 
     gmsh.model.add("section")
     geo = gmsh.model.geo
-    tags: dict[Point, int] = {}
-    sides: dict[tuple[Point, Point], list[int]] = {}
+    loops = [(face.region, [_sides(loop) for loop in face.loops]) for face in part.faces]
+    sides = list(dict.fromkeys(_either(s) for _, face in loops for loop in face for s in loop))
+    chains = _chains(sides, part, sizing)
+    points = list(dict.fromkeys((float(r), float(z)) for chain in chains for r, z in chain))
+    sizes = _size_at(np.array(points), part, sizing)
+    tags = {p: geo.addPoint(*p, 0.0, size) for p, size in zip(points, sizes.tolist(), strict=True)}
+    lines = {
+        side: [
+            geo.addLine(tags[tuple(p)], tags[tuple(q)])
+            for p, q in itertools.pairwise(chain.tolist())
+        ]
+        for side, chain in zip(sides, chains, strict=True)
+    }
 
-    def point(p: Point) -> int:
-        if p not in tags:
-            size = float(_size_at(np.array([p]), part, sizing)[0])
-            tags[p] = geo.addPoint(p[0], p[1], 0.0, size)
-        return tags[p]
+    def loop_of(chain: list[tuple[Point, Point]]) -> int:
+        parts = [
+            lines[s] if s in lines else [-line for line in reversed(lines[s[::-1]])] for s in chain
+        ]
+        tag: int = geo.addCurveLoop(list(itertools.chain(*parts)))
+        return tag
 
-    def side(start: Point, end: Point) -> list[int]:
-        if (end, start) in sides:
-            return [-line for line in reversed(sides[end, start])]
-        if (start, end) not in sides:
-            chain = [*_divide(start, end, part, sizing), end]
-            sides[start, end] = [
-                geo.addLine(point(p), point(q)) for p, q in itertools.pairwise(chain)
-            ]
-        return sides[start, end]
-
-    surfaces = []
-    for face in part.faces:
-        loops = []
-        for loop in face.loops:
-            lines = [k for p, q in zip(loop, (*loop[1:], loop[0]), strict=True) for k in side(p, q)]
-            loops.append(geo.addCurveLoop(lines))
-        surfaces.append((geo.addPlaneSurface(loops), face.region))
+    surfaces = [(geo.addPlaneSurface([loop_of(x) for x in face]), name) for name, face in loops]
     geo.synchronize()
-    for lines in sides.values():
-        for line in lines:
-            gmsh.model.mesh.setTransfiniteCurve(line, 2)
+    for line in itertools.chain(*lines.values()):
+        gmsh.model.mesh.setTransfiniteCurve(line, 2)
     gmsh.model.mesh.generate(2)
     node_tags, coordinates, _ = gmsh.model.mesh.getNodes()
     position = np.zeros(int(node_tags.max()) + 1, np.intp)

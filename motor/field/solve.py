@@ -158,9 +158,10 @@ def solve_on_mesh(
     starts from, if given.
     """
     coarse = _level(mesh, steels, magnets, near, COARSE_TOLERANCE)
-    finer = System(mesh.halved(), steels, magnets)
+    finer = System(mesh.finer(), steels, magnets)
     solver = Solver(finer)
-    fine = Level(finer, solver, solver.solve(prolong(coarse, finer)))
+    (start,) = prolong(coarse, finer, coarse.potential)
+    fine = Level(finer, solver, solver.solve(start))
     field = Field(tuple(regions), fine, coarse, goal)
     _ = field.errors  # while the solvers hold the tangents of these solutions
     return field

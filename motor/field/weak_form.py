@@ -23,7 +23,7 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 
 import numpy as np
-from skfem import Basis, BilinearForm, ElementTriP2, FacetBasis
+from skfem import Basis, ElementTriP2
 
 from motor.arrays import Floats, Ints
 from motor.field.meshing import MotorMesh
@@ -33,6 +33,8 @@ __all__ = ["MagnetState", "System"]
 
 QUADRATURE_ORDER = 4
 """Exact for the products of gradients of P2 functions with r; B-H laws are integrated with it."""
+BOUNDARY_POINTS = 4
+"""Gauss points along each edge of the outer circle."""
 
 
 @dataclass(frozen=True)
@@ -158,23 +160,30 @@ class System:
         return total
 
     def _open_boundary(self) -> Floats:
-        part = self.mesh.partition
-        centre = part.centre
+        """Return the outer circle's part of the matrix, edge by edge.
 
-        @BilinearForm
-        def dipole_continuation(a, v, w):  # type: ignore[no-untyped-def]
-            r, z = w.x[0], w.x[1] - centre
-            return NU0 * a * v * r * (r * w.n[0] + z * w.n[1]) / (r * r + z * z)
-
+        The normal's part along the radius vector is the chord's distance from the centre over
+        the radius, the same all along an edge.
+        """
         grid = self.mesh.mesh
         outer = grid.boundary_facets()
         outer = outer[grid.p[0, grid.facets[:, outer]].max(axis=0) > 1e-12]
-        facets = FacetBasis(grid, ElementTriP2(), facets=outer, intorder=QUADRATURE_ORDER)
-        matrix = dipole_continuation.assemble(facets).tocoo()
-        row, column = self._number[matrix.row], self._number[matrix.col]
+        start, end = grid.p[:, grid.facets[:, outer]].swapaxes(0, 1)
+        (r_0, z_0), (r_1, z_1) = start, end
+        centre = self.mesh.partition.centre
+        twice_area = np.abs(r_0 * (z_1 - centre) - r_1 * (z_0 - centre))
+        points, weights = np.polynomial.legendre.leggauss(BOUNDARY_POINTS)
+        s = (1 + points) / 2
+        shape = np.stack([(1 - s) * (1 - 2 * s), s * (2 * s - 1), 4 * s * (1 - s)])
+        r, z = start[..., None] + (end - start)[..., None] * s
+        density = NU0 * r * twice_area[:, None] / (r**2 + (z - centre) ** 2)
+        blocks = np.einsum("iq,jq,eq,q->eij", shape, shape, density, weights / 2)
+        vertices = self.basis.nodal_dofs[0, grid.facets[:, outer]]
+        local = self._number[np.vstack([vertices, self.basis.facet_dofs[0, outer]]).T]
+        row, column = np.repeat(local, 3, axis=1).ravel(), np.tile(local, (1, 3)).ravel()
         kept = (row >= 0) & (row <= column)
         slot = np.searchsorted(self._keys, column[kept] * self.size + row[kept])
-        return _sums(slot, matrix.data[kept], len(self._keys))
+        return _sums(slot, blocks.ravel()[kept], len(self._keys))
 
     def _steel_part(self, steels: Mapping[str, BHCurve]) -> None:
         curves = list(dict.fromkeys(steels.values()))

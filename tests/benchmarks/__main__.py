@@ -38,7 +38,7 @@ SIZINGS = {
     "default": Sizing(),
     "fine": Sizing(0.35, 0.25, 0.6, 0.1, 4),
 }
-REFERENCE = Sizing(0.2, 0.1, 0.4, 0.05, 7)
+REFERENCE = Sizing(0.2, 0.1, 0.4, 0.05, 4)
 
 
 MOTORS: dict[str, Callable[[], Design]] = {

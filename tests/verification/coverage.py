@@ -20,7 +20,7 @@ from motor.field.meshing import Sizing
 from motor.result import MotorResult, solve
 from tests.random_motors import random_designs
 
-REFERENCE = Sizing(at_gap=0.3, away=0.15, growth=0.5, largest=0.06, halvings=6)
+REFERENCE = Sizing(at_gap=0.07, away=0.035, growth=0.15, largest=0.03, layers=4)
 REFERENCE_OUTER_RATIO = 8.0
 
 

@@ -48,8 +48,12 @@ SELF = 1e-5
 FAR = 7.0
 """Outer boundary for two coils apart: the field of either one is not a dipole about the middle
 between them, so the open boundary, exact for that, lies further out than the default."""
-POINTWISE = Sizing(at_gap=0.15, away=0.06, growth=0.12, largest=0.01, halvings=2)
+POINTWISE = Sizing(at_gap=0.15, away=0.06, growth=0.12, largest=0.01, layers=1)
 """Fine everywhere: the default mesh is fine along the coil's path only."""
+SECTION = Sizing(at_gap=0.25, away=0.2, growth=0.5, largest=0.1)
+"""Fine enough for the mesh to count for less than the points of the load."""
+PIECES = 4
+"""Pieces along its height into which a winding is cut for its load."""
 
 
 def coil_of(inner: float, outer: float, height: float, layers: int = 1) -> Coil:
@@ -60,12 +64,14 @@ def coil_of(inner: float, outer: float, height: float, layers: int = 1) -> Coil:
 
 
 def section_load(level: Level, coil: Coil, middle: float) -> Floats:
-    """Return the load of one ampere-turn, layer by layer, so that the points lie densely."""
+    """Return the load of one ampere-turn, piece by piece, so that the points lie densely."""
     edges = np.linspace(coil.inner_radius, coil.outer_radius, coil.layers + 1)
+    height = coil.winding_height / PIECES
+    middles = middle + height * (np.arange(PIECES) - (PIECES - 1) / 2)
     total = np.zeros(level.system.size)
-    for inner, outer in itertools.pairwise(edges):
-        layer = coil_of(float(inner), float(outer), coil.winding_height)
-        total += coil_load(level, layer, middle, 1 / coil.layers)
+    for (inner, outer), at in itertools.product(itertools.pairwise(edges), middles):
+        piece = coil_of(float(inner), float(outer), height)
+        total += coil_load(level, piece, float(at), 1 / (coil.layers * PIECES))
     return total
 
 
@@ -185,7 +191,7 @@ def test_self_inductance(name: str, inner: float, outer: float, length: float, t
     layers = max(4, round((b - a) / MM))
     gap = Gap(a, b, -height / 2, height / 2)
     region = winding("coil", box(a, b, -height / 2, height / 2))
-    level = field_level([region], gap, solve=False)
+    level = field_level([region], gap, sizing=SECTION, solve=False)
     load = section_load(level, coil_of(a, b, height, layers), 0.0)
     linked = 2 * math.pi * float(load @ energised(level, load).solution.reduced)
     expected = turns**2 * self_inductance(a, b, height)

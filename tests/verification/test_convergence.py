@@ -24,7 +24,7 @@ from motor.arrays import Floats
 from motor.field.meshing import MotorMesh, Sizing, generate
 from motor.field.newton import Solver
 from motor.field.partition import partition
-from motor.field.weak_form import QUADRATURE_ORDER, System
+from motor.field.weak_form import BOUNDARY_POINTS, System
 from motor.materials import NU0, BHCurve, steel_named
 from motor.result import field_materials
 from tests.verification.cases import MM, steel, winding
@@ -51,7 +51,7 @@ def ball_mesh(role: str) -> MotorMesh:
     outline = [(BALL_RADIUS * math.cos(t), BALL_RADIUS * math.sin(t)) for t in angle]
     body = steel("ball", outline) if role == "steel" else winding("ball", outline)
     gap = Gap(4 * MM, 6 * MM, -1 * MM, 1 * MM)
-    sizing = Sizing(at_gap=1.0, away=0.0, growth=0.0, largest=0.2, halvings=0)
+    sizing = Sizing(at_gap=1.0, away=0.0, growth=0.0, largest=0.2, layers=0)
     return generate(partition([body], gap, outer_ratio=1.2), sizing)
 
 
@@ -157,7 +157,7 @@ def upper(system: System, data: Floats) -> Any:
 def test_same_forms_in_scikit_fem(kind: str) -> None:
     design = motor.starter(kind)
     steels, magnets = field_materials(design)
-    mesh = generate(partition(design.regions, design.geometry.gap), Sizing(halvings=0))
+    mesh = generate(partition(design.regions, design.geometry.gap), Sizing(layers=0))
     system = System(mesh, steels, magnets)
     a = Solver(system).solve().reduced
     basis, free = system.basis, system.free
@@ -182,7 +182,7 @@ def test_same_forms_in_scikit_fem(kind: str) -> None:
     grid = mesh.mesh
     outer = grid.boundary_facets()
     outer = outer[grid.p[0, grid.facets[:, outer]].max(axis=0) > 0]
-    edge = FacetBasis(grid, ElementTriP2(), facets=outer, intorder=QUADRATURE_ORDER)
+    edge = FacetBasis(grid, ElementTriP2(), facets=outer, intorder=2 * BOUNDARY_POINTS - 1)
     pairs = {
         "matrix of air, magnets and open boundary": (
             plain_linear.assemble(basis, nu=linear)

@@ -129,7 +129,7 @@ def test_coil_around_magnet(
 
 
 PLATE = millimetre_box(0, 150, -100, 0)
-FINE = Sizing(at_gap=0.3, away=0.05, growth=0.12, largest=0.05, halvings=4)
+FINE = Sizing(at_gap=0.2, away=0.05, growth=0.1, largest=0.05, layers=3)
 
 
 def disc_before_plate(distance: float) -> Level:

@@ -42,7 +42,7 @@ MEAN = 4e-4
 SPHERE = 2e-5
 """A polygon of 64 sides; measured 5e-6."""
 
-POINTWISE = Sizing(at_gap=0.3, away=0.06, growth=0.12, largest=0.01, halvings=5)
+POINTWISE = Sizing(at_gap=0.3, away=0.06, growth=0.12, largest=0.01, layers=3)
 """Fine everywhere: the default mesh is fine along the coil's path only."""
 SPACE = 2.2
 """Half height and radius of the space that is meshed finely, over the magnet's radius."""

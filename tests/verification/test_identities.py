@@ -156,7 +156,7 @@ def test_mean_flux_of_the_magnet(kind: str) -> None:
         psi = result.field.flux_function(np.array([[inner], [outer]]), heights)
         mean = 2 * math.pi * np.trapezoid(psi[1] - psi[0], heights) / (high - low)
         check(f"{kind} motor: mean flux of the {region.name} (Wb)", GAUSS, flux, mean, MEAN_FLUX)
-        edges = np.linspace(inner, outer, 4001)
+        edges = np.linspace(inner, outer, 20001)
         r = (edges[1:] + edges[:-1]) / 2
         b_z = result.field.flux_density(r, (low + high) / 2)[:, 1]
         expected = 2 * math.pi * float((r * b_z * np.diff(edges)).sum())
@@ -341,7 +341,7 @@ def test_polarity() -> None:
 
 
 def test_outer_boundary() -> None:
-    sizing = Sizing(at_gap=0.2, away=0.15, growth=0.4, largest=0.06, halvings=5)
+    sizing = Sizing(at_gap=0.2, away=0.15, growth=0.4, largest=0.06, layers=3)
     near = force_factors(sizing=sizing)[1]
     far = force_factors(sizing=sizing, outer_ratio=2 * OUTER_RATIO)[1]
     check(

@@ -29,7 +29,7 @@ SOURCE = "Maxwell stress around the coil (Maxwell, art. 641 to 645, from memory)
 STRESS = 1e-2
 """Measured 3e-3: derivatives of the potential are only first order on the surface, and the
 magnets' stress, which cancels, is a thousand times that of the current."""
-FINE = Sizing(at_gap=0.12, away=0.2, growth=0.35, largest=0.1, halvings=2)
+FINE = Sizing(at_gap=0.12, away=0.2, growth=0.35, largest=0.1, layers=1)
 CURRENT = 0.5
 POINTS = 400
 

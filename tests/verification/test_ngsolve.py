@@ -40,7 +40,7 @@ FAR = 20.0
 """Radius of the outer circle over the motor's reach: a truncation error of 1e-5."""
 SAMPLING = 5e-3
 """Spacing in tesla of the straight lines that stand for H(B); the curve ends straight."""
-REFINED_SIZING = Sizing(at_gap=0.25, away=0.2, growth=0.5, largest=0.08, halvings=5)
+REFINED_SIZING = Sizing(at_gap=0.2, away=0.1, growth=0.35, largest=0.06, layers=3)
 
 
 DESIGNS = {

@@ -141,7 +141,7 @@ def as_defined() -> dict[str, float]:
         GAP,
         {"yoke": curve, "top_plate": curve, "shell": wall},
         MAGNETS,
-        sizing=Sizing(at_gap=0.2, away=0.15, growth=0.4, largest=0.06, halvings=6),
+        sizing=Sizing(at_gap=0.06, away=0.04, growth=0.15, largest=0.03, layers=4),
         outer_ratio=1.5,
     )
     steels = {"yoke": curve, "top_plate": curve, "shell": wall}

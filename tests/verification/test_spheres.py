@@ -78,7 +78,7 @@ def in_uniform_field(
         [*regions, sheet],
         gap,
         steels,
-        sizing=Sizing(at_gap=1.2, away=0.0, growth=0.3, largest=0.08, halvings=0),
+        sizing=Sizing(at_gap=1.2, away=0.0, growth=0.3, largest=0.08, layers=0),
         outer_ratio=1.5,
         solve=False,
     )

@@ -38,7 +38,7 @@ def test_true_error_lies_inside(sample: list[Sample], quantity: str) -> None:
 
 def test_refinement_meets_the_accuracy_and_the_truth() -> None:
     design = motor.starter("inside-magnet")
-    fine = motor.solve(design, sizing=Sizing(0.2, 0.1, 0.4, 0.05, 7)).bl_curve.at_rest.value
+    fine = motor.solve(design, sizing=Sizing(0.2, 0.1, 0.4, 0.05, 4)).bl_curve.at_rest.value
     for accuracy in (5e-4, 1e-4, 3e-5):
         found = motor.solve(design, accuracy=accuracy).bl_curve.at_rest
         assert found.uncertainty <= accuracy * found.value
