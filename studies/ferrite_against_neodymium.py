@@ -16,7 +16,7 @@ import motor
 from geometries import Role
 from motor.curves.demagnetisation import Excursion, excursion
 from motor.report.files import folder_of, save, save_figure, write_text
-from motor.study.commands import engine_of, progress_bar
+from motor.study.console import engine_of, progress_bar
 from motor.study.figures import sheet
 from motor.study.problem import Answer, Problem
 from motor.study.rules import Rule, envelope, keep_clearance, keep_shape, tie

@@ -16,7 +16,7 @@ import numpy as np
 
 import motor
 from motor.report.files import folder_of, save_figure, write_text
-from motor.study.commands import engine_of, progress_bar
+from motor.study.console import engine_of, progress_bar
 from motor.study.figures import SERIES, sheet
 from motor.study.parameters import Draft
 from motor.study.pareto import pareto_front

@@ -11,7 +11,7 @@ from pathlib import Path
 
 import motor
 from motor.report.files import folder_of, save_figure, write_text
-from motor.study.commands import engine_of, progress_bar
+from motor.study.console import engine_of, progress_bar
 from motor.study.figures import label_of, production_sheet
 from motor.study.plan import Plan
 from motor.study.rules import Rule, tie

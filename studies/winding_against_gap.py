@@ -16,7 +16,7 @@ import numpy as np
 
 import motor
 from motor.report.files import folder_of, save_figure, write_text
-from motor.study.commands import engine_of, progress_bar
+from motor.study.console import engine_of, progress_bar
 from motor.study.figures import grid_of, plot_map, plot_tradeoff, sheet
 from motor.study.plan import Plan, span
 from motor.study.rules import keep_envelope, keep_plate_load, tie

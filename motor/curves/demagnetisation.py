@@ -344,6 +344,16 @@ class TemperatureSweep:
             for e in fresh
         ]
 
+    def summary(self) -> dict[str, Any]:
+        """Return the sweep under names that carry their unit."""
+        safe = self.safe_range
+        return {
+            "name": self.design.name,
+            "safe_range_degC": None if safe is None else [round(t - 273.15, 6) for t in safe],
+            "notes": self.notes,
+            "rows": self.rows(),
+        }
+
     @property
     def notes(self) -> list[str]:
         """All warnings, each once."""

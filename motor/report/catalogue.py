@@ -16,6 +16,7 @@ from motor.materials import (
     steel_names,
 )
 from motor.materials.tables import near_names
+from motor.report.catalogue_record import material_names
 from motor.wire import round_sizes
 
 if TYPE_CHECKING:
@@ -153,8 +154,8 @@ def material_text(name: str) -> str:
         )
     from motor.errors import InvalidInput
 
-    known = [*magnet_names(), *steel_names(), *conductor_names(), *former_names()]
-    raise InvalidInput("material", f"be a known one ({near_names(name, known)})", repr(name))
+    near = near_names(name, material_names())
+    raise InvalidInput("material", f"be a known one ({near})", repr(name))
 
 
 def material_figure(name: str) -> Figure:
@@ -166,4 +167,7 @@ def material_figure(name: str) -> Figure:
         return plot_steel(steel_named(name))
     if name in magnet_names():
         return plot_magnet(magnet_named(name), (COLD, ROOM, HOT))
-    raise InvalidInput("material", "be a magnet or a steel to be drawn", repr(name))
+    if name in material_names():
+        raise InvalidInput("material", "be a magnet or a steel to be drawn", repr(name))
+    near = near_names(name, material_names())
+    raise InvalidInput("material", f"be a known one ({near})", repr(name))

@@ -111,14 +111,8 @@ def save(result: MotorResult, folder: str | Path, *, pictures: bool = True) -> l
 
 def save_sweep(sweep: TemperatureSweep, folder: str | Path) -> list[Path]:
     """Write a temperature sweep: CSV, JSON and the figure; see :func:`save`."""
-    rows = sweep.rows()
-    safe = sweep.safe_range
-    record = {
-        "name": sweep.design.name,
-        "safe_range_degC": None if safe is None else [round(t - 273.15, 6) for t in safe],
-        "notes": sweep.notes,
-        "rows": rows,
-    }
+    record = sweep.summary()
+    rows = record["rows"]
     with folder_of(folder) as (work, written):
         (work / "temperature.json").write_text(
             json.dumps(record, indent=2, allow_nan=False) + "\n", encoding="utf-8"

@@ -2,25 +2,40 @@
 
 from __future__ import annotations
 
-import contextlib
-import sys
-from collections.abc import Callable, Iterator
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 import click
 
+from motor.cli.command import command
+from motor.cli.talk import Talk
+
 if TYPE_CHECKING:
     from motor.study.processes import Engine
     from motor.study.study_file import StudyFile
 
-__all__ = ["engine_of", "progress_bar", "study"]
+__all__ = ["study"]
 
 FIGURES = ("bl_at_rest_Tm", "usable_stroke_mm", "resonance_Hz")
 """What a tolerance study looks at."""
 
 
-@click.command()
+@command(
+    "A sweep, a target to be met, or tolerances",
+    examples=(
+        ("motor study my_study.toml --out results", "on all cores; finished designs are kept"),
+        ("motor study my_study.toml --out results --workers 1", "leave the other cores alone"),
+        (
+            "motor study my_study.toml --out results --scheduler tcp://host:8786",
+            "on several machines (extra: cluster)",
+        ),
+    ),
+    writes="study.sqlite with every design, answer.txt; results.csv, results.json and overview "
+    "as PNG and SVG, or for a target the folder best/ with all files of its motor.",
+    results=True,
+    figures=True,
+    stopped="finished designs are kept: run the same command again to go on",
+)
 @click.argument("file", type=click.Path(path_type=Path))
 @click.option("--out", type=click.Path(path_type=Path), required=True, help="Folder for all files.")
 @click.option("--workers", type=int, help="Processes; default all cores.")
@@ -28,6 +43,7 @@ FIGURES = ("bl_at_rest_Tm", "usable_stroke_mm", "resonance_Hz")
 @click.option("--retry-failed", is_flag=True, help="Try designs again that failed before.")
 @click.option("--figures/--no-figures", default=True, help="Draw PNG and SVG figures.")
 def study(
+    talk: Talk,
     file: Path,
     out: Path,
     workers: int | None,
@@ -40,6 +56,7 @@ def study(
     Every finished design is kept in OUT/study.sqlite: stop it at any moment and start it again.
     """
     from motor.errors import OutputError
+    from motor.study.console import engine_of
     from motor.study.study_file import read_study
 
     asked = read_study(file)
@@ -52,69 +69,13 @@ def study(
             text = _target(asked, out, engine)
         else:
             text = _plan(asked, out, engine, retry_failed, figures)
-    click.echo(text)
-    click.echo(f"written: {out}")
-
-
-@contextlib.contextmanager
-def engine_of(workers: int | None = None, scheduler: str | None = None) -> Iterator[Engine]:
-    """Give processes of this machine, or a cluster; closed at the end."""
-    from motor.study.processes import Processes
-
-    engine: Engine
-    if scheduler is not None:
-        from motor.study.cluster import Cluster
-
-        engine = Cluster(scheduler, workers)
-    else:
-        engine = Processes(workers)
-    try:
-        yield engine
-    finally:
-        engine.close()
-
-
-@contextlib.contextmanager
-def progress_bar(label: str) -> Iterator[Callable[..., None]]:
-    """Show a bar with rate and time left on standard error; give the function that moves it."""
-    from rich.console import Console
-    from rich.progress import (
-        BarColumn,
-        MofNCompleteColumn,
-        Progress,
-        ProgressColumn,
-        Task,
-        TextColumn,
-        TimeRemainingColumn,
-    )
-    from rich.text import Text
-
-    class Rate(ProgressColumn):
-        def render(self, task: Task) -> Text:
-            speed = task.finished_speed or task.speed
-            return Text("" if speed is None else f"{speed:.1f} designs/s")
-
-    bar = Progress(
-        TextColumn("{task.description}"),
-        BarColumn(),
-        MofNCompleteColumn(),
-        Rate(),
-        TimeRemainingColumn(),
-        console=Console(stderr=True),
-        disable=not sys.stderr.isatty(),
-    )
-    with bar:
-        line = bar.add_task(label, total=None)
-
-        def move(done: int, total: int | None = None) -> None:
-            bar.update(line, completed=done, total=total)
-
-        yield move
+    talk.finish(lambda: [text], record=dict, written=[out])
 
 
 def _plan(asked: StudyFile, out: Path, engine: Engine, retry_failed: bool, figures: bool) -> str:
     """Run a sweep or a tolerance study; return what happened in words."""
     from motor.report.files import folder_of, save_figure, write_text
+    from motor.study.console import progress_bar
     from motor.study.figures import overview, production_sheet
     from motor.study.running import run
     from motor.study.tables import study_table
@@ -184,6 +145,7 @@ def _target(asked: StudyFile, out: Path, engine: Engine) -> str:
     """Search the motor for a target; return the answer in words."""
     from motor.report.files import save, write_text
     from motor.result import solve
+    from motor.study.console import progress_bar
     from motor.study.searching import search
 
     assert asked.problem is not None
