@@ -117,6 +117,8 @@ def _run(function: Callable[[], None], talk: Talk, style: str, stopped: str) -> 
     from motor.errors import InvalidInput, MotorError
 
     try:
+        if talk.quiet and talk.verbose:
+            raise InvalidInput("--quiet", "come without --verbose", "both")
         with talk, theme(style):
             function()
     except InvalidInput as error:

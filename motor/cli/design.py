@@ -7,6 +7,7 @@ from pathlib import Path
 import click
 
 from motor.cli.command import command
+from motor.cli.completion import complete_geometry, complete_toml
 from motor.cli.talk import Talk
 
 __all__ = ["draw", "new", "wire"]
@@ -20,7 +21,7 @@ __all__ = ["draw", "new", "wire"]
     ),
     writes="PATH, a design file with a comment on every value.",
 )
-@click.argument("kind")
+@click.argument("kind", shell_complete=complete_geometry)
 @click.argument("path", type=click.Path(path_type=Path))
 @click.option("--force", is_flag=True, help="Replace an existing file.")
 def new(talk: Talk, kind: str, path: Path, force: bool) -> None:
@@ -49,7 +50,7 @@ def new(talk: Talk, kind: str, path: Path, force: bool) -> None:
     ),
     writes="One SVG file with parts, winding and dimensions to scale.",
 )
-@click.argument("design", type=click.Path(path_type=Path))
+@click.argument("design", type=click.Path(path_type=Path), shell_complete=complete_toml)
 @click.option("--out", type=click.Path(path_type=Path), help="SVG file; default beside DESIGN.")
 def draw(talk: Talk, design: Path, out: Path | None) -> None:
     """Draw the half section of a DESIGN file."""
@@ -73,10 +74,18 @@ def draw(talk: Talk, design: Path, out: Path | None) -> None:
     ),
     results=True,
 )
-@click.argument("design", type=click.Path(path_type=Path))
+@click.argument("design", type=click.Path(path_type=Path), shell_complete=complete_toml)
 @click.option("--resistance", required=True, help='Wanted resistance at 20 degC, e.g. "3.6 ohm".')
-@click.option("--series", default="metric", show_default=True, help="metric or awg.")
-@click.option("--grade", default=1, show_default=True, help="Enamel grade, 1 or 2.")
+@click.option(
+    "--series",
+    type=click.Choice(["metric", "awg"]),
+    default="metric",
+    show_default=True,
+    help="Which sizes of wire.",
+)
+@click.option(
+    "--grade", type=click.IntRange(1, 2), default=1, show_default=True, help="Thickness of enamel."
+)
 def wire(talk: Talk, design: Path, resistance: str, series: str, grade: int) -> None:
     """Find the round wire that brings a DESIGN's coil nearest to a resistance."""
     from motor.design_file import read_design

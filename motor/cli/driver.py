@@ -7,6 +7,7 @@ from pathlib import Path
 import click
 
 from motor.cli.command import command
+from motor.cli.completion import complete_toml
 from motor.cli.talk import Talk
 
 __all__ = ["driver"]
@@ -24,7 +25,7 @@ __all__ = ["driver"]
     results=True,
     figures=True,
 )
-@click.argument("design", type=click.Path(path_type=Path))
+@click.argument("design", type=click.Path(path_type=Path), shell_complete=complete_toml)
 @click.option("--out", type=click.Path(path_type=Path), help="Folder for tables and figures.")
 @click.option("--voltage", default="8 V", show_default=True, help="Highest source level, r.m.s.")
 @click.option("--power", help='Programme power for the coil\'s heat, e.g. "30 W".')

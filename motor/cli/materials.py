@@ -7,6 +7,7 @@ from pathlib import Path
 import click
 
 from motor.cli.command import command
+from motor.cli.completion import complete_material
 from motor.cli.talk import Talk
 
 __all__ = ["materials"]
@@ -23,7 +24,7 @@ __all__ = ["materials"]
     results=True,
     figures=True,
 )
-@click.argument("name", required=False)
+@click.argument("name", required=False, shell_complete=complete_material)
 @click.option("--plot", type=click.Path(path_type=Path), help="PNG or SVG file for its curve.")
 def materials(talk: Talk, name: str | None, plot: Path | None) -> None:
     """List magnets, steels, conductors, formers and wire; or show one by NAME with its source."""

@@ -9,7 +9,8 @@ from typing import Any
 
 import click
 
-from motor.cli.command import BAD_INPUT, STOPPED
+from motor.cli.command import BAD_INPUT, FAILED, STOPPED
+from motor.cli.completion import completion
 from motor.cli.design import draw, new, wire
 from motor.cli.driver import driver
 from motor.cli.materials import materials
@@ -28,9 +29,9 @@ COMMANDS: tuple[tuple[str, tuple[click.Command, ...]], ...] = (
     ("See what its motor does", (solve, temperature)),
     ("Put it into a driver", (driver,)),
     ("Compare many designs", (study,)),
+    ("Set up the shell", (completion,)),
 )
 """A heading and its commands, in the order of a designer's work: register new ones here."""
-CLOSED_PIPE = 141
 
 
 class _Root(click.Group):
@@ -68,8 +69,8 @@ class _Root(click.Group):
             click.echo("stopped", err=True)
             sys.exit(STOPPED)
         except BrokenPipeError:
-            os.dup2(os.open(os.devnull, os.O_WRONLY), 1)
-            sys.exit(CLOSED_PIPE)
+            os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
+            sys.exit(FAILED)
         sys.exit(code if isinstance(code, int) else 0)
 
 

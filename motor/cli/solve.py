@@ -7,6 +7,7 @@ from pathlib import Path
 import click
 
 from motor.cli.command import command
+from motor.cli.completion import complete_toml
 from motor.cli.talk import Talk
 
 __all__ = ["solve"]
@@ -28,7 +29,7 @@ __all__ = ["solve"]
     results=True,
     figures=True,
 )
-@click.argument("design", type=click.Path(path_type=Path))
+@click.argument("design", type=click.Path(path_type=Path), shell_complete=complete_toml)
 @click.option("--out", type=click.Path(path_type=Path), help="Folder for the results.")
 @click.option("--figures/--no-figures", default=True, help="Draw PNG and SVG figures.")
 @click.option(

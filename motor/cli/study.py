@@ -2,12 +2,14 @@
 
 from __future__ import annotations
 
+import math
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 import click
 
 from motor.cli.command import command
+from motor.cli.completion import complete_toml
 from motor.cli.talk import Talk
 
 if TYPE_CHECKING:
@@ -36,7 +38,7 @@ FIGURES = ("bl_at_rest_Tm", "usable_stroke_mm", "resonance_Hz")
     figures=True,
     stopped="finished designs are kept: run the same command again to go on",
 )
-@click.argument("file", type=click.Path(path_type=Path))
+@click.argument("file", type=click.Path(path_type=Path), shell_complete=complete_toml)
 @click.option("--out", type=click.Path(path_type=Path), required=True, help="Folder for all files.")
 @click.option("--workers", type=int, help="Processes; default all cores.")
 @click.option("--scheduler", help='Dask cluster: "local" or an address such as tcp://host:8786.')
@@ -55,7 +57,7 @@ def study(
 
     Every finished design is kept in OUT/study.sqlite: stop it at any moment and start it again.
     """
-    from motor.errors import OutputError
+    from motor.errors import OutputError, SolveError
     from motor.study.console import engine_of
     from motor.study.study_file import read_study
 
@@ -66,23 +68,30 @@ def study(
         raise OutputError(f"{out} could not be made: {cause.strerror}") from cause
     with engine_of(workers, scheduler) as engine:
         if asked.problem is not None:
-            text = _target(asked, out, engine)
+            text, record = _target(talk, asked, out, engine)
         else:
-            text = _plan(asked, out, engine, retry_failed, figures)
-    talk.finish(lambda: [text], record=dict, written=[out])
+            text, record = _plan(talk, asked, out, engine, retry_failed, figures)
+    talk.finish(lambda: [text], record=lambda: record, written=[out])
+    if record.get("without_result") == record.get("points"):
+        raise SolveError(f"no design of the study gave a result; see {out / 'results.csv'}")
 
 
-def _plan(asked: StudyFile, out: Path, engine: Engine, retry_failed: bool, figures: bool) -> str:
-    """Run a sweep or a tolerance study; return what happened in words."""
+Answered = tuple[str, dict[str, Any]]
+"""The answer in words, and for scripts."""
+
+
+def _plan(
+    talk: Talk, asked: StudyFile, out: Path, engine: Engine, retry_failed: bool, figures: bool
+) -> Answered:
+    """Run a sweep or a tolerance study."""
     from motor.report.files import folder_of, save_figure, write_text
-    from motor.study.console import progress_bar
     from motor.study.figures import overview, production_sheet
     from motor.study.running import run
     from motor.study.tables import study_table
 
     assert asked.plan is not None
     store = out / "study.sqlite"
-    with progress_bar(asked.name) as move:
+    with talk.bar(asked.name, "designs") as move:
         done = run(
             asked.plan,
             store,
@@ -100,9 +109,18 @@ def _plan(asked: StudyFile, out: Path, engine: Engine, retry_failed: bool, figur
     lines += [f"- point {r['number']}: {r['error']}" for r in errors[:5]]
     lines += [f"- and {len(errors) - 5} more, see results.csv"] if len(errors) > 5 else []
     picture: Any = None
+    record: dict[str, Any] = {
+        "name": asked.name,
+        "points": done.points,
+        "solved": done.solved,
+        "reused": done.reused,
+        "without_result": len(errors),
+        "results": table.records(),
+    }
     if asked.tolerances:
-        words, scatters = _scatter(asked, table)
+        words, scatters, found = _scatter(asked, table)
         lines += words
+        record |= found
         if figures and scatters:
             picture = production_sheet(table, scatters, asked.limits)
     elif figures and len(errors) < len(table):
@@ -112,11 +130,13 @@ def _plan(asked: StudyFile, out: Path, engine: Engine, retry_failed: bool, figur
         if picture is not None:
             save_figure(picture, work / "overview")
     write_text(out / "answer.txt", "\n".join(lines) + "\n")
-    return "\n".join(lines)
+    return "\n".join(lines), record
 
 
-def _scatter(asked: StudyFile, table: Any) -> tuple[list[str], list[Any]]:
-    """Return distributions and yield in words, and as records."""
+def _scatter(asked: StudyFile, table: Any) -> tuple[list[str], list[Any], dict[str, Any]]:
+    """Return distributions and yield in words, as records, and for scripts."""
+    import dataclasses
+
     import numpy as np
 
     from motor.study.figures import label_of
@@ -136,28 +156,49 @@ def _scatter(asked: StudyFile, table: Any) -> tuple[list[str], list[Any]]:
             f"{label_of(scatter.name)}: mean {scatter.mean:.4g}, 95 % of the motors between "
             f"{scatter.low:.4g} and {scatter.high:.4g}; variance mostly from {causes}"
         )
+    record: dict[str, Any] = {"scatter": [dataclasses.asdict(scatter) for scatter in scatters]}
     if asked.limits:
-        lines.append(f"inside all limits: {100 * share_inside(table, asked.limits):.1f} %")
-    return lines, scatters[:3]
+        record["share_inside_limits"] = share_inside(table, asked.limits)
+        lines.append(f"inside all limits: {100 * record['share_inside_limits']:.1f} %")
+    return lines, scatters[:3], record
 
 
-def _target(asked: StudyFile, out: Path, engine: Engine) -> str:
-    """Search the motor for a target; return the answer in words."""
+def _target(talk: Talk, asked: StudyFile, out: Path, engine: Engine) -> Answered:
+    """Search the motor for a target."""
     from motor.report.files import save, write_text
     from motor.result import solve
-    from motor.study.console import progress_bar
+    from motor.study.parameters import parameter_named
     from motor.study.searching import search
 
     assert asked.problem is not None
-    with progress_bar(asked.name) as move:
+    with talk.bar(asked.name, "designs") as move:
         answer = search(asked.problem, out / "study.sqlite", engine=engine, progress=move)
     lines = [answer.sentence(), f"{answer.trials} designs were looked at.", "The motor:"]
-    from motor.study.parameters import parameter_named
-
+    values = {}
     for name, value in answer.best.values.items():
-        lines.append(f"- {name} = {parameter_named(asked.design, name).text(value)}")
+        parameter = parameter_named(asked.design, name)
+        values[parameter.column] = parameter.shown(value)
+        lines.append(f"- {name} = {parameter.text(value)}")
     lines += [f"- {r.sentence()}" for r in answer.best.requirements]
     assert answer.best.design is not None
-    save(solve(answer.best.design), out / "best")
+    best = solve(answer.best.design)
+    save(best, out / "best")
     write_text(out / "answer.txt", "\n".join(lines) + "\n")
-    return "\n".join(lines)
+    return "\n".join(lines), {
+        "name": asked.name,
+        "feasible": answer.feasible,
+        "binding": list(answer.binding),
+        "trials": answer.trials,
+        "values": values,
+        "requirements": [
+            {
+                "name": r.name,
+                "limit": r.limit,
+                "value": r.value if math.isfinite(r.value) else None,
+                "unit": r.unit,
+                "kind": "least" if r.least else "most",
+            }
+            for r in answer.best.requirements
+        ],
+        "motor": best.summary(),
+    }

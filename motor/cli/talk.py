@@ -2,11 +2,13 @@
 
 from __future__ import annotations
 
+import contextlib
 import json
 import logging
 import os
 import sys
-from collections.abc import Callable, Mapping, Sequence
+import time
+from collections.abc import Callable, Iterator, Mapping, Sequence
 from pathlib import Path
 from types import TracebackType
 from typing import TYPE_CHECKING, Any
@@ -102,6 +104,24 @@ class Talk:
             LOG.removeHandler(self._steps)
             LOG.setLevel(self._level)
             self._steps = None
+
+    @contextlib.contextmanager
+    def bar(self, label: str, what: str) -> Iterator[Callable[..., None]]:
+        """Show how many of all are done; give the function that is told both numbers."""
+        from motor.study.console import progress_bar
+
+        self._end_steps()
+        began = time.perf_counter()
+        with progress_bar(label, shown=not (self.quiet or self.verbose)) as move:
+
+            def tell(done: int, total: int | None = None) -> None:
+                move(done, total)
+                if self.verbose:
+                    share = "" if total is None else f" of {total}"
+                    seconds = time.perf_counter() - began
+                    self.note(f"{label}: {done}{share} {what}, {seconds:.2f} s")
+
+            yield tell
 
     def note(self, text: str) -> None:
         """Say something that is not a result, on standard error, unless quiet."""

@@ -7,6 +7,7 @@ from pathlib import Path
 import click
 
 from motor.cli.command import command
+from motor.cli.completion import complete_toml
 from motor.cli.talk import Talk
 
 __all__ = ["temperature"]
@@ -29,7 +30,7 @@ __all__ = ["temperature"]
     results=True,
     figures=True,
 )
-@click.argument("design", type=click.Path(path_type=Path))
+@click.argument("design", type=click.Path(path_type=Path), shell_complete=complete_toml)
 @click.option("--out", type=click.Path(path_type=Path), help="Folder for table and figure.")
 @click.option("--from", "low", default="-40 degC", show_default=True, help="Coldest.")
 @click.option("--to", "high", default="120 degC", show_default=True, help="Hottest.")

@@ -23,6 +23,7 @@ from motor.design import Design
 from motor.errors import InvalidInput, SolveError
 from motor.field.field import Field, Level
 from motor.materials import MU0, REFERENCE_TEMPERATURE, DemagnetisationCurve
+from motor.steps import step
 
 if TYPE_CHECKING:
     from matplotlib.figure import Figure
@@ -389,5 +390,8 @@ def temperature_sweep(
     if not len(temperatures):
         raise InvalidInput("temperatures", "hold at least one value", "none")
     home = solve(design.replace(temperature=REFERENCE_TEMPERATURE))
-    trips = [excursion(home, t, coil_current=coil_current) for t in sorted(temperatures)]
+    trips = []
+    for k, kelvin in enumerate(sorted(temperatures), 1):
+        with step(f"to {kelvin - 273.15:.4g} degC and back, {k} of {len(temperatures)}"):
+            trips.append(excursion(home, kelvin, coil_current=coil_current))
     return TemperatureSweep(home.design, tuple(trips))

@@ -18,6 +18,7 @@ from motor.driver.hand_over import fit_polynomial, spline_csv, table_csv
 from motor.driver.parts import System, driver_of
 from motor.driver.small_signal import Response, response, small_signal
 from motor.driver.spice import spice_subcircuit
+from motor.steps import step
 
 if TYPE_CHECKING:
     from motor.driver.measured import BlComparison
@@ -54,11 +55,13 @@ def system_of(result: MotorResult) -> System:
 def run_driver(system: System, voltage: float) -> DriverRun:
     """Return the usual tests up to a source level in V r.m.s."""
     levels = voltage * np.array(SHARES)
-    return DriverRun(
-        response(system, np.geomspace(10.0, 1000.0, 200)),
-        distortion_map(system, FREQUENCIES, levels),
-        clean_limits(system, CLEAN_FREQUENCIES),
-    )
+    with step("linear response"):
+        linear = response(system, np.geomspace(10.0, 1000.0, 200))
+    with step(f"distortion of {len(FREQUENCIES)} tones at {len(levels)} levels"):
+        found = distortion_map(system, FREQUENCIES, levels)
+    with step(f"loudest clean level of {len(CLEAN_FREQUENCIES)} tones"):
+        clean = clean_limits(system, CLEAN_FREQUENCIES)
+    return DriverRun(linear, found, clean)
 
 
 def _csv(header: tuple[str, ...], rows: Iterable[tuple[float | str, ...]]) -> str:

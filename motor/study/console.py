@@ -32,8 +32,11 @@ def engine_of(workers: int | None = None, scheduler: str | None = None) -> Itera
 
 
 @contextlib.contextmanager
-def progress_bar(label: str) -> Iterator[Callable[..., None]]:
-    """Show a bar with rate and time left on standard error; give the function that moves it."""
+def progress_bar(label: str, *, shown: bool = True) -> Iterator[Callable[..., None]]:
+    """Give the function that moves a bar with rate and time left on standard error.
+
+    The bar is there only if standard error is a terminal and it is to be ``shown``.
+    """
     from rich.console import Console
     from rich.progress import (
         BarColumn,
@@ -58,7 +61,7 @@ def progress_bar(label: str) -> Iterator[Callable[..., None]]:
         Rate(),
         TimeRemainingColumn(),
         console=Console(stderr=True),
-        disable=not sys.stderr.isatty(),
+        disable=not (shown and sys.stderr.isatty()),
     )
     with bar:
         line = bar.add_task(label, total=None)
