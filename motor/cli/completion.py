@@ -28,7 +28,7 @@ def complete_material(
     """Return the materials whose names begin so."""
     from motor.materials.tables import read_table
 
-    names = [row["name"] for table in TABLES for row in read_table(f"{table}.csv")]
+    names = [next(iter(row.values())) for table in TABLES for row in read_table(f"{table}.csv")]
     return [CompletionItem(n) for n in names if n.lower().startswith(begun.lower())]
 
 

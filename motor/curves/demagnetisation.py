@@ -361,8 +361,8 @@ class TemperatureSweep:
         return list(dict.fromkeys(note for e in self.excursions for note in e.notes))
 
     def plot(self) -> Figure:
-        """Draw all curves over temperature; see :func:`motor.report.figures.plot_sweep`."""
-        from motor.report.figures import plot_sweep
+        """Draw all curves over temperature; see :func:`motor.report.sweep_figure.plot_sweep`."""
+        from motor.report.sweep_figure import plot_sweep
 
         return plot_sweep(self)
 

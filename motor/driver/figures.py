@@ -7,6 +7,8 @@ from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
+from motor.report.style import axes_of, style
+
 if TYPE_CHECKING:
     from matplotlib.axes import Axes
     from matplotlib.figure import Figure
@@ -25,9 +27,6 @@ __all__ = [
     "plot_response",
 ]
 
-COLOURS = ("#1b3a57", "#c2571a", "#3d8a8a", "#7a5ea8")
-STYLES = ("-", "--", "-.", ":")
-QUIET = "#8a8a8a"
 MARKS = {
     "Bl": "o",
     "suspension": "s",
@@ -48,14 +47,6 @@ TICKS = (10, 20, 50, 100, 200, 500, 1000)
 FINE_TICKS = (20, 30, 40, 60, 80, 100, 150, 200, 300)
 
 
-def _axes(ax: Axes | None, size: tuple[float, float] = (7.5, 4.4)) -> Axes:
-    if ax is not None:
-        return ax
-    from matplotlib.figure import Figure
-
-    return Figure(figsize=size, layout="constrained").subplots()
-
-
 def _frequency_axis(ax: Axes, low: float, high: float) -> None:
     from matplotlib.ticker import FixedLocator, NullLocator, ScalarFormatter
 
@@ -73,12 +64,12 @@ def _frequency_axis(ax: Axes, low: float, high: float) -> None:
 
 
 def plot_response(
-    response: Response, *, ax: Axes | None = None, label: str = "", **style: Any
+    response: Response, *, ax: Axes | None = None, label: str = "", **options: Any
 ) -> Axes:
     """Draw the sound pressure level over frequency."""
-    ax = _axes(ax)
-    style = {"color": COLOURS[0], "lw": 1.8, **style}
-    ax.plot(response.frequency, response.level, label=label or None, **style)
+    ax = axes_of(ax)
+    options = {"color": style().ink, "lw": 1.8, **options}
+    ax.plot(response.frequency, response.level, label=label or None, **options)
     _frequency_axis(ax, response.frequency[0], response.frequency[-1])
     ax.set_ylabel(f"level in dB, {response.voltage:.3g} V, 1 m, half space")
     if label:
@@ -87,12 +78,12 @@ def plot_response(
 
 
 def plot_impedance(
-    response: Response, *, ax: Axes | None = None, label: str = "", **style: Any
+    response: Response, *, ax: Axes | None = None, label: str = "", **options: Any
 ) -> Axes:
     """Draw the magnitude of the impedance over frequency."""
-    ax = _axes(ax)
-    style = {"color": COLOURS[0], "lw": 1.8, **style}
-    ax.plot(response.frequency, np.abs(response.impedance), label=label or None, **style)
+    ax = axes_of(ax)
+    options = {"color": style().ink, "lw": 1.8, **options}
+    ax.plot(response.frequency, np.abs(response.impedance), label=label or None, **options)
     _frequency_axis(ax, response.frequency[0], response.frequency[-1])
     ax.set_ylabel("impedance in ohm")
     ax.set_ylim(bottom=0)
@@ -103,14 +94,14 @@ def plot_impedance(
 
 def plot_map(found: DistortionMap, *, ax: Axes | None = None, what: str = "thd") -> Axes:
     """Draw a figure of every steady state over frequency, one line a level."""
-    from matplotlib import colormaps
-
-    ax = _axes(ax)
+    ax = axes_of(ax)
     name, factor = WHAT[what]
     values = found.table(lambda state: float(getattr(state, what)) * factor)
-    shades = colormaps["viridis"](np.linspace(0.0, 0.85, len(found.voltage)))
-    for column, voltage, shade in zip(values.T, found.voltage, shades, strict=True):
-        ax.plot(found.frequency, column, color=shade, lw=1.8, label=f"{voltage:.3g} V")
+    look = style()
+    shades = look.shades(len(found.voltage))
+    for k, (column, voltage) in enumerate(zip(values.T, found.voltage, strict=True)):
+        state = {**look.line(k), "color": shades[k], "lw": 1.8}
+        ax.plot(found.frequency, column, label=f"{voltage:.3g} V", **state)
     _frequency_axis(ax, found.frequency[0], found.frequency[-1])
     ax.set_ylabel(name)
     if what in ("thd", "peak"):
@@ -128,8 +119,8 @@ def plot_clean(
     line: str = "-",
 ) -> Axes:
     """Draw the loudest clean level over frequency, each point marked by what limits it."""
-    ax = _axes(ax)
-    colour = colour or COLOURS[0]
+    ax = axes_of(ax)
+    colour = colour or style().ink
     level = np.where(np.isfinite(limits.level), limits.level, np.nan)
     ax.plot(limits.frequency, level, color=colour, lw=1.5, ls=line, label=label or None)
     for reason, mark in MARKS.items():
@@ -141,7 +132,7 @@ def plot_clean(
     for reason, mark in MARKS.items():
         name = f"limited by {reason}"
         if name not in known and any(x.limited_by == reason for x in limits.limits):
-            ax.plot([], [], mark, color=QUIET, ms=6, mfc="white", label=name)
+            ax.plot([], [], mark, color=style().quiet, ms=6, mfc="white", label=name)
     _frequency_axis(ax, limits.frequency[0], limits.frequency[-1])
     ax.set_ylabel(f"clean level in dB, 1 m ({100 * limits.distortion:.3g} % distortion)")
     handles, labels = ax.get_legend_handles_labels()
@@ -152,11 +143,13 @@ def plot_clean(
 
 def plot_measured(found: BlComparison, *, ax: Axes | None = None) -> Axes:
     """Draw measured and computed Bl, and their difference on an axis of its own."""
-    ax = _axes(ax)
+    ax = axes_of(ax)
     x = found.x * 1e3
-    ax.plot(x, found.computed, color=COLOURS[0], lw=2, label="computed")
-    ax.plot(x, found.measured, color=COLOURS[1], lw=1.6, ls="--", label="measured")
-    ax.plot(x, found.difference, color=QUIET, lw=1.2, ls="-.", label="measured less computed")
+    ax.plot(x, found.computed, color=style().ink, lw=2, label="computed")
+    ax.plot(x, found.measured, color=style().second, lw=1.6, ls="--", label="measured")
+    ax.plot(
+        x, found.difference, color=style().quiet, lw=1.2, ls="-.", label="measured less computed"
+    )
     ax.axhline(0, color="black", lw=0.8)
     low = min(0.0, 1.15 * float(found.difference.min()))
     ax.set(
@@ -179,9 +172,9 @@ def comparison_page(found: Comparison) -> Figure:
     axes = figure.subplots(3, 2)
     _bl_panel(found, axes[0, 0])
     for k, one in enumerate(found.candidates):
-        style: dict[str, Any] = {"color": COLOURS[k % 4], "ls": STYLES[k % 4], "label": one.name}
-        plot_response(one.response, ax=axes[0, 1], **style)
-        state: dict[str, Any] = {"lw": 1.8, **style}
+        same: dict[str, Any] = {**style().line(k), "label": one.name}
+        plot_response(one.response, ax=axes[0, 1], **same)
+        state: dict[str, Any] = {"lw": 1.8, **same}
         for ax, what, factor in (
             (axes[1, 0], "thd", 100.0),
             (axes[1, 1], "peak", 1e3),
@@ -192,8 +185,8 @@ def comparison_page(found: Comparison) -> Figure:
             one.clean,
             ax=axes[2, 0],
             label=one.name,
-            colour=COLOURS[k % 4],
-            line=STYLES[k % 4],
+            colour=style().line(k)["color"],
+            line=style().line(k)["ls"],
         )
     low, high = found.frequency[[0, -1]]
     levels = np.concatenate([one.response.level for one in found.candidates])
@@ -227,12 +220,12 @@ def _bl_panel(found: Comparison, ax: Axes) -> None:
         low, high = max(bl.low, -0.02), min(bl.high, 0.02)
         reach = max(reach, -low, high)
         x = np.linspace(low, high, 301)
-        ax.plot(x * 1e3, bl(x), color=COLOURS[k % 4], ls=STYLES[k % 4], lw=1.8, label=one.name)
+        ax.plot(x * 1e3, bl(x), **style().line(k), lw=1.8, label=one.name)
         inward = one.system.driver.inward
         if -inward > low:
             place = float(bl.value(-inward))
-            ax.plot([-inward * 1e3], [place], "|", color=COLOURS[k % 4], ms=14, mew=2)
-    ax.plot([], [], "|", color=QUIET, ms=10, mew=2, label="mechanical limit inwards")
+            ax.plot([-inward * 1e3], [place], "|", color=style().line(k)["color"], ms=14, mew=2)
+    ax.plot([], [], "|", color=style().quiet, ms=10, mew=2, label="mechanical limit inwards")
     ax.set(
         xlabel="coil displacement x in mm (positive outwards)",
         ylabel="Bl in T m",
@@ -252,15 +245,12 @@ def _modulation_panel(found: Comparison, ax: Axes) -> None:
             continue
         values = [100 * one.tones.modulation(order) for order in (2, 3)]
         places = np.arange(2) + (k - (count - 1) / 2) * width
-        hatch = ("", "//", "..", "xx")[k % 4]
         bars = ax.bar(
             places,
             values,
             0.9 * width,
-            color=COLOURS[k % 4],
             label=one.name,
-            hatch=hatch,
-            edgecolor="white",
+            **style().bar(k),
         )
         ax.bar_label(bars, fmt="%.1f", fontsize=8, padding=2)
     ax.set_xticks(np.arange(2), names)

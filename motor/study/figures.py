@@ -3,11 +3,12 @@
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING
 
 import numpy as np
 
 from motor.arrays import Floats
+from motor.report.style import sheet, style
 from motor.study.pareto import pareto_front
 from motor.study.tables import Table
 from motor.study.tolerance import Scatter
@@ -25,12 +26,8 @@ __all__ = [
     "plot_map",
     "plot_shares",
     "plot_tradeoff",
-    "sheet",
 ]
 
-INK, SECOND, QUIET = "#1b3a57", "#c2571a", "#8a8a8a"
-SERIES = ("#1b3a57", "#c2571a", "#3f8f8c", "#9a6fb0", "#b8860b", "#555555")
-MARKERS = "osD^v*"
 LABELS = {
     "bl_at_rest_Tm": "Bl at rest in T m",
     "motor_constant_N2_per_W": "Bl²/Re in N²/W",
@@ -66,14 +63,6 @@ def label_of(column: str) -> str:
     return column.rpartition(".")[2].replace("_", " ")
 
 
-def sheet(rows: int, columns: int, *, width: float = 4.6, height: float = 3.8) -> tuple[Any, Any]:
-    """Return a figure and its (rows, columns) array of axes."""
-    from matplotlib.figure import Figure
-
-    drawn = Figure(figsize=(width * columns, height * rows), layout="constrained")
-    return drawn, drawn.subplots(rows, columns, squeeze=False)
-
-
 def grid_of(table: Table, x: str, y: str, z: str) -> tuple[Floats, Floats, Floats]:
     """Return a grid's axes (n,), (m,) and a column over them (m, n); NaN where it has no value."""
     across, up = np.unique(table.array(x)), np.unique(table.array(y))
@@ -84,19 +73,12 @@ def grid_of(table: Table, x: str, y: str, z: str) -> tuple[Floats, Floats, Float
     return across, up, values
 
 
-def _light_map() -> Any:
-    """Return a colour-blind safe map without its dark end, on which black lines are seen."""
-    from matplotlib import colormaps
-    from matplotlib.colors import ListedColormap
-
-    return ListedColormap(colormaps["cividis"](np.linspace(0.3, 1.0, 256)))
-
-
 def plot_map(table: Table, x: str, y: str, z: str, *, ax: Axes, lines: int = 6) -> Axes:
     """Draw a column over two swept parameters as a filled map with labelled lines."""
+    look = style()
     across, up, values = grid_of(table, x, y, z)
     shown = np.ma.masked_invalid(values)
-    filled = ax.contourf(across, up, shown, LEVELS, cmap=_light_map())
+    filled = ax.contourf(across, up, shown, LEVELS, cmap=look.map(look.value_map))
     drawn = ax.contour(across, up, shown, lines, colors="black", linewidths=0.6)
     ax.clabel(drawn, fontsize=7, fmt="%.4g")
     ax.figure.colorbar(filled, ax=ax, pad=0.02)
@@ -115,8 +97,8 @@ def plot_curves(table: Table, x: str, y: str, *, ax: Axes, group: str = "") -> A
         ax.plot(
             across[here][order],
             values[here][order],
-            color=SERIES[k % len(SERIES)],
-            marker=MARKERS[k % len(MARKERS)],
+            **style().line(k),
+            marker=style().marker(k),
             ms=4,
             lw=1.6,
             label=str(key),
@@ -144,14 +126,16 @@ def plot_tradeoff(
         across,
         up,
         s=14,
-        c=table.array(colour) if colour else QUIET,
-        cmap="cividis" if colour else None,
+        c=table.array(colour) if colour else style().quiet,
+        cmap=style().map(style().value_map) if colour else None,
         lw=0,
         label="designs",
     )
     if colour:
         ax.figure.colorbar(dots, ax=ax, label=label_of(colour), pad=0.02)
-    ax.plot(across[front], up[front], "o-", color=SECOND, ms=4, lw=1.4, label="Pareto front")
+    ax.plot(
+        across[front], up[front], "o-", color=style().second, ms=4, lw=1.4, label="Pareto front"
+    )
     ax.set(xlabel=label_of(x), ylabel=label_of(y))
     ax.grid(alpha=0.3)
     ax.legend(fontsize=8, frameon=False)
@@ -168,10 +152,10 @@ def plot_histogram(
     """Draw the distribution of a column with the limits it is to keep."""
     values = table.array(name)
     values = values[np.isfinite(values)]
-    ax.hist(values, bins=max(8, round(1.5 * len(values) ** 0.5)), color=INK, alpha=0.85)
+    ax.hist(values, bins=max(8, round(1.5 * len(values) ** 0.5)), color=style().ink, alpha=0.85)
     shown = [limit for limit in limits if limit is not None]
     for limit in shown:
-        ax.axvline(limit, color=SECOND, lw=1.8, ls="--")
+        ax.axvline(limit, color=style().second, lw=1.8, ls="--")
     ax.set(xlabel=label_of(name), ylabel="number of motors")
     if shown:
         words = " and ".join(f"{limit:.4g}" for limit in shown)
@@ -190,7 +174,7 @@ def plot_shares(scatters: Sequence[Scatter], *, ax: Axes) -> Axes:
             places,
             shares,
             thickness,
-            color=SERIES[k % len(SERIES)],
+            **style().bar(k),
             label=label_of(scatter.name).partition(" in ")[0],
         )
     short = [n.rpartition(".")[2].replace("_", " ") for n in names]
@@ -226,7 +210,7 @@ def overview(table: Table, swept: Sequence[str]) -> Figure:
     for ax in axes.ravel():
         if not ax.has_data():
             ax.set_axis_off()
-    return figure  # type: ignore[no-any-return]
+    return figure
 
 
 def _is_grid(table: Table, x: str, y: str) -> bool:
@@ -247,4 +231,4 @@ def production_sheet(
     for ax in axes.ravel():
         if not ax.has_data():
             ax.set_axis_off()
-    return figure  # type: ignore[no-any-return]
+    return figure
