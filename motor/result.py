@@ -5,7 +5,7 @@ from __future__ import annotations
 import functools
 import math
 from dataclasses import dataclass
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
@@ -33,6 +33,9 @@ from motor.field.solve import solve_field
 from motor.field.weak_form import MagnetState
 from motor.materials import BHCurve, Conductor, Magnet, Steel, conductor_named, former_named
 from motor.steps import step
+
+if TYPE_CHECKING:
+    from matplotlib.axes import Axes
 
 __all__ = ["MotorResult", "UsableStroke", "field_materials", "solve"]
 
@@ -262,6 +265,12 @@ class MotorResult:
             raise InvalidInput("current", "be other than 0 A", f"{current} A")
         with step(f"field with {current:g} A in the coil"):
             return loaded_coil(self.field, self.design.coil, position, current)
+
+    def plot(self, ax: Axes | None = None) -> Axes:
+        """Draw flux density and flux lines over the section, with the coil at rest."""
+        from motor.report.field_figure import plot_motor
+
+        return plot_motor(self, ax=ax)
 
     def summary(self) -> dict[str, Any]:
         """Return the figures that scripts rely on, units in the names; see motor.report.summary."""

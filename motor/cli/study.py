@@ -72,7 +72,7 @@ def study(
         else:
             text, record = _plan(talk, asked, out, engine, retry_failed, figures)
     talk.finish(lambda: [text], record=lambda: record, written=[out])
-    if record.get("without_result") == record.get("points"):
+    if "points" in record and record["without_result"] == record["points"]:
         raise SolveError(f"no design of the study gave a result; see {out / 'results.csv'}")
 
 
@@ -117,7 +117,7 @@ def _plan(
         "without_result": len(errors),
         "results": table.records(),
     }
-    if asked.tolerances:
+    if asked.tolerances and len(errors) < len(table):
         words, scatters, found = _scatter(asked, table)
         lines += words
         record |= found

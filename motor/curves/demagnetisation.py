@@ -361,7 +361,7 @@ class TemperatureSweep:
         return list(dict.fromkeys(note for e in self.excursions for note in e.notes))
 
     def plot(self) -> Figure:
-        """Draw all curves over temperature; see :func:`motor.report.sweep_figure.plot_sweep`."""
+        """Draw all curves over temperature, a Figure of four panels."""
         from motor.report.sweep_figure import plot_sweep
 
         return plot_sweep(self)

@@ -21,6 +21,8 @@ from motor.driver.spice import spice_subcircuit
 from motor.steps import step
 
 if TYPE_CHECKING:
+    from matplotlib.figure import Figure
+
     from motor.driver.measured import BlComparison
     from motor.driver.transient import Motion
     from motor.result import MotorResult
@@ -42,6 +44,12 @@ class DriverRun:
     response: Response
     map: DistortionMap
     clean: CleanLimits
+
+    def plot(self) -> Figure:
+        """Draw response, impedance, distortion and clean level, a Figure of four panels."""
+        from motor.driver.pages import run_page
+
+        return run_page(self)
 
 
 def system_of(result: MotorResult) -> System:
@@ -128,6 +136,7 @@ def save_driver(
     OutputError
     """
     from motor.report.files import folder_of, save_figure
+    from motor.report.style import blank
 
     driver = system.driver
     rest = result.design.coil.rest_position
@@ -176,15 +185,17 @@ def save_driver(
             ),
         )
     figures = {
-        "response": run.response.plot(),
-        "impedance": run.response.plot_impedance(),
-        "distortion": run.map.plot(),
-        "travel": run.map.plot(what="peak"),
-        "compression": run.map.plot(what="compression"),
-        "clean_level": run.clean.plot(),
+        "response": run.response.plot(blank()),
+        "impedance": run.response.plot_impedance(blank()),
+        "distortion": run.map.plot(blank()),
+        "travel": run.map.plot(blank(), what="peak"),
+        "compression": run.map.plot(blank(), what="compression"),
+        "clean_level": run.clean.plot(blank()),
     }
     if measured is not None:
-        figures["measured_bl"] = measured.plot()
+        figures["measured_bl"] = measured.plot(blank())
+    if programme is not None:
+        figures["programme"] = programme.plot(blank())
     with folder_of(folder) as (work, written):
         for name, text in texts.items():
             (work / name).write_text(text, encoding="utf-8")

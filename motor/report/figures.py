@@ -1,4 +1,4 @@
-"""Figures: field over the section, gap profile, Bl(x).  Each draws into an Axes and returns it."""
+"""Figures of a solved motor: Bl(x), gap profile.  Each draws into an Axes and returns it."""
 
 from __future__ import annotations
 
@@ -6,7 +6,7 @@ from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
-from geometries import Role
+from motor.report.field_figure import plot_motor
 from motor.report.style import axes_of, blank, style
 
 if TYPE_CHECKING:
@@ -16,12 +16,7 @@ if TYPE_CHECKING:
     from motor.curves.gap import GapProfile
     from motor.result import MotorResult
 
-__all__ = ["figures", "plot_bl", "plot_field", "plot_gap"]
-
-FLUX_LINES = 28
-PIXELS = 420
-STRONGEST = 2.2
-"""Upper end of the colour scale in tesla: the saturation of mild steel."""
+__all__ = ["figures", "plot_bl", "plot_gap"]
 
 
 def plot_bl(
@@ -162,52 +157,6 @@ def plot_gap(
     return ax
 
 
-def plot_field(result: MotorResult, *, ax: Axes | None = None) -> Axes:
-    """Draw |B| and flux lines over the half section, with parts and coil outlined."""
-    look, ax = style(), axes_of(ax, (8.0, 6.0))
-    parts = np.array([p for region in result.design.regions for p in region.outline])
-    coil = np.array([p for _, outline in result.design.coil.outlines(drawn=True) for p in outline])
-    every = np.vstack([parts, coil])
-    pad = 0.12 * max(np.ptp(parts[:, 0]), np.ptp(parts[:, 1]))
-    r = np.linspace(0.0, parts[:, 0].max() + pad, PIXELS)
-    z = np.linspace(every[:, 1].min() - pad, every[:, 1].max() + pad, PIXELS)
-    points = np.meshgrid(r, z)
-    level = result.field.fine
-    size = np.hypot(*np.moveaxis(level.flux_density(*points), -1, 0))
-    psi = level.flux_function(*points)
-    extent = (r[0] * 1e3, r[-1] * 1e3, z[0] * 1e3, z[-1] * 1e3)
-    colours = ax.imshow(
-        size,
-        origin="lower",
-        extent=extent,
-        cmap=look.map(look.field_map),
-        vmin=0,
-        vmax=STRONGEST,
-        interpolation="bilinear",
-    )
-    levels = np.linspace(psi.min(), psi.max(), FLUX_LINES + 2)[1:-1]
-    ax.contour(
-        r * 1e3, z * 1e3, psi, levels=levels, colors=look.flux, linewidths=0.7, linestyles="solid"
-    )
-    for region in result.design.regions:
-        outline = np.array([*region.outline, region.outline[0]]) * 1e3
-        dashes = "--" if region.role is Role.CONDUCTOR else "-"
-        ax.plot(*outline.T, color="black", lw=1.1, ls=dashes)
-    for _, shape in result.design.coil.outlines(drawn=True):
-        ax.fill(*(np.array(shape) * 1e3).T, facecolor=look.conductor, edgecolor="black", lw=0.5)
-    ax.set(
-        aspect="equal",
-        xlim=extent[:2],
-        ylim=extent[2:],
-        xlabel="r in mm",
-        ylabel="z above the middle of the gap in mm",
-        title=f"{result.design.name}: flux density and flux lines",
-    )
-    bar = ax.figure.colorbar(colours, ax=ax, extend="max", shrink=0.85)
-    bar.set_label("flux density |B| in T")
-    return ax
-
-
 def figures(result: MotorResult) -> dict[str, Any]:
     """Return the standard figures by file stem, without touching pyplot's state."""
     coil = result.design.coil
@@ -216,7 +165,7 @@ def figures(result: MotorResult) -> dict[str, Any]:
         coil.rest_position + coil.winding_height / 2,
     )
     drawn = {
-        "field": plot_field(result, ax=blank((8.0, 6.0))),
+        "field": plot_motor(result, ax=blank((8.0, 6.0))),
         "gap_profile": plot_gap(result.gap_profile, ax=blank((7.5, 4.2)), winding=ends),
         "bl_curve": plot_bl(
             result.bl_curve, ax=blank((7.5, 4.6)), inward_stop=result.travel.inward

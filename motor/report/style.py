@@ -136,7 +136,7 @@ STYLES = {
         flux="#000000",
         field_map=("Greys", 0.0, 0.75),
         value_map=("Greys", 0.02, 0.6),
-        order_map=("gray", 0.0, 0.72),
+        order_map=("gray", 0.0, 0.64),
     ),
 }
 THEMES = tuple(STYLES)

@@ -8,14 +8,16 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from motor.arrays import Floats
-from motor.report.style import sheet, style
+from motor.report.style import axes_of, sheet, style
 from motor.study.pareto import pareto_front
-from motor.study.tables import Table
-from motor.study.tolerance import Scatter
 
 if TYPE_CHECKING:
     from matplotlib.axes import Axes
     from matplotlib.figure import Figure
+
+    from motor.study.tables import Table
+    from motor.study.target import Requirement
+    from motor.study.tolerance import Scatter
 
 __all__ = [
     "LABELS",
@@ -25,6 +27,7 @@ __all__ = [
     "plot_histogram",
     "plot_map",
     "plot_shares",
+    "plot_slack",
     "plot_tradeoff",
 ]
 
@@ -42,6 +45,8 @@ LABELS = {
 }
 """Axis labels of common columns."""
 LEVELS = 12
+WORST_SLACK = 100.0
+"""Per cent at which bars of slack are cut off."""
 
 
 def label_of(column: str) -> str:
@@ -73,8 +78,11 @@ def grid_of(table: Table, x: str, y: str, z: str) -> tuple[Floats, Floats, Float
     return across, up, values
 
 
-def plot_map(table: Table, x: str, y: str, z: str, *, ax: Axes, lines: int = 6) -> Axes:
+def plot_map(
+    table: Table, x: str, y: str, z: str, *, ax: Axes | None = None, lines: int = 6
+) -> Axes:
     """Draw a column over two swept parameters as a filled map with labelled lines."""
+    ax = axes_of(ax)
     look = style()
     across, up, values = grid_of(table, x, y, z)
     shown = np.ma.masked_invalid(values)
@@ -87,8 +95,9 @@ def plot_map(table: Table, x: str, y: str, z: str, *, ax: Axes, lines: int = 6) 
     return ax
 
 
-def plot_curves(table: Table, x: str, y: str, *, ax: Axes, group: str = "") -> Axes:
+def plot_curves(table: Table, x: str, y: str, *, ax: Axes | None = None, group: str = "") -> Axes:
     """Draw a column over a swept parameter, one line per value of ``group``."""
+    ax = axes_of(ax)
     keys = table.column(group) if group else [""] * len(table)
     across, values = table.array(x), table.array(y)
     for k, key in enumerate(dict.fromkeys(keys)):
@@ -111,7 +120,7 @@ def plot_curves(table: Table, x: str, y: str, *, ax: Axes, group: str = "") -> A
 
 
 def plot_tradeoff(
-    table: Table, x: str, y: str, *, ax: Axes, colour: str = ""
+    table: Table, x: str, y: str, *, ax: Axes | None = None, colour: str = ""
 ) -> tuple[Axes, list[int]]:
     """Draw two goods of all designs against each other and their Pareto front.
 
@@ -120,6 +129,7 @@ def plot_tradeoff(
     Axes, list of int
         The axes, and the rows on the front.
     """
+    ax = axes_of(ax)
     across, up = table.array(x), table.array(y)
     front = pareto_front(np.stack([across, up], axis=1))
     dots = ax.scatter(
@@ -146,10 +156,11 @@ def plot_histogram(
     table: Table,
     name: str,
     *,
-    ax: Axes,
+    ax: Axes | None = None,
     limits: tuple[float | None, float | None] = (None, None),
 ) -> Axes:
     """Draw the distribution of a column with the limits it is to keep."""
+    ax = axes_of(ax)
     values = table.array(name)
     values = values[np.isfinite(values)]
     ax.hist(values, bins=max(8, round(1.5 * len(values) ** 0.5)), color=style().ink, alpha=0.85)
@@ -163,8 +174,9 @@ def plot_histogram(
     return ax
 
 
-def plot_shares(scatters: Sequence[Scatter], *, ax: Axes) -> Axes:
+def plot_shares(scatters: Sequence[Scatter], *, ax: Axes | None = None) -> Axes:
     """Draw which tolerance causes which share of each figure's variance."""
+    ax = axes_of(ax)
     names = list(scatters[0].shares)
     thickness = 0.8 / len(scatters)
     for k, scatter in enumerate(scatters):
@@ -184,6 +196,25 @@ def plot_shares(scatters: Sequence[Scatter], *, ax: Axes) -> Axes:
     ax.set_xlim(0, 100)
     ax.grid(axis="x", alpha=0.3)
     ax.legend(fontsize=8, frameon=False, ncols=3, loc="lower center", bbox_to_anchor=(0.4, 1.0))
+    return ax
+
+
+def plot_slack(requirements: Sequence[Requirement], *, ax: Axes | None = None) -> Axes:
+    """Draw how far each requirement is met (right of 0) or missed, relative to its limit."""
+    look, ax = style(), axes_of(ax, (7.5, 0.9 + 0.45 * len(requirements)))
+    slack = np.array([100 * r.slack for r in requirements])
+    shown = np.clip(slack, -WORST_SLACK, WORST_SLACK)
+    fills = [look.ink if s >= 0 else look.second for s in slack]
+    bars = ax.barh(range(len(shown)), shown, 0.6, color=fills)
+    words = [f"{s:+.3g} %" if abs(s) < 1e4 else "far off" for s in slack]
+    ax.bar_label(bars, words, fontsize=8, padding=3)
+    ax.set_yticks(range(len(shown)), [r.name for r in requirements], fontsize=9)
+    ax.invert_yaxis()
+    ax.axvline(0, color="black", lw=1)
+    ax.margins(x=0.2)
+    ax.set(xlabel="slack in % of the limit; left of 0: missed")
+    ax.set_axisbelow(True)
+    ax.grid(alpha=0.3, axis="x")
     return ax
 
 
