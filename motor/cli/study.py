@@ -33,7 +33,8 @@ FIGURES = ("bl_at_rest_Tm", "usable_stroke_mm", "resonance_Hz")
         ),
     ),
     writes="study.sqlite with every design, answer.txt; results.csv, results.json and overview "
-    "as PNG and SVG, or for a target the folder best/ with all files of its motor.",
+    "as PNG and SVG, or for a target requirements as PNG and SVG and the folder best/ with all "
+    "files of its motor.",
     results=True,
     figures=True,
     stopped="finished designs are kept: run the same command again to go on",
@@ -68,7 +69,7 @@ def study(
         raise OutputError(f"{out} could not be made: {cause.strerror}") from cause
     with engine_of(workers, scheduler) as engine:
         if asked.problem is not None:
-            text, record = _target(talk, asked, out, engine)
+            text, record = _target(talk, asked, out, engine, figures)
         else:
             text, record = _plan(talk, asked, out, engine, retry_failed, figures)
     talk.finish(lambda: [text], record=lambda: record, written=[out])
@@ -163,9 +164,12 @@ def _scatter(asked: StudyFile, table: Any) -> tuple[list[str], list[Any], dict[s
     return lines, scatters[:3], record
 
 
-def _target(talk: Talk, asked: StudyFile, out: Path, engine: Engine) -> Answered:
+def _target(
+    talk: Talk, asked: StudyFile, out: Path, engine: Engine, figures: bool
+) -> Answered:
     """Search the motor for a target."""
-    from motor.report.files import save, write_text
+    from motor.report.files import save, save_figure, write_text
+    from motor.report.style import blank
     from motor.result import solve
     from motor.study.parameters import parameter_named
     from motor.study.searching import search
@@ -182,7 +186,10 @@ def _target(talk: Talk, asked: StudyFile, out: Path, engine: Engine) -> Answered
     lines += [f"- {r.sentence()}" for r in answer.best.requirements]
     assert answer.best.design is not None
     best = solve(answer.best.design)
-    save(best, out / "best")
+    save(best, out / "best", pictures=figures)
+    if figures:
+        size = (7.5, 1.4 + 0.45 * len(answer.best.requirements))
+        save_figure(answer.plot(blank(size)).figure, out / "requirements")
     write_text(out / "answer.txt", "\n".join(lines) + "\n")
     return "\n".join(lines), {
         "name": asked.name,
