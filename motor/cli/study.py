@@ -164,9 +164,7 @@ def _scatter(asked: StudyFile, table: Any) -> tuple[list[str], list[Any], dict[s
     return lines, scatters[:3], record
 
 
-def _target(
-    talk: Talk, asked: StudyFile, out: Path, engine: Engine, figures: bool
-) -> Answered:
+def _target(talk: Talk, asked: StudyFile, out: Path, engine: Engine, figures: bool) -> Answered:
     """Search the motor for a target."""
     from motor.report.files import save, save_figure, write_text
     from motor.report.style import blank
