@@ -78,7 +78,9 @@ def _mark(table: Table, best: int | None, ax: Axes, lines: bool) -> None:
     ax.text(middle + 1.6, middle - 1.9, "overhung", fontsize=8, bbox=box)
     ax.text(low + 0.2, up[-1] - 0.7, "underhung", fontsize=8, bbox=box)
     if lines:
-        drawn = ax.contour(across, up, resonance, 5, colors=style().second, linewidths=1.3)
+        drawn = ax.contour(
+            across, up, resonance, 5, colors=style().second, linewidths=1.3, linestyles="dashdot"
+        )
         for text in ax.clabel(drawn, fontsize=7, fmt="%g Hz"):
             text.set_bbox(box)
     if best is not None:
@@ -100,7 +102,7 @@ def maps(table: Table, best: int | None) -> Figure:
         plot_map(table, X, Y, column, ax=ax)
         _mark(table, best, ax, lines=column not in ("moving_mass_g", "resonance_Hz"))
     figure.suptitle(
-        "dashed: winding as tall as the gap is deep; labelled in Hz: equal resonance; "
+        "dashed: winding as tall as the gap is deep; dash-dotted: equal resonance; "
         f"star: longest stroke with Bl²/Re of at least {LEAST_MOTOR_CONSTANT:g} N²/W "
         f"and at most {HIGHEST_RESONANCE:g} Hz",
         fontsize=10,

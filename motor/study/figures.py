@@ -137,7 +137,7 @@ def plot_tradeoff(
         up,
         s=14,
         c=table.array(colour) if colour else style().quiet,
-        cmap=style().map(style().value_map) if colour else None,
+        cmap=style().map(style().order_map) if colour else None,
         lw=0,
         label="designs",
     )
