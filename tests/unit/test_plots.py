@@ -86,6 +86,7 @@ SINGLE = [
 
 @pytest.fixture(autouse=True)
 def _closed() -> Iterator[None]:
+    plt.close("all")
     yield
     plt.close("all")
 
