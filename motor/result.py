@@ -5,7 +5,7 @@ from __future__ import annotations
 import functools
 import math
 from dataclasses import dataclass
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
@@ -32,6 +32,10 @@ from motor.field.partition import OUTER_RATIO
 from motor.field.solve import solve_field
 from motor.field.weak_form import MagnetState
 from motor.materials import BHCurve, Conductor, Magnet, Steel, conductor_named, former_named
+from motor.steps import step
+
+if TYPE_CHECKING:
+    from matplotlib.axes import Axes
 
 __all__ = ["MotorResult", "UsableStroke", "field_materials", "solve"]
 
@@ -259,7 +263,14 @@ class MotorResult:
             )
         if not (math.isfinite(current) and current != 0):
             raise InvalidInput("current", "be other than 0 A", f"{current} A")
-        return loaded_coil(self.field, self.design.coil, position, current)
+        with step(f"field with {current:g} A in the coil"):
+            return loaded_coil(self.field, self.design.coil, position, current)
+
+    def plot(self, ax: Axes | None = None) -> Axes:
+        """Draw flux density and flux lines over the section, with the coil at rest."""
+        from motor.report.field_figure import plot_motor
+
+        return plot_motor(self, ax=ax)
 
     def summary(self) -> dict[str, Any]:
         """Return the figures that scripts rely on, units in the names; see motor.report.summary."""
@@ -344,15 +355,16 @@ def read_off(design: Design, field: Field) -> MotorResult:
     gap, coil, free = design.geometry.gap, design.coil, design.contact
     reach = (coil.winding_height + gap.depth) / 2 + 2 * gap.width + abs(coil.rest_position)
     inward, outward = min(reach, free.inward), min(reach, free.outward)
-    profile = flux_profile(
-        field,
-        coil.inner_radius,
-        coil.outer_radius,
-        coil.rest_position - inward - coil.winding_height / 2,
-        coil.rest_position + outward + coil.winding_height / 2,
-        gap.width / PROFILE_STEPS,
-    )
-    curve = bl_curve(
-        profile, coil.winding_height, coil.turns_in_series, coil.rest_position, inward, outward
-    )
+    with step("Bl(x)"):
+        profile = flux_profile(
+            field,
+            coil.inner_radius,
+            coil.outer_radius,
+            coil.rest_position - inward - coil.winding_height / 2,
+            coil.rest_position + outward + coil.winding_height / 2,
+            gap.width / PROFILE_STEPS,
+        )
+        curve = bl_curve(
+            profile, coil.winding_height, coil.turns_in_series, coil.rest_position, inward, outward
+        )
     return MotorResult(design, field, profile, curve)

@@ -31,6 +31,19 @@ class WireChoice:
     coil: Coil
     fits: bool
 
+    def summary(self) -> dict[str, str | float | bool]:
+        """Return the figures under names that carry their unit."""
+        coil = self.coil
+        return {
+            "size": self.size,
+            "overall_diameter_mm": coil.wire.build * 1e3,
+            "turns": coil.turns,
+            "coil_resistance_ohm": coil.resistance(),
+            "build_up_mm": coil.build_up * 1e3,
+            "coil_mass_g": coil.mass * 1e3,
+            "fits": self.fits,
+        }
+
 
 def nearest_wires(
     design: Design, resistance: float, *, series: str = "metric", grade: int = 1, count: int = 5

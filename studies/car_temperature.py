@@ -7,13 +7,14 @@ the peak of a clipping amplifier opposing the magnet.
 
 from __future__ import annotations
 
-import argparse
 from pathlib import Path
 from typing import TYPE_CHECKING
 
 import motor
 from motor.curves.demagnetisation import TemperatureSweep, temperature_sweep
 from motor.report.files import folder_of, save_figure, save_sweep
+from motor.report.style import sheet, style
+from studies.options import read_options
 
 if TYPE_CHECKING:
     from matplotlib.figure import Figure
@@ -22,7 +23,6 @@ DESIGNS = ("door_woofer_ferrite", "door_woofer_neodymium")
 TEMPERATURES = [273.15 + t for t in range(-40, 121, 20)]
 CLIPPING_PEAK = 4.0
 """Ampere: 17 V across 4.2 ohm, what a car's supply without a converter gives at most."""
-COLOURS = ("#1b3a57", "#c2571a")
 
 
 def sweeps(current: float) -> list[TemperatureSweep]:
@@ -34,11 +34,10 @@ def sweeps(current: float) -> list[TemperatureSweep]:
 
 def figure(found: list[TemperatureSweep]) -> Figure:
     """Draw both twins: Bl, Bl^2/Re and margin to the knee over temperature."""
-    from matplotlib.figure import Figure
-
-    drawn = Figure(figsize=(12.0, 4.4), layout="constrained")
-    axes = drawn.subplots(1, 3)
-    for sweep, colour, marker in zip(found, COLOURS, "os", strict=True):
+    look = style()
+    drawn, grid = sheet(1, 3, width=4.0, height=4.4)
+    axes = grid[0]
+    for k, sweep in enumerate(found):
         rows = sweep.rows()
         t = [row["temperature_degC"] for row in rows]
         for ax, key in zip(
@@ -47,7 +46,8 @@ def figure(found: list[TemperatureSweep]) -> Figure:
             strict=True,
         ):
             values = [row[key] for row in rows]
-            ax.plot(t, values, color=colour, marker=marker, ms=4, lw=1.8, label=sweep.design.name)
+            state = {**look.line(k), "marker": look.marker(k), "label": sweep.design.name}
+            ax.plot(t, values, ms=4, lw=1.8, **state)
     for ax, label in zip(
         axes,
         ("Bl at rest in T m", "Bl²/Re in N²/W", "margin to the knee in kA/m"),
@@ -88,9 +88,7 @@ def answer(found: list[TemperatureSweep], current: float) -> str:
 
 def main() -> None:
     """Write tables and figures of both twins and print the answer."""
-    parser = argparse.ArgumentParser(description=(__doc__ or "").split("\n", 1)[0])
-    parser.add_argument("--out", type=Path, default=Path("out/car_temperature"))
-    folder: Path = parser.parse_args().out
+    folder: Path = read_options("car_temperature", __doc__, workers=False).out
     texts = []
     for current in (0.0, CLIPPING_PEAK):
         found = sweeps(current)

@@ -7,7 +7,6 @@ dimensions to distortion curves.  All are driven to the same loudness, reckoned 
 
 from __future__ import annotations
 
-import argparse
 import csv
 import dataclasses
 from collections.abc import Sequence
@@ -25,6 +24,7 @@ from motor.driver.parts import System, driver_of
 from motor.driver.text import CAUTION
 from motor.report.files import folder_of, save_figure
 from motor.result import MotorResult, read_off, solve
+from studies.options import read_options
 
 FERRITE, NEODYMIUM = "door_woofer_ferrite", "door_woofer_neodymium"
 WINDINGS = {"short winding": 8e-3, "tall winding": 16e-3}
@@ -197,9 +197,7 @@ def write(found: Comparison, folder: Path, stem: str) -> None:
 
 def main() -> None:
     """Solve all motors, write pages and tables, print the answer."""
-    parser = argparse.ArgumentParser(description=(__doc__ or "").split("\n", 1)[0])
-    parser.add_argument("--out", type=Path, default=Path("out/cleaner_bass"))
-    folder: Path = parser.parse_args().out
+    folder: Path = read_options("cleaner_bass", __doc__, workers=False).out
     every = motors()
     texts = ["All designs, boxes, suspensions and amplifiers are invented."]
     for place in PLACES:

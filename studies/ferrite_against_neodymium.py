@@ -7,7 +7,6 @@ tables' invented defaults.
 
 from __future__ import annotations
 
-import argparse
 import dataclasses
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
@@ -16,13 +15,14 @@ import motor
 from geometries import Role
 from motor.curves.demagnetisation import Excursion, excursion
 from motor.report.files import folder_of, save, save_figure, write_text
-from motor.study.commands import engine_of, progress_bar
-from motor.study.figures import sheet
+from motor.report.style import sheet, style
+from motor.study.console import engine_of, progress_bar
 from motor.study.problem import Answer, Problem
 from motor.study.rules import Rule, envelope, keep_clearance, keep_shape, tie
 from motor.study.searching import search
 from motor.study.tables import Table
 from motor.study.target import Target
+from studies.options import read_options
 
 if TYPE_CHECKING:
     from matplotlib.axes import Axes
@@ -44,8 +44,6 @@ TARGET = Target(
     minimise={"cost": 1.0, "mass": 1.0},
 )
 """A car door's woofer: one unit of money weighs as much as one kilogram."""
-COLOURS = {"ferrite": "#1b3a57", "neodymium": "#c2571a"}
-FILLS = {Role.MAGNET: "#c9a227", Role.STEEL: "#9aa5b1", Role.CONDUCTOR: "#c2571a"}
 Ranges = dict[str, tuple[float, float]]
 FREE: dict[str, Ranges] = {
     "ferrite": {
@@ -160,12 +158,14 @@ def _section(result: motor.MotorResult, ax: Axes, title: str) -> None:
     """Draw a half section to scale."""
     from matplotlib.patches import Polygon
 
+    look = style()
+    fills = {Role.MAGNET: look.magnet, Role.STEEL: look.steel, Role.CONDUCTOR: look.conductor}
     for region in result.design.regions:
         points = [(1e3 * r, 1e3 * z) for r, z in region.outline]
-        ax.add_patch(Polygon(points, fc=FILLS[region.role], ec="black", lw=0.6))
+        ax.add_patch(Polygon(points, fc=fills[region.role], ec="black", lw=0.6))
     for _, outline in result.design.coil.outlines()[:1]:
         points = [(1e3 * r, 1e3 * z) for r, z in outline]
-        ax.add_patch(Polygon(points, fc="#c2571a", ec="none"))
+        ax.add_patch(Polygon(points, fc=look.conductor, ec="none"))
     ax.set(title=title, xlabel="r in mm", ylabel="z in mm", xlim=(0, 56), ylim=(-36, 14))
     ax.set_aspect("equal")
     ax.grid(alpha=0.2)
@@ -174,17 +174,22 @@ def _section(result: motor.MotorResult, ax: Axes, title: str) -> None:
 def figure(results: dict[str, motor.MotorResult], sides: dict[str, dict[str, Any]]) -> Figure:
     """Draw Bl(x) on one axis, masses, and both half sections at the same scale."""
     drawn, axes = sheet(2, 2, width=5.4, height=4.2)
-    for name, result in results.items():
-        curve = result.bl_curve
-        axes[0, 0].plot(curve.x * 1e3, curve.bl, color=COLOURS[name], lw=2, label=name)
+    look = style()
+    for k, (name, result) in enumerate(results.items()):
+        curve, line = result.bl_curve, look.line(k)
+        axes[0, 0].plot(curve.x * 1e3, curve.bl, lw=2, label=name, **line)
         edge = result.usable_stroke.value
         axes[0, 0].plot(
-            [-edge * 1e3, edge * 1e3], curve([-edge, edge]), "o", color=COLOURS[name], ms=5
+            [-edge * 1e3, edge * 1e3],
+            curve([-edge, edge]),
+            look.marker(k),
+            color=line["color"],
+            ms=5,
         )
     axes[0, 0].set(
         xlabel="coil displacement x in mm (positive outwards)",
         ylabel="Bl in T m",
-        title="dots: ends of the usable stroke",
+        title="marks: ends of the usable stroke",
     )
     axes[0, 0].set_ylim(bottom=0)
     axes[0, 0].grid(alpha=0.3)
@@ -192,7 +197,7 @@ def figure(results: dict[str, motor.MotorResult], sides: dict[str, dict[str, Any
     parts = ("magnet_mass_g", "steel_mass_g")
     for k, record in enumerate(sides.values()):
         bottom = 0.0
-        for part, colour in zip(parts, ("#c9a227", "#9aa5b1"), strict=True):
+        for part, colour in zip(parts, (look.magnet, look.steel), strict=True):
             label = part.partition("_")[0] if k == 0 else None
             axes[0, 1].bar(k, record[part], 0.55, bottom=bottom, color=colour, label=label)
             bottom += record[part]
@@ -204,7 +209,7 @@ def figure(results: dict[str, motor.MotorResult], sides: dict[str, dict[str, Any
     axes[0, 1].legend(frameon=False)
     for ax, (name, result) in zip(axes[1], results.items(), strict=True):
         _section(result, ax, name)
-    return drawn  # type: ignore[no-any-return]
+    return drawn
 
 
 def conclusion(answers: dict[str, Answer], sides: dict[str, dict[str, Any]]) -> str:
@@ -257,10 +262,7 @@ def conclusion(answers: dict[str, Answer], sides: dict[str, dict[str, Any]]) -> 
 
 def main() -> None:
     """Optimise both motors, write tables, figures and the conclusion."""
-    parser = argparse.ArgumentParser(description=(__doc__ or "").split("\n", 1)[0])
-    parser.add_argument("--out", type=Path, default=Path("out/ferrite_against_neodymium"))
-    parser.add_argument("--workers", type=int, default=None)
-    arguments = parser.parse_args()
+    arguments = read_options("ferrite_against_neodymium", __doc__)
     folder: Path = arguments.out
     folder.mkdir(parents=True, exist_ok=True)
     answers: dict[str, Answer] = {}

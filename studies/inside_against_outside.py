@@ -7,7 +7,6 @@ Three motors are compared: neodymium inside the coil, neodymium outside, ferrite
 
 from __future__ import annotations
 
-import argparse
 import functools
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
@@ -16,8 +15,8 @@ import numpy as np
 
 import motor
 from motor.report.files import folder_of, save_figure, write_text
-from motor.study.commands import engine_of, progress_bar
-from motor.study.figures import SERIES, sheet
+from motor.report.style import sheet, style
+from motor.study.console import engine_of, progress_bar
 from motor.study.parameters import Draft
 from motor.study.pareto import pareto_front
 from motor.study.plan import Plan, span
@@ -30,6 +29,7 @@ from motor.study.rules import (
 )
 from motor.study.running import run
 from motor.study.tables import Table, study_table
+from studies.options import read_options
 
 if TYPE_CHECKING:
     from matplotlib.figure import Figure
@@ -146,21 +146,24 @@ def figure(tables: dict[str, Table]) -> Figure:
         ("winding_height_mm", "its winding height in mm"),
         ("motor_mass_g", "its motor mass in g"),
     )
-    for (family, table), colour, marker in zip(tables.items(), SERIES, "osD", strict=False):
+    look = style()
+    for k, (family, table) in enumerate(tables.items()):
         rows = best_per_diameter(table)
         for ax, (key, _) in zip(axes.ravel(), panels, strict=False):
             ax.plot(
                 [r[COIL] for r in rows],
                 [r[key] for r in rows],
-                color=colour,
-                marker=marker,
+                **look.line(k),
+                marker=look.marker(k),
                 ms=5,
                 lw=1.8,
                 label=family,
             )
         goods = np.stack([table.array(STROKE), table.array(CONSTANT)], axis=1)
         front = goods[pareto_front(goods)]
-        axes[1, 1].plot(front[:, 0], front[:, 1], color=colour, marker=marker, ms=4, label=family)
+        axes[1, 1].plot(
+            front[:, 0], front[:, 1], marker=look.marker(k), ms=4, label=family, **look.line(k)
+        )
     for ax, (_, label) in zip(axes.ravel(), panels, strict=False):
         ax.set(xlabel="coil diameter in mm", ylabel=label)
     axes[0, 0].set_title(f"Bl²/Re of at least {LEAST_MOTOR_CONSTANT:g} N²/W", fontsize=10)
@@ -172,7 +175,7 @@ def figure(tables: dict[str, Table]) -> Figure:
         ax.set_ylim(0, 1.06 * ax.get_ylim()[1])
         ax.grid(alpha=0.3)
     axes[0, 0].legend(fontsize=8, frameon=False, loc="lower right")
-    return drawn  # type: ignore[no-any-return]
+    return drawn
 
 
 def answer(tables: dict[str, Table]) -> str:
@@ -217,10 +220,7 @@ def answer(tables: dict[str, Table]) -> str:
 
 def main() -> None:
     """Solve all families, write tables, figure and the answer."""
-    parser = argparse.ArgumentParser(description=(__doc__ or "").split("\n", 1)[0])
-    parser.add_argument("--out", type=Path, default=Path("out/inside_against_outside"))
-    parser.add_argument("--workers", type=int, default=None)
-    arguments = parser.parse_args()
+    arguments = read_options("inside_against_outside", __doc__)
     folder: Path = arguments.out
     folder.mkdir(parents=True, exist_ok=True)
     store = folder / "study.sqlite"

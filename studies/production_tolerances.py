@@ -6,18 +6,18 @@ are drawn 256 times within the same tolerances.
 
 from __future__ import annotations
 
-import argparse
 from pathlib import Path
 
 import motor
 from motor.report.files import folder_of, save_figure, write_text
-from motor.study.commands import engine_of, progress_bar
+from motor.study.console import engine_of, progress_bar
 from motor.study.figures import label_of, production_sheet
 from motor.study.plan import Plan
 from motor.study.rules import Rule, tie
 from motor.study.running import run
 from motor.study.tables import Table, study_table
 from motor.study.tolerance import Scatter, Tolerance, read_scatter, share_inside, tolerance_plan
+from studies.options import read_options
 
 FOLDER = Path(__file__).parent / "designs"
 COMMON = (
@@ -94,10 +94,7 @@ def answer(name: str, table: Table, scatters: list[Scatter], limits: Limits) -> 
 
 def main() -> None:
     """Draw and solve both designs, write tables, figures and the answer."""
-    parser = argparse.ArgumentParser(description=(__doc__ or "").split("\n", 1)[0])
-    parser.add_argument("--out", type=Path, default=Path("out/production_tolerances"))
-    parser.add_argument("--workers", type=int, default=None)
-    arguments = parser.parse_args()
+    arguments = read_options("production_tolerances", __doc__)
     folder: Path = arguments.out
     folder.mkdir(parents=True, exist_ok=True)
     texts = []

@@ -7,7 +7,6 @@ so that all windings in one gap share one field.
 
 from __future__ import annotations
 
-import argparse
 import math
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
@@ -16,12 +15,14 @@ import numpy as np
 
 import motor
 from motor.report.files import folder_of, save_figure, write_text
-from motor.study.commands import engine_of, progress_bar
-from motor.study.figures import grid_of, plot_map, plot_tradeoff, sheet
+from motor.report.style import sheet, style
+from motor.study.console import engine_of, progress_bar
+from motor.study.figures import grid_of, plot_map, plot_tradeoff
 from motor.study.plan import Plan, span
 from motor.study.rules import keep_envelope, keep_plate_load, tie
 from motor.study.running import run
 from motor.study.tables import Table, study_table
+from studies.options import read_options
 
 if TYPE_CHECKING:
     from matplotlib.axes import Axes
@@ -77,7 +78,9 @@ def _mark(table: Table, best: int | None, ax: Axes, lines: bool) -> None:
     ax.text(middle + 1.6, middle - 1.9, "overhung", fontsize=8, bbox=box)
     ax.text(low + 0.2, up[-1] - 0.7, "underhung", fontsize=8, bbox=box)
     if lines:
-        drawn = ax.contour(across, up, resonance, 5, colors="#c2571a", linewidths=1.3)
+        drawn = ax.contour(
+            across, up, resonance, 5, colors=style().second, linewidths=1.3, linestyles="dashdot"
+        )
         for text in ax.clabel(drawn, fontsize=7, fmt="%g Hz"):
             text.set_bbox(box)
     if best is not None:
@@ -85,7 +88,7 @@ def _mark(table: Table, best: int | None, ax: Axes, lines: bool) -> None:
             table.array(X)[best],
             table.array(Y)[best],
             "*",
-            color="#c2571a",
+            color=style().second,
             mec="white",
             ms=17,
             zorder=5,
@@ -99,12 +102,12 @@ def maps(table: Table, best: int | None) -> Figure:
         plot_map(table, X, Y, column, ax=ax)
         _mark(table, best, ax, lines=column not in ("moving_mass_g", "resonance_Hz"))
     figure.suptitle(
-        "dashed: winding as tall as the gap is deep; orange: equal resonance; "
+        "dashed: winding as tall as the gap is deep; dash-dotted: equal resonance; "
         f"star: longest stroke with Bl²/Re of at least {LEAST_MOTOR_CONSTANT:g} N²/W "
         f"and at most {HIGHEST_RESONANCE:g} Hz",
         fontsize=10,
     )
-    return figure  # type: ignore[no-any-return]
+    return figure
 
 
 def tradeoff(table: Table, best: int | None) -> tuple[Figure, list[int]]:
@@ -117,7 +120,7 @@ def tradeoff(table: Table, best: int | None) -> tuple[Figure, list[int]]:
             table.array(STROKE)[best],
             table.array("motor_constant_N2_per_W")[best],
             "*",
-            color="#c2571a",
+            color=style().second,
             mec="black",
             ms=17,
             label="best that meets the target",
@@ -166,10 +169,7 @@ def answer(table: Table, best: int | None, front: list[int]) -> str:
 
 def main() -> None:
     """Solve the grid, write tables, figures and the answer."""
-    parser = argparse.ArgumentParser(description=(__doc__ or "").split("\n", 1)[0])
-    parser.add_argument("--out", type=Path, default=Path("out/winding_against_gap"))
-    parser.add_argument("--workers", type=int, default=None)
-    arguments = parser.parse_args()
+    arguments = read_options("winding_against_gap", __doc__)
     folder: Path = arguments.out
     folder.mkdir(parents=True, exist_ok=True)
     asked, store = plan(), folder / "study.sqlite"

@@ -5,6 +5,7 @@ from __future__ import annotations
 import math
 from collections.abc import Mapping
 from dataclasses import dataclass
+from typing import TYPE_CHECKING
 
 import numpy as np
 
@@ -14,6 +15,9 @@ from motor.curves.gap import gap_flux
 from motor.field.field import Estimate, Field, Level
 from motor.field.weak_form import MagnetState
 from motor.materials import MU0
+
+if TYPE_CHECKING:
+    from matplotlib.axes import Axes
 
 __all__ = [
     "FluxBudget",
@@ -85,6 +89,12 @@ class FluxBudget:
     def leakage_factor(self) -> float:
         """Magnet flux over gap flux."""
         return self.magnet.value / self.gap.value if self.gap.value else math.inf
+
+    def plot(self, ax: Axes | None = None) -> Axes:
+        """Draw the flux through magnet and gap, and the rest."""
+        from motor.report.field_figure import plot_budget
+
+        return plot_budget(self, ax=ax)
 
 
 @dataclass(frozen=True)

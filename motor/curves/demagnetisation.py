@@ -23,6 +23,7 @@ from motor.design import Design
 from motor.errors import InvalidInput, SolveError
 from motor.field.field import Field, Level
 from motor.materials import MU0, REFERENCE_TEMPERATURE, DemagnetisationCurve
+from motor.steps import step
 
 if TYPE_CHECKING:
     from matplotlib.figure import Figure
@@ -344,14 +345,24 @@ class TemperatureSweep:
             for e in fresh
         ]
 
+    def summary(self) -> dict[str, Any]:
+        """Return the sweep under names that carry their unit."""
+        safe = self.safe_range
+        return {
+            "name": self.design.name,
+            "safe_range_degC": None if safe is None else [round(t - 273.15, 6) for t in safe],
+            "notes": self.notes,
+            "rows": self.rows(),
+        }
+
     @property
     def notes(self) -> list[str]:
         """All warnings, each once."""
         return list(dict.fromkeys(note for e in self.excursions for note in e.notes))
 
     def plot(self) -> Figure:
-        """Draw all curves over temperature; see :func:`motor.report.figures.plot_sweep`."""
-        from motor.report.figures import plot_sweep
+        """Draw all curves over temperature, a Figure of four panels."""
+        from motor.report.sweep_figure import plot_sweep
 
         return plot_sweep(self)
 
@@ -379,5 +390,8 @@ def temperature_sweep(
     if not len(temperatures):
         raise InvalidInput("temperatures", "hold at least one value", "none")
     home = solve(design.replace(temperature=REFERENCE_TEMPERATURE))
-    trips = [excursion(home, t, coil_current=coil_current) for t in sorted(temperatures)]
+    trips = []
+    for k, kelvin in enumerate(sorted(temperatures), 1):
+        with step(f"to {kelvin - 273.15:.4g} degC and back, {k} of {len(temperatures)}"):
+            trips.append(excursion(home, kelvin, coil_current=coil_current))
     return TemperatureSweep(home.design, tuple(trips))

@@ -116,8 +116,8 @@ class Comparison:
         return self.candidates[0].map.frequency
 
     def plot(self) -> Figure:
-        """Draw all candidates on one page."""
-        from motor.driver.figures import comparison_page
+        """Draw all candidates on one page, a Figure of six panels."""
+        from motor.driver.pages import comparison_page
 
         return comparison_page(self)
 

@@ -1,33 +1,36 @@
-"""Figures of the driver.  Each draws into an Axes (or makes a Figure) and returns it."""
+"""Figures of the driver.  Each draws into an Axes and returns it."""
 
 from __future__ import annotations
 
-from operator import attrgetter
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
+from motor.report.style import axes_of, style
+
 if TYPE_CHECKING:
     from matplotlib.axes import Axes
-    from matplotlib.figure import Figure
 
-    from motor.driver.compare import Comparison
     from motor.driver.distortion import CleanLimits, DistortionMap
+    from motor.driver.heat import Heating
     from motor.driver.measured import BlComparison
     from motor.driver.small_signal import Response
+    from motor.driver.steady import SteadyState
+    from motor.driver.transient import Motion
 
 __all__ = [
-    "comparison_page",
+    "WHAT",
+    "frequency_axis",
     "plot_clean",
+    "plot_heating",
     "plot_impedance",
     "plot_map",
     "plot_measured",
+    "plot_motion",
     "plot_response",
+    "plot_spectrum",
 ]
 
-COLOURS = ("#1b3a57", "#c2571a", "#3d8a8a", "#7a5ea8")
-STYLES = ("-", "--", "-.", ":")
-QUIET = "#8a8a8a"
 MARKS = {
     "Bl": "o",
     "suspension": "s",
@@ -45,18 +48,13 @@ WHAT = {
     "peak": ("peak travel in mm", 1e3),
 }
 TICKS = (10, 20, 50, 100, 200, 500, 1000)
+SMALLEST = 1e-4
+"""Share of the largest line below which a line of the spectrum is left out."""
 FINE_TICKS = (20, 30, 40, 60, 80, 100, 150, 200, 300)
 
 
-def _axes(ax: Axes | None, size: tuple[float, float] = (7.5, 4.4)) -> Axes:
-    if ax is not None:
-        return ax
-    from matplotlib.figure import Figure
-
-    return Figure(figsize=size, layout="constrained").subplots()
-
-
-def _frequency_axis(ax: Axes, low: float, high: float) -> None:
+def frequency_axis(ax: Axes, low: float, high: float) -> None:
+    """Make x a logarithmic frequency axis with round figures."""
     from matplotlib.ticker import FixedLocator, NullLocator, ScalarFormatter
 
     ax.set_xscale("log")
@@ -73,13 +71,13 @@ def _frequency_axis(ax: Axes, low: float, high: float) -> None:
 
 
 def plot_response(
-    response: Response, *, ax: Axes | None = None, label: str = "", **style: Any
+    response: Response, *, ax: Axes | None = None, label: str = "", **options: Any
 ) -> Axes:
     """Draw the sound pressure level over frequency."""
-    ax = _axes(ax)
-    style = {"color": COLOURS[0], "lw": 1.8, **style}
-    ax.plot(response.frequency, response.level, label=label or None, **style)
-    _frequency_axis(ax, response.frequency[0], response.frequency[-1])
+    ax = axes_of(ax)
+    options = {"color": style().ink, "lw": 1.8, **options}
+    ax.plot(response.frequency, response.level, label=label or None, **options)
+    frequency_axis(ax, response.frequency[0], response.frequency[-1])
     ax.set_ylabel(f"level in dB, {response.voltage:.3g} V, 1 m, half space")
     if label:
         ax.legend(frameon=False, fontsize=8)
@@ -87,13 +85,13 @@ def plot_response(
 
 
 def plot_impedance(
-    response: Response, *, ax: Axes | None = None, label: str = "", **style: Any
+    response: Response, *, ax: Axes | None = None, label: str = "", **options: Any
 ) -> Axes:
     """Draw the magnitude of the impedance over frequency."""
-    ax = _axes(ax)
-    style = {"color": COLOURS[0], "lw": 1.8, **style}
-    ax.plot(response.frequency, np.abs(response.impedance), label=label or None, **style)
-    _frequency_axis(ax, response.frequency[0], response.frequency[-1])
+    ax = axes_of(ax)
+    options = {"color": style().ink, "lw": 1.8, **options}
+    ax.plot(response.frequency, np.abs(response.impedance), label=label or None, **options)
+    frequency_axis(ax, response.frequency[0], response.frequency[-1])
     ax.set_ylabel("impedance in ohm")
     ax.set_ylim(bottom=0)
     if label:
@@ -103,15 +101,15 @@ def plot_impedance(
 
 def plot_map(found: DistortionMap, *, ax: Axes | None = None, what: str = "thd") -> Axes:
     """Draw a figure of every steady state over frequency, one line a level."""
-    from matplotlib import colormaps
-
-    ax = _axes(ax)
+    ax = axes_of(ax)
     name, factor = WHAT[what]
     values = found.table(lambda state: float(getattr(state, what)) * factor)
-    shades = colormaps["viridis"](np.linspace(0.0, 0.85, len(found.voltage)))
-    for column, voltage, shade in zip(values.T, found.voltage, shades, strict=True):
-        ax.plot(found.frequency, column, color=shade, lw=1.8, label=f"{voltage:.3g} V")
-    _frequency_axis(ax, found.frequency[0], found.frequency[-1])
+    look = style()
+    shades = look.shades(len(found.voltage))
+    for k, (column, voltage) in enumerate(zip(values.T, found.voltage, strict=True)):
+        state = {**look.line(k), "color": shades[k], "lw": 1.8}
+        ax.plot(found.frequency, column, label=f"{voltage:.3g} V", **state)
+    frequency_axis(ax, found.frequency[0], found.frequency[-1])
     ax.set_ylabel(name)
     if what in ("thd", "peak"):
         ax.set_ylim(bottom=0)
@@ -128,8 +126,8 @@ def plot_clean(
     line: str = "-",
 ) -> Axes:
     """Draw the loudest clean level over frequency, each point marked by what limits it."""
-    ax = _axes(ax)
-    colour = colour or COLOURS[0]
+    ax = axes_of(ax)
+    colour = colour or style().ink
     level = np.where(np.isfinite(limits.level), limits.level, np.nan)
     ax.plot(limits.frequency, level, color=colour, lw=1.5, ls=line, label=label or None)
     for reason, mark in MARKS.items():
@@ -141,8 +139,8 @@ def plot_clean(
     for reason, mark in MARKS.items():
         name = f"limited by {reason}"
         if name not in known and any(x.limited_by == reason for x in limits.limits):
-            ax.plot([], [], mark, color=QUIET, ms=6, mfc="white", label=name)
-    _frequency_axis(ax, limits.frequency[0], limits.frequency[-1])
+            ax.plot([], [], mark, color=style().quiet, ms=6, mfc="white", label=name)
+    frequency_axis(ax, limits.frequency[0], limits.frequency[-1])
     ax.set_ylabel(f"clean level in dB, 1 m ({100 * limits.distortion:.3g} % distortion)")
     handles, labels = ax.get_legend_handles_labels()
     order = sorted(range(len(labels)), key=lambda k: labels[k].startswith("limited by"))
@@ -152,11 +150,13 @@ def plot_clean(
 
 def plot_measured(found: BlComparison, *, ax: Axes | None = None) -> Axes:
     """Draw measured and computed Bl, and their difference on an axis of its own."""
-    ax = _axes(ax)
+    ax = axes_of(ax)
     x = found.x * 1e3
-    ax.plot(x, found.computed, color=COLOURS[0], lw=2, label="computed")
-    ax.plot(x, found.measured, color=COLOURS[1], lw=1.6, ls="--", label="measured")
-    ax.plot(x, found.difference, color=QUIET, lw=1.2, ls="-.", label="measured less computed")
+    ax.plot(x, found.computed, color=style().ink, lw=2, label="computed")
+    ax.plot(x, found.measured, color=style().second, lw=1.6, ls="--", label="measured")
+    ax.plot(
+        x, found.difference, color=style().quiet, lw=1.2, ls="-.", label="measured less computed"
+    )
     ax.axhline(0, color="black", lw=0.8)
     low = min(0.0, 1.15 * float(found.difference.min()))
     ax.set(
@@ -171,101 +171,56 @@ def plot_measured(found: BlComparison, *, ax: Axes | None = None) -> Axes:
     return ax
 
 
-def comparison_page(found: Comparison) -> Figure:
-    """Draw Bl(x), response, distortion, modulation and clean level of all candidates."""
-    from matplotlib.figure import Figure
-
-    figure = Figure(figsize=(12.5, 11.0), layout="constrained")
-    axes = figure.subplots(3, 2)
-    _bl_panel(found, axes[0, 0])
-    for k, one in enumerate(found.candidates):
-        style: dict[str, Any] = {"color": COLOURS[k % 4], "ls": STYLES[k % 4], "label": one.name}
-        plot_response(one.response, ax=axes[0, 1], **style)
-        state: dict[str, Any] = {"lw": 1.8, **style}
-        for ax, what, factor in (
-            (axes[1, 0], "thd", 100.0),
-            (axes[1, 1], "peak", 1e3),
-        ):
-            values = one.map.table(attrgetter(what))[:, 0] * factor
-            ax.plot(one.map.frequency, values, **state)
-        plot_clean(
-            one.clean,
-            ax=axes[2, 0],
-            label=one.name,
-            colour=COLOURS[k % 4],
-            line=STYLES[k % 4],
-        )
-    low, high = found.frequency[[0, -1]]
-    levels = np.concatenate([one.response.level for one in found.candidates])
-    axes[0, 1].set_ylim(levels.max() - 36, levels.max() + 4)
-    axes[0, 1].set_ylabel("level in dB at 1 m, half space")
-    for ax, name in ((axes[1, 0], WHAT["thd"][0]), (axes[1, 1], WHAT["peak"][0])):
-        _frequency_axis(ax, low, high)
-        ax.set_ylabel(name)
-        ax.set_ylim(bottom=0)
-        ax.legend(frameon=False, fontsize=8)
-    _modulation_panel(found, axes[2, 1])
-    volts = " / ".join(dict.fromkeys(f"{one.voltage:.3g}" for one in found.candidates))
-    titles = (
-        "force factor",
-        f"linear response at {volts} V",
-        f"harmonic distortion at {volts} V",
-        f"travel at {volts} V",
-        "loudest clean sine",
-        f"modulation of a tone by {found.bass:.3g} Hz at {volts} V",
-    )
-    for ax, title in zip(axes.flat, titles, strict=True):
-        ax.set_title(title, fontsize=10, loc="left")
-    figure.suptitle(found.title or "drivers compared", fontsize=13, x=0.01, ha="left")
-    return figure
-
-
-def _bl_panel(found: Comparison, ax: Axes) -> None:
-    reach = 0.0
-    for k, one in enumerate(found.candidates):
-        bl = one.system.driver.bl
-        low, high = max(bl.low, -0.02), min(bl.high, 0.02)
-        reach = max(reach, -low, high)
-        x = np.linspace(low, high, 301)
-        ax.plot(x * 1e3, bl(x), color=COLOURS[k % 4], ls=STYLES[k % 4], lw=1.8, label=one.name)
-        inward = one.system.driver.inward
-        if -inward > low:
-            place = float(bl.value(-inward))
-            ax.plot([-inward * 1e3], [place], "|", color=COLOURS[k % 4], ms=14, mew=2)
-    ax.plot([], [], "|", color=QUIET, ms=10, mew=2, label="mechanical limit inwards")
-    ax.set(
-        xlabel="coil displacement x in mm (positive outwards)",
-        ylabel="Bl in T m",
-        xlim=(-reach * 1e3, reach * 1e3),
-    )
-    ax.set_ylim(bottom=0)
+def plot_heating(heating: Heating, *, ax: Axes | None = None) -> Axes:
+    """Draw the temperatures of coil and motor over time."""
+    look, ax = style(), axes_of(ax)
+    for k, (name, values) in enumerate((("coil", heating.coil), ("motor", heating.motor))):
+        ax.plot(heating.time / 60, values - 273.15, lw=1.8, label=name, **look.line(k))
+    ax.set(xlabel="time in min", ylabel="temperature in degC", xlim=heating.time[[0, -1]] / 60)
     ax.grid(alpha=0.3)
     ax.legend(frameon=False, fontsize=8)
+    return ax
 
 
-def _modulation_panel(found: Comparison, ax: Axes) -> None:
-    names = ("second order", "third order")
-    count = len(found.candidates)
-    width = 0.8 / count
-    for k, one in enumerate(found.candidates):
-        if one.tones is None:
-            continue
-        values = [100 * one.tones.modulation(order) for order in (2, 3)]
-        places = np.arange(2) + (k - (count - 1) / 2) * width
-        hatch = ("", "//", "..", "xx")[k % 4]
-        bars = ax.bar(
-            places,
-            values,
-            0.9 * width,
-            color=COLOURS[k % 4],
-            label=one.name,
-            hatch=hatch,
-            edgecolor="white",
-        )
-        ax.bar_label(bars, fmt="%.1f", fontsize=8, padding=2)
-    ax.set_xticks(np.arange(2), names)
-    ax.set_ylabel("modulation distortion in %")
-    ax.margins(y=0.25)
-    ax.set_axisbelow(True)
-    ax.grid(alpha=0.3, axis="y")
+def plot_motion(motion: Motion, *, ax: Axes | None = None) -> Axes:
+    """Draw the displacement over time with the mechanical limits."""
+    look, ax = style(), axes_of(ax)
+    driver = motion.system.driver
+    ax.plot(motion.time, motion.displacement * 1e3, lw=0.9, color=look.ink, label="displacement")
+    for k, limit in enumerate((-driver.inward, driver.outward)):
+        if np.isfinite(limit):
+            label = "mechanical limit" if k == 0 or not np.isfinite(driver.inward) else None
+            ax.axhline(limit * 1e3, color=look.second, ls="--", lw=1.2, label=label)
+    ax.set(
+        xlabel="time in s",
+        ylabel="displacement in mm (positive outwards)",
+        xlim=motion.time[[0, -1]],
+    )
+    ax.margins(y=0.2)
+    ax.grid(alpha=0.3)
+    ax.legend(frameon=False, fontsize=8, ncols=2, loc="upper right")
+    return ax
+
+
+def plot_spectrum(state: SteadyState, *, ax: Axes | None = None) -> Axes:
+    """Draw the spectrum of the sound pressure at 1 m, the tones that drive it marked."""
+    look, ax = style(), axes_of(ax)
+    size = np.abs(state.pressure) / np.sqrt(2)
+    shown = np.flatnonzero(size > SMALLEST * size.max())
+    level = 20 * np.log10(size[shown] / 20e-6)
+    tones = np.isin(shown, [multiple for multiple, *_ in state.drive.tones])
+    foot = level.min() - 6
+    ax.vlines(state.frequency[shown], foot, level, color=look.quiet, lw=1.2)
+    for place, k, name in ((tones, 0, "tones of the source"), (~tones, 1, "made by the driver")):
+        if place.any():
+            dots = {"color": look.line(k)["color"], "marker": look.marker(k), "ls": ""}
+            ax.plot(state.frequency[shown][place], level[place], ms=5, label=name, **dots)
+    ax.set(
+        xlabel="frequency in Hz",
+        ylabel="level in dB at 1 m, half space",
+        ylim=(foot, level.max() + 8),
+        title=f"{state.voltage:.3g} V: distortion {state.thd:.2%}",
+    )
+    ax.grid(alpha=0.3)
     ax.legend(frameon=False, fontsize=8)
+    return ax

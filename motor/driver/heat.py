@@ -19,6 +19,8 @@ from motor.arrays import Floats
 from motor.materials import REFERENCE_TEMPERATURE, conductor_named
 
 if TYPE_CHECKING:
+    from matplotlib.axes import Axes
+
     from motor.result import MotorResult
 
 __all__ = ["Heating", "ThermalNetwork", "Warm", "network_of"]
@@ -69,6 +71,12 @@ class Heating:
     time: Floats
     coil: Floats
     motor: Floats
+
+    def plot(self, ax: Axes | None = None) -> Axes:
+        """Draw both temperatures over time."""
+        from motor.driver.figures import plot_heating
+
+        return plot_heating(self, ax=ax)
 
 
 @dataclass(frozen=True, kw_only=True)

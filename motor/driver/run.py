@@ -18,8 +18,11 @@ from motor.driver.hand_over import fit_polynomial, spline_csv, table_csv
 from motor.driver.parts import System, driver_of
 from motor.driver.small_signal import Response, response, small_signal
 from motor.driver.spice import spice_subcircuit
+from motor.steps import step
 
 if TYPE_CHECKING:
+    from matplotlib.figure import Figure
+
     from motor.driver.measured import BlComparison
     from motor.driver.transient import Motion
     from motor.result import MotorResult
@@ -42,6 +45,12 @@ class DriverRun:
     map: DistortionMap
     clean: CleanLimits
 
+    def plot(self) -> Figure:
+        """Draw response, impedance, distortion and clean level, a Figure of four panels."""
+        from motor.driver.pages import run_page
+
+        return run_page(self)
+
 
 def system_of(result: MotorResult) -> System:
     """Return the system that a solved design describes: moving parts, box and amplifier."""
@@ -54,11 +63,13 @@ def system_of(result: MotorResult) -> System:
 def run_driver(system: System, voltage: float) -> DriverRun:
     """Return the usual tests up to a source level in V r.m.s."""
     levels = voltage * np.array(SHARES)
-    return DriverRun(
-        response(system, np.geomspace(10.0, 1000.0, 200)),
-        distortion_map(system, FREQUENCIES, levels),
-        clean_limits(system, CLEAN_FREQUENCIES),
-    )
+    with step("linear response"):
+        linear = response(system, np.geomspace(10.0, 1000.0, 200))
+    with step(f"distortion of {len(FREQUENCIES)} tones at {len(levels)} levels"):
+        found = distortion_map(system, FREQUENCIES, levels)
+    with step(f"loudest clean level of {len(CLEAN_FREQUENCIES)} tones"):
+        clean = clean_limits(system, CLEAN_FREQUENCIES)
+    return DriverRun(linear, found, clean)
 
 
 def _csv(header: tuple[str, ...], rows: Iterable[tuple[float | str, ...]]) -> str:
@@ -125,6 +136,7 @@ def save_driver(
     OutputError
     """
     from motor.report.files import folder_of, save_figure
+    from motor.report.style import blank
 
     driver = system.driver
     rest = result.design.coil.rest_position
@@ -173,15 +185,17 @@ def save_driver(
             ),
         )
     figures = {
-        "response": run.response.plot(),
-        "impedance": run.response.plot_impedance(),
-        "distortion": run.map.plot(),
-        "travel": run.map.plot(what="peak"),
-        "compression": run.map.plot(what="compression"),
-        "clean_level": run.clean.plot(),
+        "response": run.response.plot(blank()),
+        "impedance": run.response.plot_impedance(blank()),
+        "distortion": run.map.plot(blank()),
+        "travel": run.map.plot(blank(), what="peak"),
+        "compression": run.map.plot(blank(), what="compression"),
+        "clean_level": run.clean.plot(blank()),
     }
     if measured is not None:
-        figures["measured_bl"] = measured.plot()
+        figures["measured_bl"] = measured.plot(blank())
+    if programme is not None:
+        figures["programme"] = programme.plot(blank())
     with folder_of(folder) as (work, written):
         for name, text in texts.items():
             (work / name).write_text(text, encoding="utf-8")

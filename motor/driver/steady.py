@@ -7,6 +7,7 @@ import itertools
 import math
 from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass
+from typing import TYPE_CHECKING
 
 import numpy as np
 from numpy.typing import NDArray
@@ -19,6 +20,9 @@ from motor.driver.finding import Finding
 from motor.driver.harmonics import Balance, Basis, Found, to_phasors, to_real
 from motor.driver.parts import System
 from motor.driver.small_signal import radiation
+
+if TYPE_CHECKING:
+    from matplotlib.axes import Axes
 
 __all__ = ["Drive", "SteadyState", "follow", "sine", "steady_state", "two_tones"]
 
@@ -97,6 +101,12 @@ class SteadyState:
     def pressure(self) -> Complexes:
         """Sound pressure at 1 m in half space, Pa peak."""
         return radiation(self.system, 2 * math.pi * self.frequency) * self.displacement
+
+    def plot(self, ax: Axes | None = None) -> Axes:
+        """Draw the spectrum of the sound pressure at 1 m."""
+        from motor.driver.figures import plot_spectrum
+
+        return plot_spectrum(self, ax=ax)
 
     @property
     def fundamental(self) -> int:

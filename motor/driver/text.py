@@ -5,11 +5,22 @@ from __future__ import annotations
 from motor.driver.alignments import sealed_alignments, vented_alignment
 from motor.driver.distortion import CleanLimits, DistortionMap
 from motor.driver.heat import ZERO, Warm
+from motor.driver.measured import BlComparison
 from motor.driver.parts import System
 from motor.driver.small_signal import SmallSignal
+from motor.driver.transient import Motion
 from motor.errors import InvalidInput
 
-__all__ = ["CAUTION", "alignment_text", "clean_text", "heat_text", "map_text", "parts_text"]
+__all__ = [
+    "CAUTION",
+    "alignment_text",
+    "clean_text",
+    "heat_text",
+    "map_text",
+    "measured_text",
+    "motion_text",
+    "parts_text",
+]
 
 CAUTION = (
     "Caution: loud sound damages hearing, coils get hot enough to burn, amplifiers carry high "
@@ -82,3 +93,17 @@ def heat_text(warm: Warm) -> str:
         f"{warm.compression:+.2f} dB"
     ]
     return "\n".join([*lines, warm.caution] if warm.caution else lines)
+
+
+def measured_text(found: BlComparison) -> str:
+    """Return how far a measured Bl(x) lies from the computed one."""
+    return (
+        f"{found.at_rest:+.1%} at rest, largest difference {found.largest:.1%}, "
+        f"shift {found.shift * 1e3:+.2f} mm"
+    )
+
+
+def motion_text(motion: Motion) -> str:
+    """Return how far a signal moves the coil."""
+    end = "" if motion.left_range is None else f"; left the range at {motion.left_range:.4g} s"
+    return f"inwards {motion.inward * 1e3:.3g} mm, outwards {motion.outward * 1e3:.3g} mm{end}"

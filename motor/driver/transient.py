@@ -6,6 +6,7 @@ import functools
 import math
 from collections.abc import Callable
 from dataclasses import dataclass
+from typing import TYPE_CHECKING
 
 import numpy as np
 from numpy.typing import ArrayLike
@@ -15,6 +16,9 @@ from motor.arrays import Floats
 from motor.driver.enclosure import AIR_DENSITY
 from motor.driver.parts import System
 from motor.errors import SolveError
+
+if TYPE_CHECKING:
+    from matplotlib.axes import Axes
 
 __all__ = ["Energies", "Motion", "integrate"]
 
@@ -89,6 +93,12 @@ class Motion:
     def outward(self) -> float:
         """Farthest travel outwards, m."""
         return float(self.displacement.max())
+
+    def plot(self, ax: Axes | None = None) -> Axes:
+        """Draw the displacement over time with the mechanical limits."""
+        from motor.driver.figures import plot_motion
+
+        return plot_motion(self, ax=ax)
 
 
 class Equations:

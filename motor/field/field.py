@@ -5,6 +5,7 @@ from __future__ import annotations
 import functools
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass
+from typing import TYPE_CHECKING
 
 import numpy as np
 from numpy.typing import ArrayLike
@@ -14,6 +15,9 @@ from motor.arrays import Floats, Ints
 from motor.field.newton import Solution, Solver
 from motor.field.partition import OUTER_RATIO
 from motor.field.weak_form import System
+
+if TYPE_CHECKING:
+    from matplotlib.axes import Axes
 
 __all__ = [
     "BOUNDARY",
@@ -222,6 +226,12 @@ class Field:
     fine: Level
     coarse: Level
     goal: Goal
+
+    def plot(self, ax: Axes | None = None) -> Axes:
+        """Draw flux density and flux lines over the parts."""
+        from motor.report.field_figure import plot_field
+
+        return plot_field(self, ax=ax)
 
     @property
     def unknowns(self) -> int:

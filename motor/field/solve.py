@@ -15,6 +15,7 @@ from motor.field.newton import TOLERANCE, Solver
 from motor.field.partition import OUTER_RATIO, partition
 from motor.field.weak_form import MagnetState, System
 from motor.materials import BHCurve
+from motor.steps import step
 
 __all__ = ["gap_flux", "solve_field", "solve_on_mesh"]
 
@@ -83,7 +84,9 @@ def solve_field(
         raise InvalidInput("outer_ratio", f"be at least {NEAREST}", outer_ratio)
     if accuracy is not None and not FINEST <= accuracy < 1:
         raise InvalidInput("accuracy", f"lie between {FINEST:.0e} and 1", accuracy)
-    mesh = generate(partition(regions, gap, outer_ratio=outer_ratio), sizing)
+    with step("mesh") as now:
+        mesh = generate(partition(regions, gap, outer_ratio=outer_ratio), sizing)
+        now.detail = f"{len(mesh.label)} triangles"
     wanted = goal or gap_flux(gap)
     start = None if near is None else near.coarse
     if not uncertainty:
@@ -98,8 +101,10 @@ def solve_field(
                 f"an accuracy of {accuracy:.2g} is out of reach: with {field.unknowns} unknowns "
                 f"the goal's uncertainty is still {reached:.2g}"
             )
-        marked = _largest(np.abs(field.error_shares))
-        finer = field.coarse.system.mesh.refined(marked)
+        with step(f"refine, {reached:.2g} reached of {accuracy:.2g}") as now:
+            marked = _largest(np.abs(field.error_shares))
+            finer = field.coarse.system.mesh.refined(marked)
+            now.detail = f"{len(finer.label)} triangles"
         field = solve_on_mesh(regions, finer, steels, magnets, goal=wanted, near=field.fine)
     return field
 
@@ -143,6 +148,10 @@ def _level(
     return Level(system, solver, solver.solve(start, tolerance=tolerance))
 
 
+def _effort(level: Level) -> str:
+    return f"{len(level.system.free)} unknowns, {level.solution.iterations} Newton steps"
+
+
 def solve_on_mesh(
     regions: Sequence[Region],
     mesh: MotorMesh,
@@ -152,16 +161,21 @@ def solve_on_mesh(
     goal: Goal,
     near: Level | None = None,
 ) -> Field:
-    """Solve on a given coarse mesh and on its uniform refinement, started from the former.
+    """Solve on a given coarse mesh and on the finer one cut from it, started from the former.
 
     ``near``, the solution of a similar motor or on a similar mesh, is where the coarse solve
     starts from, if given.
     """
-    coarse = _level(mesh, steels, magnets, near, COARSE_TOLERANCE)
-    finer = System(mesh.finer(), steels, magnets)
-    solver = Solver(finer)
-    (start,) = prolong(coarse, finer, coarse.potential)
-    fine = Level(finer, solver, solver.solve(start))
-    field = Field(tuple(regions), fine, coarse, goal)
-    _ = field.errors  # while the solvers hold the tangents of these solutions
+    with step("field on the coarse mesh") as now:
+        coarse = _level(mesh, steels, magnets, near, COARSE_TOLERANCE)
+        now.detail = _effort(coarse)
+    with step("field on the fine mesh") as now:
+        finer = System(mesh.finer(), steels, magnets)
+        solver = Solver(finer)
+        (start,) = prolong(coarse, finer, coarse.potential)
+        fine = Level(finer, solver, solver.solve(start))
+        now.detail = _effort(fine)
+    with step("numerical uncertainty"):
+        field = Field(tuple(regions), fine, coarse, goal)
+        _ = field.errors  # while the solvers hold the tangents of these solutions
     return field

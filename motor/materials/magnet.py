@@ -5,13 +5,18 @@ from __future__ import annotations
 import dataclasses
 import functools
 import math
+from collections.abc import Sequence
 from dataclasses import dataclass
+from typing import TYPE_CHECKING
 
 import numpy as np
 
 from geometries.errors import InvalidInput
 from motor.arrays import Floats
 from motor.materials.tables import pick, read_table
+
+if TYPE_CHECKING:
+    from matplotlib.axes import Axes
 
 __all__ = [
     "REFERENCE_TEMPERATURE",
@@ -223,6 +228,12 @@ class Magnet:
         return DemagnetisationCurve(
             remanence, coercivity, self.recoil_permeability, self.squareness
         )
+
+    def plot(self, ax: Axes | None = None, *, temperatures: Sequence[float] | None = None) -> Axes:
+        """Draw the second quadrant, J and B over H, at temperatures in kelvin."""
+        from motor.report.material_figures import TEMPERATURES, plot_magnet
+
+        return plot_magnet(self, temperatures or TEMPERATURES, ax=ax)
 
     def range_note(self, temperature: float) -> str:
         """Return a warning if a temperature in kelvin is outside the published range, else ''."""

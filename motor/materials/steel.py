@@ -5,13 +5,16 @@ from __future__ import annotations
 import functools
 from collections.abc import Callable
 from dataclasses import KW_ONLY, dataclass
-from typing import Final
+from typing import TYPE_CHECKING, Final
 
 import numpy as np
 
 from geometries.errors import InvalidInput
 from motor.arrays import Floats
 from motor.materials.tables import read_table
+
+if TYPE_CHECKING:
+    from matplotlib.axes import Axes
 
 __all__ = [
     "MU0",
@@ -107,6 +110,12 @@ class Steel:
     def curve(self) -> BHCurve:
         """Return the steel's H(B)."""
         raise NotImplementedError
+
+    def plot(self, ax: Axes | None = None) -> Axes:
+        """Draw B over H, with the rows of the table."""
+        from motor.report.material_figures import plot_steel
+
+        return plot_steel(self, ax=ax)
 
 
 @dataclass(frozen=True)

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
 from motor.materials import (
     MU0,
@@ -16,6 +16,7 @@ from motor.materials import (
     steel_names,
 )
 from motor.materials.tables import near_names
+from motor.report.catalogue_record import material_names
 from motor.wire import round_sizes
 
 if TYPE_CHECKING:
@@ -153,17 +154,22 @@ def material_text(name: str) -> str:
         )
     from motor.errors import InvalidInput
 
-    known = [*magnet_names(), *steel_names(), *conductor_names(), *former_names()]
-    raise InvalidInput("material", f"be a known one ({near_names(name, known)})", repr(name))
+    near = near_names(name, material_names())
+    raise InvalidInput("material", f"be a known one ({near})", repr(name))
 
 
 def material_figure(name: str) -> Figure:
     """Return the curve of a magnet or steel as a figure; InvalidInput for other materials."""
     from motor.errors import InvalidInput
-    from motor.report.figures import plot_magnet, plot_steel
+    from motor.report.material_figures import plot_magnet, plot_steel
+    from motor.report.style import blank
 
+    ax: Any = blank((7.0, 4.6))
     if name in steel_names():
-        return plot_steel(steel_named(name))
+        return plot_steel(steel_named(name), ax=ax).figure  # type: ignore[return-value]
     if name in magnet_names():
-        return plot_magnet(magnet_named(name), (COLD, ROOM, HOT))
-    raise InvalidInput("material", "be a magnet or a steel to be drawn", repr(name))
+        return plot_magnet(magnet_named(name), (COLD, ROOM, HOT), ax=ax).figure  # type: ignore[return-value]
+    if name in material_names():
+        raise InvalidInput("material", "be a magnet or a steel to be drawn", repr(name))
+    near = near_names(name, material_names())
+    raise InvalidInput("material", f"be a known one ({near})", repr(name))

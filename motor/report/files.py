@@ -18,6 +18,7 @@ from geometries.drawing import section_svg
 from motor.arrays import Floats
 from motor.design_file import design_to_toml
 from motor.errors import OutputError
+from motor.steps import step
 
 if TYPE_CHECKING:
     from matplotlib.figure import Figure
@@ -104,22 +105,16 @@ def save(result: MotorResult, folder: str | Path, *, pictures: bool = True) -> l
     OutputError
         If the folder cannot be written; nothing new stays behind.
     """
-    with folder_of(folder) as (work, written):
+    with step("figures and files" if pictures else "files"), folder_of(folder) as (work, written):
         _write_all(result, work, pictures)
     return written
 
 
 def save_sweep(sweep: TemperatureSweep, folder: str | Path) -> list[Path]:
     """Write a temperature sweep: CSV, JSON and the figure; see :func:`save`."""
-    rows = sweep.rows()
-    safe = sweep.safe_range
-    record = {
-        "name": sweep.design.name,
-        "safe_range_degC": None if safe is None else [round(t - 273.15, 6) for t in safe],
-        "notes": sweep.notes,
-        "rows": rows,
-    }
-    with folder_of(folder) as (work, written):
+    record = sweep.summary()
+    rows = record["rows"]
+    with step("figure and files"), folder_of(folder) as (work, written):
         (work / "temperature.json").write_text(
             json.dumps(record, indent=2, allow_nan=False) + "\n", encoding="utf-8"
         )

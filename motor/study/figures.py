@@ -3,18 +3,21 @@
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING
 
 import numpy as np
 
 from motor.arrays import Floats
+from motor.report.style import axes_of, sheet, style
 from motor.study.pareto import pareto_front
-from motor.study.tables import Table
-from motor.study.tolerance import Scatter
 
 if TYPE_CHECKING:
     from matplotlib.axes import Axes
     from matplotlib.figure import Figure
+
+    from motor.study.tables import Table
+    from motor.study.target import Requirement
+    from motor.study.tolerance import Scatter
 
 __all__ = [
     "LABELS",
@@ -24,13 +27,10 @@ __all__ = [
     "plot_histogram",
     "plot_map",
     "plot_shares",
+    "plot_slack",
     "plot_tradeoff",
-    "sheet",
 ]
 
-INK, SECOND, QUIET = "#1b3a57", "#c2571a", "#8a8a8a"
-SERIES = ("#1b3a57", "#c2571a", "#3f8f8c", "#9a6fb0", "#b8860b", "#555555")
-MARKERS = "osD^v*"
 LABELS = {
     "bl_at_rest_Tm": "Bl at rest in T m",
     "motor_constant_N2_per_W": "Bl²/Re in N²/W",
@@ -45,6 +45,8 @@ LABELS = {
 }
 """Axis labels of common columns."""
 LEVELS = 12
+WORST_SLACK = 100.0
+"""Per cent at which bars of slack are cut off."""
 
 
 def label_of(column: str) -> str:
@@ -66,14 +68,6 @@ def label_of(column: str) -> str:
     return column.rpartition(".")[2].replace("_", " ")
 
 
-def sheet(rows: int, columns: int, *, width: float = 4.6, height: float = 3.8) -> tuple[Any, Any]:
-    """Return a figure and its (rows, columns) array of axes."""
-    from matplotlib.figure import Figure
-
-    drawn = Figure(figsize=(width * columns, height * rows), layout="constrained")
-    return drawn, drawn.subplots(rows, columns, squeeze=False)
-
-
 def grid_of(table: Table, x: str, y: str, z: str) -> tuple[Floats, Floats, Floats]:
     """Return a grid's axes (n,), (m,) and a column over them (m, n); NaN where it has no value."""
     across, up = np.unique(table.array(x)), np.unique(table.array(y))
@@ -84,19 +78,15 @@ def grid_of(table: Table, x: str, y: str, z: str) -> tuple[Floats, Floats, Float
     return across, up, values
 
 
-def _light_map() -> Any:
-    """Return a colour-blind safe map without its dark end, on which black lines are seen."""
-    from matplotlib import colormaps
-    from matplotlib.colors import ListedColormap
-
-    return ListedColormap(colormaps["cividis"](np.linspace(0.3, 1.0, 256)))
-
-
-def plot_map(table: Table, x: str, y: str, z: str, *, ax: Axes, lines: int = 6) -> Axes:
+def plot_map(
+    table: Table, x: str, y: str, z: str, *, ax: Axes | None = None, lines: int = 6
+) -> Axes:
     """Draw a column over two swept parameters as a filled map with labelled lines."""
+    ax = axes_of(ax)
+    look = style()
     across, up, values = grid_of(table, x, y, z)
     shown = np.ma.masked_invalid(values)
-    filled = ax.contourf(across, up, shown, LEVELS, cmap=_light_map())
+    filled = ax.contourf(across, up, shown, LEVELS, cmap=look.map(look.value_map))
     drawn = ax.contour(across, up, shown, lines, colors="black", linewidths=0.6)
     ax.clabel(drawn, fontsize=7, fmt="%.4g")
     ax.figure.colorbar(filled, ax=ax, pad=0.02)
@@ -105,8 +95,9 @@ def plot_map(table: Table, x: str, y: str, z: str, *, ax: Axes, lines: int = 6) 
     return ax
 
 
-def plot_curves(table: Table, x: str, y: str, *, ax: Axes, group: str = "") -> Axes:
+def plot_curves(table: Table, x: str, y: str, *, ax: Axes | None = None, group: str = "") -> Axes:
     """Draw a column over a swept parameter, one line per value of ``group``."""
+    ax = axes_of(ax)
     keys = table.column(group) if group else [""] * len(table)
     across, values = table.array(x), table.array(y)
     for k, key in enumerate(dict.fromkeys(keys)):
@@ -115,8 +106,8 @@ def plot_curves(table: Table, x: str, y: str, *, ax: Axes, group: str = "") -> A
         ax.plot(
             across[here][order],
             values[here][order],
-            color=SERIES[k % len(SERIES)],
-            marker=MARKERS[k % len(MARKERS)],
+            **style().line(k),
+            marker=style().marker(k),
             ms=4,
             lw=1.6,
             label=str(key),
@@ -129,7 +120,7 @@ def plot_curves(table: Table, x: str, y: str, *, ax: Axes, group: str = "") -> A
 
 
 def plot_tradeoff(
-    table: Table, x: str, y: str, *, ax: Axes, colour: str = ""
+    table: Table, x: str, y: str, *, ax: Axes | None = None, colour: str = ""
 ) -> tuple[Axes, list[int]]:
     """Draw two goods of all designs against each other and their Pareto front.
 
@@ -138,20 +129,23 @@ def plot_tradeoff(
     Axes, list of int
         The axes, and the rows on the front.
     """
+    ax = axes_of(ax)
     across, up = table.array(x), table.array(y)
     front = pareto_front(np.stack([across, up], axis=1))
     dots = ax.scatter(
         across,
         up,
         s=14,
-        c=table.array(colour) if colour else QUIET,
-        cmap="cividis" if colour else None,
+        c=table.array(colour) if colour else style().quiet,
+        cmap=style().map(style().order_map) if colour else None,
         lw=0,
         label="designs",
     )
     if colour:
         ax.figure.colorbar(dots, ax=ax, label=label_of(colour), pad=0.02)
-    ax.plot(across[front], up[front], "o-", color=SECOND, ms=4, lw=1.4, label="Pareto front")
+    ax.plot(
+        across[front], up[front], "o-", color=style().second, ms=4, lw=1.4, label="Pareto front"
+    )
     ax.set(xlabel=label_of(x), ylabel=label_of(y))
     ax.grid(alpha=0.3)
     ax.legend(fontsize=8, frameon=False)
@@ -162,16 +156,17 @@ def plot_histogram(
     table: Table,
     name: str,
     *,
-    ax: Axes,
+    ax: Axes | None = None,
     limits: tuple[float | None, float | None] = (None, None),
 ) -> Axes:
     """Draw the distribution of a column with the limits it is to keep."""
+    ax = axes_of(ax)
     values = table.array(name)
     values = values[np.isfinite(values)]
-    ax.hist(values, bins=max(8, round(1.5 * len(values) ** 0.5)), color=INK, alpha=0.85)
+    ax.hist(values, bins=max(8, round(1.5 * len(values) ** 0.5)), color=style().ink, alpha=0.85)
     shown = [limit for limit in limits if limit is not None]
     for limit in shown:
-        ax.axvline(limit, color=SECOND, lw=1.8, ls="--")
+        ax.axvline(limit, color=style().second, lw=1.8, ls="--")
     ax.set(xlabel=label_of(name), ylabel="number of motors")
     if shown:
         words = " and ".join(f"{limit:.4g}" for limit in shown)
@@ -179,8 +174,9 @@ def plot_histogram(
     return ax
 
 
-def plot_shares(scatters: Sequence[Scatter], *, ax: Axes) -> Axes:
+def plot_shares(scatters: Sequence[Scatter], *, ax: Axes | None = None) -> Axes:
     """Draw which tolerance causes which share of each figure's variance."""
+    ax = axes_of(ax)
     names = list(scatters[0].shares)
     thickness = 0.8 / len(scatters)
     for k, scatter in enumerate(scatters):
@@ -190,7 +186,7 @@ def plot_shares(scatters: Sequence[Scatter], *, ax: Axes) -> Axes:
             places,
             shares,
             thickness,
-            color=SERIES[k % len(SERIES)],
+            **style().bar(k),
             label=label_of(scatter.name).partition(" in ")[0],
         )
     short = [n.rpartition(".")[2].replace("_", " ") for n in names]
@@ -200,6 +196,25 @@ def plot_shares(scatters: Sequence[Scatter], *, ax: Axes) -> Axes:
     ax.set_xlim(0, 100)
     ax.grid(axis="x", alpha=0.3)
     ax.legend(fontsize=8, frameon=False, ncols=3, loc="lower center", bbox_to_anchor=(0.4, 1.0))
+    return ax
+
+
+def plot_slack(requirements: Sequence[Requirement], *, ax: Axes | None = None) -> Axes:
+    """Draw how far each requirement is met (right of 0) or missed, relative to its limit."""
+    look, ax = style(), axes_of(ax, (7.5, 0.9 + 0.45 * len(requirements)))
+    slack = np.array([100 * r.slack for r in requirements])
+    shown = np.clip(slack, -WORST_SLACK, WORST_SLACK)
+    fills = [look.ink if s >= 0 else look.second for s in slack]
+    bars = ax.barh(range(len(shown)), shown, 0.6, color=fills)
+    words = [f"{s:+.3g} %" if abs(s) < 1e4 else "far off" for s in slack]
+    ax.bar_label(bars, words, fontsize=8, padding=3)
+    ax.set_yticks(range(len(shown)), [r.name for r in requirements], fontsize=9)
+    ax.invert_yaxis()
+    ax.axvline(0, color="black", lw=1)
+    ax.margins(x=0.2)
+    ax.set(xlabel="slack in % of the limit; left of 0: missed")
+    ax.set_axisbelow(True)
+    ax.grid(alpha=0.3, axis="x")
     return ax
 
 
@@ -226,7 +241,7 @@ def overview(table: Table, swept: Sequence[str]) -> Figure:
     for ax in axes.ravel():
         if not ax.has_data():
             ax.set_axis_off()
-    return figure  # type: ignore[no-any-return]
+    return figure
 
 
 def _is_grid(table: Table, x: str, y: str) -> bool:
@@ -247,4 +262,4 @@ def production_sheet(
     for ax in axes.ravel():
         if not ax.has_data():
             ax.set_axis_off()
-    return figure  # type: ignore[no-any-return]
+    return figure

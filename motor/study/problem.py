@@ -6,7 +6,7 @@ import functools
 import math
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 from motor.design import Design
 from motor.errors import InvalidInput
@@ -14,6 +14,9 @@ from motor.study.parameters import parameter_named
 from motor.study.plan import Plan
 from motor.study.rules import Rule, keep_resistance
 from motor.study.target import Requirement, Target
+
+if TYPE_CHECKING:
+    from matplotlib.axes import Axes
 
 __all__ = ["Answer", "Problem", "Trial"]
 
@@ -111,6 +114,12 @@ class Answer:
     best: Trial
     binding: tuple[str, ...]
     trials: int
+
+    def plot(self, ax: Axes | None = None) -> Axes:
+        """Draw how far the best trial meets or misses each requirement."""
+        from motor.study.figures import plot_slack
+
+        return plot_slack(self.best.requirements, ax=ax)
 
     def sentence(self) -> str:
         """Return the answer in words."""

@@ -9,7 +9,7 @@ import math
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from pathlib import Path
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
@@ -19,6 +19,9 @@ from motor.materials.tables import near_names
 from motor.study.evaluate import Measure
 from motor.study.plan import Plan
 from motor.study.running import read_rows
+
+if TYPE_CHECKING:
+    from matplotlib.axes import Axes
 
 __all__ = ["Table", "study_table"]
 
@@ -61,6 +64,12 @@ class Table:
     def records(self) -> list[dict[str, Any]]:
         """Return one mapping per row."""
         return [dict(zip(self.columns, row, strict=True)) for row in self.rows]
+
+    def plot(self, x: str, y: str, ax: Axes | None = None, *, group: str = "") -> Axes:
+        """Draw a column over another, one line per value of ``group``."""
+        from motor.study.figures import plot_curves
+
+        return plot_curves(self, x, y, ax=ax, group=group)
 
     def frame(self) -> Any:
         """Return a pandas data frame; InvalidInput if pandas is not installed."""

@@ -12,6 +12,7 @@ from __future__ import annotations
 import math
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
+from typing import TYPE_CHECKING
 
 import numpy as np
 from scipy.stats import norm, qmc
@@ -23,6 +24,9 @@ from motor.study.parameters import Draft, parameter_named
 from motor.study.plan import Axis, Plan
 from motor.study.rules import Rule
 from motor.study.tables import Table
+
+if TYPE_CHECKING:
+    from matplotlib.axes import Axes
 
 __all__ = ["Scatter", "Tolerance", "read_scatter", "share_inside", "tolerance_plan"]
 
@@ -121,6 +125,12 @@ class Scatter:
     low: float
     high: float
     shares: Mapping[str, float]
+
+    def plot(self, ax: Axes | None = None) -> Axes:
+        """Draw which tolerance causes which share of the variance."""
+        from motor.study.figures import plot_shares
+
+        return plot_shares([self], ax=ax)
 
 
 def read_scatter(table: Table, tolerances: Sequence[Tolerance], base: Design, name: str) -> Scatter:

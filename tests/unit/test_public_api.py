@@ -2,14 +2,17 @@
 
 from __future__ import annotations
 
+import importlib
 import inspect
 import subprocess
 import sys
+from pathlib import Path
 
 import pytest
 
 import geometries
 import motor
+from tests.reference import modules
 
 HEAVY = ("gmsh", "skfem", "matplotlib", "scipy")
 
@@ -107,3 +110,26 @@ def test_a_public_name_stays_the_same_thing() -> None:
     done = run(code)
     assert done.stderr == ""
     assert done.stdout == "[]\n"
+
+
+@pytest.mark.parametrize("name", modules())
+def test_every_public_name_of_every_module_explains_itself(name: str) -> None:
+    module = importlib.import_module(name)
+    assert inspect.getdoc(module)
+    for public in getattr(module, "__all__", ()):
+        item = getattr(module, public)
+        if inspect.isclass(item) or inspect.isfunction(item):
+            assert inspect.getdoc(item), public
+
+
+def test_the_reference_of_all_modules_has_no_warning(tmp_path: Path) -> None:
+    done = subprocess.run(
+        [sys.executable, "-m", "tests.reference", str(tmp_path)],
+        capture_output=True,
+        text=True,
+        check=False,
+    )
+    assert done.returncode == 0, done.stderr
+    assert "Bl" in (tmp_path / "motor" / "curves" / "bl.html").read_text(encoding="utf-8")
+    pages = {str(p.relative_to(tmp_path)) for p in tmp_path.rglob("*.html")}
+    assert {f"{name.replace('.', '/')}.html" for name in modules()} <= pages

@@ -2,32 +2,51 @@
 
 from __future__ import annotations
 
-import contextlib
-import sys
-from collections.abc import Callable, Iterator
+import math
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 import click
 
+from motor.cli.command import command
+from motor.cli.completion import complete_toml
+from motor.cli.talk import Talk
+
 if TYPE_CHECKING:
     from motor.study.processes import Engine
     from motor.study.study_file import StudyFile
 
-__all__ = ["engine_of", "progress_bar", "study"]
+__all__ = ["study"]
 
 FIGURES = ("bl_at_rest_Tm", "usable_stroke_mm", "resonance_Hz")
 """What a tolerance study looks at."""
 
 
-@click.command()
-@click.argument("file", type=click.Path(path_type=Path))
+@command(
+    "A sweep, a target to be met, or tolerances",
+    examples=(
+        ("motor study my_study.toml --out results", "on all cores; finished designs are kept"),
+        ("motor study my_study.toml --out results --workers 1", "leave the other cores alone"),
+        (
+            "motor study my_study.toml --out results --scheduler tcp://host:8786",
+            "on several machines (extra: cluster)",
+        ),
+    ),
+    writes="study.sqlite with every design, answer.txt; results.csv, results.json and overview "
+    "as PNG and SVG, or for a target requirements as PNG and SVG and the folder best/ with all "
+    "files of its motor.",
+    results=True,
+    figures=True,
+    stopped="finished designs are kept: run the same command again to go on",
+)
+@click.argument("file", type=click.Path(path_type=Path), shell_complete=complete_toml)
 @click.option("--out", type=click.Path(path_type=Path), required=True, help="Folder for all files.")
 @click.option("--workers", type=int, help="Processes; default all cores.")
 @click.option("--scheduler", help='Dask cluster: "local" or an address such as tcp://host:8786.')
 @click.option("--retry-failed", is_flag=True, help="Try designs again that failed before.")
 @click.option("--figures/--no-figures", default=True, help="Draw PNG and SVG figures.")
 def study(
+    talk: Talk,
     file: Path,
     out: Path,
     workers: int | None,
@@ -39,7 +58,8 @@ def study(
 
     Every finished design is kept in OUT/study.sqlite: stop it at any moment and start it again.
     """
-    from motor.errors import OutputError
+    from motor.errors import OutputError, SolveError
+    from motor.study.console import engine_of
     from motor.study.study_file import read_study
 
     asked = read_study(file)
@@ -49,71 +69,22 @@ def study(
         raise OutputError(f"{out} could not be made: {cause.strerror}") from cause
     with engine_of(workers, scheduler) as engine:
         if asked.problem is not None:
-            text = _target(asked, out, engine)
+            text, record = _target(talk, asked, out, engine, figures)
         else:
-            text = _plan(asked, out, engine, retry_failed, figures)
-    click.echo(text)
-    click.echo(f"written: {out}")
+            text, record = _plan(talk, asked, out, engine, retry_failed, figures)
+    talk.finish(lambda: [text], record=lambda: record, written=[out])
+    if "points" in record and record["without_result"] == record["points"]:
+        raise SolveError(f"no design of the study gave a result; see {out / 'results.csv'}")
 
 
-@contextlib.contextmanager
-def engine_of(workers: int | None = None, scheduler: str | None = None) -> Iterator[Engine]:
-    """Give processes of this machine, or a cluster; closed at the end."""
-    from motor.study.processes import Processes
-
-    engine: Engine
-    if scheduler is not None:
-        from motor.study.cluster import Cluster
-
-        engine = Cluster(scheduler, workers)
-    else:
-        engine = Processes(workers)
-    try:
-        yield engine
-    finally:
-        engine.close()
+Answered = tuple[str, dict[str, Any]]
+"""The answer in words, and for scripts."""
 
 
-@contextlib.contextmanager
-def progress_bar(label: str) -> Iterator[Callable[..., None]]:
-    """Show a bar with rate and time left on standard error; give the function that moves it."""
-    from rich.console import Console
-    from rich.progress import (
-        BarColumn,
-        MofNCompleteColumn,
-        Progress,
-        ProgressColumn,
-        Task,
-        TextColumn,
-        TimeRemainingColumn,
-    )
-    from rich.text import Text
-
-    class Rate(ProgressColumn):
-        def render(self, task: Task) -> Text:
-            speed = task.finished_speed or task.speed
-            return Text("" if speed is None else f"{speed:.1f} designs/s")
-
-    bar = Progress(
-        TextColumn("{task.description}"),
-        BarColumn(),
-        MofNCompleteColumn(),
-        Rate(),
-        TimeRemainingColumn(),
-        console=Console(stderr=True),
-        disable=not sys.stderr.isatty(),
-    )
-    with bar:
-        line = bar.add_task(label, total=None)
-
-        def move(done: int, total: int | None = None) -> None:
-            bar.update(line, completed=done, total=total)
-
-        yield move
-
-
-def _plan(asked: StudyFile, out: Path, engine: Engine, retry_failed: bool, figures: bool) -> str:
-    """Run a sweep or a tolerance study; return what happened in words."""
+def _plan(
+    talk: Talk, asked: StudyFile, out: Path, engine: Engine, retry_failed: bool, figures: bool
+) -> Answered:
+    """Run a sweep or a tolerance study."""
     from motor.report.files import folder_of, save_figure, write_text
     from motor.study.figures import overview, production_sheet
     from motor.study.running import run
@@ -121,7 +92,7 @@ def _plan(asked: StudyFile, out: Path, engine: Engine, retry_failed: bool, figur
 
     assert asked.plan is not None
     store = out / "study.sqlite"
-    with progress_bar(asked.name) as move:
+    with talk.bar(asked.name, "designs") as move:
         done = run(
             asked.plan,
             store,
@@ -139,9 +110,18 @@ def _plan(asked: StudyFile, out: Path, engine: Engine, retry_failed: bool, figur
     lines += [f"- point {r['number']}: {r['error']}" for r in errors[:5]]
     lines += [f"- and {len(errors) - 5} more, see results.csv"] if len(errors) > 5 else []
     picture: Any = None
-    if asked.tolerances:
-        words, scatters = _scatter(asked, table)
+    record: dict[str, Any] = {
+        "name": asked.name,
+        "points": done.points,
+        "solved": done.solved,
+        "reused": done.reused,
+        "without_result": len(errors),
+        "results": table.records(),
+    }
+    if asked.tolerances and len(errors) < len(table):
+        words, scatters, found = _scatter(asked, table)
         lines += words
+        record |= found
         if figures and scatters:
             picture = production_sheet(table, scatters, asked.limits)
     elif figures and len(errors) < len(table):
@@ -151,11 +131,13 @@ def _plan(asked: StudyFile, out: Path, engine: Engine, retry_failed: bool, figur
         if picture is not None:
             save_figure(picture, work / "overview")
     write_text(out / "answer.txt", "\n".join(lines) + "\n")
-    return "\n".join(lines)
+    return "\n".join(lines), record
 
 
-def _scatter(asked: StudyFile, table: Any) -> tuple[list[str], list[Any]]:
-    """Return distributions and yield in words, and as records."""
+def _scatter(asked: StudyFile, table: Any) -> tuple[list[str], list[Any], dict[str, Any]]:
+    """Return distributions and yield in words, as records, and for scripts."""
+    import dataclasses
+
     import numpy as np
 
     from motor.study.figures import label_of
@@ -175,27 +157,53 @@ def _scatter(asked: StudyFile, table: Any) -> tuple[list[str], list[Any]]:
             f"{label_of(scatter.name)}: mean {scatter.mean:.4g}, 95 % of the motors between "
             f"{scatter.low:.4g} and {scatter.high:.4g}; variance mostly from {causes}"
         )
+    record: dict[str, Any] = {"scatter": [dataclasses.asdict(scatter) for scatter in scatters]}
     if asked.limits:
-        lines.append(f"inside all limits: {100 * share_inside(table, asked.limits):.1f} %")
-    return lines, scatters[:3]
+        record["share_inside_limits"] = share_inside(table, asked.limits)
+        lines.append(f"inside all limits: {100 * record['share_inside_limits']:.1f} %")
+    return lines, scatters[:3], record
 
 
-def _target(asked: StudyFile, out: Path, engine: Engine) -> str:
-    """Search the motor for a target; return the answer in words."""
-    from motor.report.files import save, write_text
+def _target(talk: Talk, asked: StudyFile, out: Path, engine: Engine, figures: bool) -> Answered:
+    """Search the motor for a target."""
+    from motor.report.files import save, save_figure, write_text
+    from motor.report.style import blank
     from motor.result import solve
+    from motor.study.parameters import parameter_named
     from motor.study.searching import search
 
     assert asked.problem is not None
-    with progress_bar(asked.name) as move:
+    with talk.bar(asked.name, "designs") as move:
         answer = search(asked.problem, out / "study.sqlite", engine=engine, progress=move)
     lines = [answer.sentence(), f"{answer.trials} designs were looked at.", "The motor:"]
-    from motor.study.parameters import parameter_named
-
+    values = {}
     for name, value in answer.best.values.items():
-        lines.append(f"- {name} = {parameter_named(asked.design, name).text(value)}")
+        parameter = parameter_named(asked.design, name)
+        values[parameter.column] = parameter.shown(value)
+        lines.append(f"- {name} = {parameter.text(value)}")
     lines += [f"- {r.sentence()}" for r in answer.best.requirements]
     assert answer.best.design is not None
-    save(solve(answer.best.design), out / "best")
+    best = solve(answer.best.design)
+    save(best, out / "best", pictures=figures)
+    if figures:
+        size = (7.5, 1.4 + 0.45 * len(answer.best.requirements))
+        save_figure(answer.plot(blank(size)).figure, out / "requirements")
     write_text(out / "answer.txt", "\n".join(lines) + "\n")
-    return "\n".join(lines)
+    return "\n".join(lines), {
+        "name": asked.name,
+        "feasible": answer.feasible,
+        "binding": list(answer.binding),
+        "trials": answer.trials,
+        "values": values,
+        "requirements": [
+            {
+                "name": r.name,
+                "limit": r.limit,
+                "value": r.value if math.isfinite(r.value) else None,
+                "unit": r.unit,
+                "kind": "least" if r.least else "most",
+            }
+            for r in answer.best.requirements
+        ],
+        "motor": best.summary(),
+    }

@@ -1,0 +1,132 @@
+"""What all commands share: help with examples, common options, errors, exit codes."""
+
+from __future__ import annotations
+
+import functools
+import sys
+from collections.abc import Callable, Sequence
+from typing import Any
+
+import click
+
+from motor.cli.talk import Talk
+from motor.report.style import THEMES, theme
+
+__all__ = ["BAD_INPUT", "FAILED", "STOPPED", "Command", "command"]
+
+FAILED, BAD_INPUT, STOPPED = 1, 2, 130
+EXIT_CODES = (
+    ("0", "done"),
+    ("1", "mesh, solution or output failed"),
+    ("2", "input cannot be used"),
+    ("130", "stopped with Ctrl-C"),
+)
+Example = tuple[str, str]
+"""A command line, and what it is good for."""
+
+
+class Command(click.Command):
+    """A command whose help shows worked examples, what is written, and exit codes."""
+
+    examples: Sequence[Example] = ()
+    writes: str = ""
+
+    def format_help(self, ctx: click.Context, formatter: click.HelpFormatter) -> None:
+        """Write usage, purpose, examples, files, options and exit codes."""
+        self.format_usage(ctx, formatter)
+        self.format_help_text(ctx, formatter)
+        with formatter.section("Examples"):
+            for line, purpose in self.examples:
+                formatter.write_text(line)
+                formatter.indent()
+                formatter.write_text(purpose)
+                formatter.dedent()
+        with formatter.section("Writes"):
+            formatter.write_text(self.writes or "Nothing but its output.")
+        self.format_options(ctx, formatter)
+        with formatter.section("Exit codes"):
+            formatter.write_dl(EXIT_CODES)
+
+
+def command(
+    short: str,
+    *,
+    examples: Sequence[Example],
+    writes: str = "",
+    results: bool = False,
+    figures: bool = False,
+    stopped: str = "",
+) -> Callable[[Callable[..., None]], Command]:
+    """Make a command of a function that takes a :class:`Talk` and its own options.
+
+    Parameters
+    ----------
+    short : str
+        Its purpose in the list of commands, at most 60 letters.
+    examples : sequence of (line, purpose)
+        Shown in the help.
+    writes : str
+        Which files it writes.
+    results : bool
+        True to give it ``--json``.
+    figures : bool
+        True to give it ``--theme``.
+    stopped : str
+        What to say after Ctrl-C, beside "stopped".
+    """
+
+    def decorate(function: Callable[..., None]) -> Command:
+        @functools.wraps(function)
+        def run(**given: Any) -> None:
+            talk = Talk(
+                quiet=given.pop("quiet"),
+                verbose=given.pop("verbose"),
+                as_json=given.pop("as_json", False),
+            )
+            theme = given.pop("theme", "light")
+            _run(functools.partial(function, talk, **given), talk, theme, stopped)
+
+        made = click.command(cls=Command, short_help=short)(run)
+        made.examples, made.writes = tuple(examples), writes
+        made.params += _options(results, figures)
+        return made
+
+    return decorate
+
+
+def _options(results: bool, figures: bool) -> list[click.Parameter]:
+    options = [
+        click.Option(["-q", "--quiet"], is_flag=True, help="Print results or paths, no more."),
+        click.Option(["-v", "--verbose"], is_flag=True, help="Tell each step and its time."),
+    ]
+    if results:
+        shown = "Print the results as JSON, and nothing else, on standard output."
+        options.insert(0, click.Option(["--json", "as_json"], is_flag=True, help=shown))
+    if figures:
+        choice = click.Choice(THEMES)
+        shown = "Colours for a screen, or greys and dashes for black and white print."
+        options.insert(
+            0,
+            click.Option(["--theme"], type=choice, default="light", show_default=True, help=shown),
+        )
+    return list(options)
+
+
+def _run(function: Callable[[], None], talk: Talk, style: str, stopped: str) -> None:
+    """Run a command; its errors become one line on standard error and an exit code."""
+    from motor.errors import InvalidInput, MotorError
+
+    try:
+        if talk.quiet and talk.verbose:
+            raise InvalidInput("--quiet", "come without --verbose", "both")
+        with talk, theme(style):
+            function()
+    except InvalidInput as error:
+        click.echo(f"error: {error}", err=True)
+        sys.exit(BAD_INPUT)
+    except MotorError as error:
+        click.echo(f"error: {error}", err=True)
+        sys.exit(FAILED)
+    except KeyboardInterrupt:
+        click.echo("\n" + "; ".join(filter(None, ["stopped", stopped])), err=True)
+        sys.exit(STOPPED)

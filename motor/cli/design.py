@@ -1,0 +1,100 @@
+"""The commands that draw up a design: ``motor new``, ``motor draw`` and ``motor wire``."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+import click
+
+from motor.cli.command import command
+from motor.cli.completion import complete_geometry, complete_toml
+from motor.cli.talk import Talk
+
+__all__ = ["draw", "new", "wire"]
+
+
+@command(
+    "A commented starter design to edit",
+    examples=(
+        ("motor new outside-magnet my.toml", "a ring magnet around a coil inside it"),
+        ("motor new inside-magnet my.toml --force", "a disc inside the coil; replaces my.toml"),
+    ),
+    writes="PATH, a design file with a comment on every value.",
+)
+@click.argument("kind", shell_complete=complete_geometry)
+@click.argument("path", type=click.Path(path_type=Path))
+@click.option("--force", is_flag=True, help="Replace an existing file.")
+def new(talk: Talk, kind: str, path: Path, force: bool) -> None:
+    """Write a starter design of a geometry KIND to PATH, to be edited.
+
+    KIND is outside-magnet, inside-magnet or a geometry of your own.
+    """
+    from motor.design_file import design_to_toml
+    from motor.errors import OutputError
+    from motor.report.files import write_text
+    from motor.starters import starter
+
+    text = design_to_toml(starter(kind), comments=True)
+    if path.exists() and not force:
+        raise OutputError(f"{path} exists already; use --force to replace it")
+    write_text(path, text)
+    hint = f"Edit it, then run  motor solve {path} --out RESULTS"
+    talk.finish(lambda: [hint], written=[path])
+
+
+@command(
+    "The half section as a drawing",
+    examples=(
+        ("motor draw my.toml", "my.svg beside the design"),
+        ("motor draw my.toml --out section.svg", "under a name of your own"),
+    ),
+    writes="One SVG file with parts, winding and dimensions to scale.",
+)
+@click.argument("design", type=click.Path(path_type=Path), shell_complete=complete_toml)
+@click.option("--out", type=click.Path(path_type=Path), help="SVG file; default beside DESIGN.")
+def draw(talk: Talk, design: Path, out: Path | None) -> None:
+    """Draw the half section of a DESIGN file."""
+    from motor.design_file import read_design
+    from motor.errors import InvalidInput
+    from motor.report.files import write_text
+
+    target = out or design.with_suffix(".svg")
+    if target.resolve() == design.resolve():
+        raise InvalidInput("--out", "be another file than the design", str(target))
+    write_text(target, read_design(design)._repr_svg_())
+    talk.finish(list, written=[target])
+
+
+@command(
+    "The wire that comes nearest to a resistance",
+    examples=(
+        ('motor wire my.toml --resistance "3.6 ohm"', "metric sizes, thin enamel"),
+        ('motor wire my.toml --resistance "3.6 ohm" --series awg', "gauge sizes"),
+        ('motor wire my.toml --resistance "3.6 ohm" --grade 2', "thick enamel"),
+    ),
+    results=True,
+)
+@click.argument("design", type=click.Path(path_type=Path), shell_complete=complete_toml)
+@click.option("--resistance", required=True, help='Wanted resistance at 20 degC, e.g. "3.6 ohm".')
+@click.option(
+    "--series",
+    type=click.Choice(["metric", "awg"]),
+    default="metric",
+    show_default=True,
+    help="Which sizes of wire.",
+)
+@click.option(
+    "--grade", type=click.IntRange(1, 2), default=1, show_default=True, help="Thickness of enamel."
+)
+def wire(talk: Talk, design: Path, resistance: str, series: str, grade: int) -> None:
+    """Find the round wire that brings a DESIGN's coil nearest to a resistance."""
+    from motor.design_file import read_design
+    from motor.report.table import wire_table
+    from motor.units import parse_quantity
+    from motor.wire_choice import nearest_wires
+
+    ohms = parse_quantity(resistance, "resistance", "--resistance")
+    found = nearest_wires(read_design(design), ohms, series=series, grade=grade)
+    talk.finish(
+        lambda: [wire_table(found, ohms)], record=lambda: [choice.summary() for choice in found]
+    )

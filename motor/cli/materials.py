@@ -1,0 +1,53 @@
+"""The command ``motor materials``."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+import click
+
+from motor.cli.command import command
+from motor.cli.completion import complete_material
+from motor.cli.talk import Talk
+
+__all__ = ["materials"]
+
+
+@command(
+    "Magnets, steels, conductors, formers, wire; with sources",
+    examples=(
+        ("motor materials", "all magnets, steels, conductors, formers and wire"),
+        ("motor materials N42", "one grade at -40, 20 and 105 degC, and who says so"),
+        ("motor materials low-carbon-a --plot steel.png", "its B(H) curve as a figure"),
+    ),
+    writes="With --plot: one PNG or SVG file.",
+    results=True,
+    figures=True,
+)
+@click.argument("name", required=False, shell_complete=complete_material)
+@click.option("--plot", type=click.Path(path_type=Path), help="PNG or SVG file for its curve.")
+def materials(talk: Talk, name: str | None, plot: Path | None) -> None:
+    """List magnets, steels, conductors, formers and wire; or show one by NAME with its source."""
+    from motor.errors import InvalidInput, OutputError
+    from motor.report.catalogue import catalogue, material_figure, material_text
+    from motor.report.catalogue_record import catalogue_record, material_record
+
+    if name is None:
+        if plot is not None:
+            raise InvalidInput("--plot", "come with the name of a material", str(plot))
+        talk.finish(catalogue, record=catalogue_record)
+        return
+    text = material_text(name)
+    if plot is not None:
+        if plot.suffix.lower() not in (".png", ".svg"):
+            raise InvalidInput("--plot", "end in .png or .svg", str(plot))
+        figure = material_figure(name)
+        try:
+            figure.savefig(plot, dpi=130)
+        except OSError as cause:
+            raise OutputError(f"{plot} could not be written: {cause.strerror}") from cause
+    talk.finish(
+        lambda: [text],
+        record=lambda: material_record(name),
+        written=[] if plot is None else [plot],
+    )

@@ -1,0 +1,90 @@
+"""The command ``motor`` and the order in which its help shows the commands."""
+
+from __future__ import annotations
+
+import os
+import sys
+from collections.abc import Sequence
+from typing import Any
+
+import click
+
+from motor.cli.command import BAD_INPUT, FAILED, STOPPED
+from motor.cli.completion import completion
+from motor.cli.design import draw, new, wire
+from motor.cli.driver import driver
+from motor.cli.materials import materials
+from motor.cli.solve import solve
+from motor.cli.study import study
+from motor.cli.temperature import temperature
+
+__all__ = ["COMMANDS", "main"]
+
+# Matrices here are small: threads of the linear-algebra library cost more than they give, and
+# stall whenever another process has the other cores.  Set before numpy is imported.
+os.environ.setdefault("OPENBLAS_NUM_THREADS", "1")
+
+COMMANDS: tuple[tuple[str, tuple[click.Command, ...]], ...] = (
+    ("Draw up a design", (new, materials, wire, draw)),
+    ("See what its motor does", (solve, temperature)),
+    ("Put it into a driver", (driver,)),
+    ("Compare many designs", (study,)),
+    ("Set up the shell", (completion,)),
+)
+"""A heading and its commands, in the order of a designer's work: register new ones here."""
+
+
+class _Root(click.Group):
+    """The group of all commands: help under headings, errors as one line."""
+
+    def format_commands(self, ctx: click.Context, formatter: click.HelpFormatter) -> None:
+        """Write the commands under their headings."""
+        for heading, commands in COMMANDS:
+            with formatter.section(heading):
+                formatter.write_dl([(str(c.name), c.short_help or "") for c in commands])
+
+    def main(
+        self,
+        args: Sequence[str] | None = None,
+        prog_name: str | None = None,
+        complete_var: str | None = None,
+        standalone_mode: bool = True,
+        **extra: Any,
+    ) -> Any:
+        """Run; wrong usage is one line on standard error, a closed pipe is no fault."""
+        if not standalone_mode:
+            return super().main(args, prog_name, complete_var, standalone_mode=False, **extra)
+        try:
+            code = super().main(args, prog_name, complete_var, standalone_mode=False, **extra)
+            sys.stdout.flush()
+        except click.exceptions.NoArgsIsHelpError as error:
+            error.show()
+            sys.exit(BAD_INPUT)
+        except click.UsageError as error:
+            path = "motor" if error.ctx is None else error.ctx.command_path
+            words = error.format_message().replace("\n", " ").rstrip(".")
+            click.echo(f"error: {words}; see {path} --help", err=True)
+            sys.exit(BAD_INPUT)
+        except click.Abort:
+            click.echo("stopped", err=True)
+            sys.exit(STOPPED)
+        except BrokenPipeError:
+            os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
+            sys.exit(FAILED)
+        sys.exit(code if isinstance(code, int) else 0)
+
+
+@click.group(cls=_Root, context_settings={"help_option_names": ["-h", "--help"]})
+@click.version_option(package_name="magnet-motor-study", prog_name="motor")
+def main() -> None:
+    """Magnet systems of loudspeakers: from drawing dimensions to Bl(x) and usable stroke.
+
+    Each command explains itself with examples: motor solve --help.
+
+    Exit codes: 0 done, 1 mesh, solution or output failed, 2 input cannot be used, 130 stopped.
+    """
+
+
+for _, _commands in COMMANDS:
+    for _command in _commands:
+        main.add_command(_command)

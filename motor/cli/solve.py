@@ -1,0 +1,72 @@
+"""The command ``motor solve``."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+import click
+
+from motor.cli.command import command
+from motor.cli.completion import complete_toml
+from motor.cli.talk import Talk
+
+__all__ = ["solve"]
+
+
+@command(
+    "One design: field, Bl(x), usable stroke, masses",
+    examples=(
+        ("motor solve my.toml --out results", "the table on screen, all files in results/"),
+        ("motor solve my.toml --accuracy 0.01%", "refine until Bl at rest is known to that"),
+        (
+            'motor solve my.toml --current "5 A" --position "2 mm"',
+            "also the force with the coil's own field, 2 mm outwards",
+        ),
+        ("motor solve my.toml --json", "the figures for a script, as in summary.json"),
+    ),
+    writes="With --out: summary.json, design.toml, bl_curve.csv, gap_profile.csv, section.svg, "
+    "field.vtu, and the figures field, gap_profile and bl_curve as PNG and SVG.",
+    results=True,
+    figures=True,
+)
+@click.argument("design", type=click.Path(path_type=Path), shell_complete=complete_toml)
+@click.option("--out", type=click.Path(path_type=Path), help="Folder for the results.")
+@click.option("--figures/--no-figures", default=True, help="Draw PNG and SVG figures.")
+@click.option(
+    "--accuracy", help='Refine until Bl at rest is known to this, e.g. "0.01%"; default: one mesh.'
+)
+@click.option("--current", help='Also solve with the coil\'s own current, e.g. "5 A".')
+@click.option("--position", help='Coil position for --current, e.g. "2 mm"; default at rest.')
+def solve(
+    talk: Talk,
+    design: Path,
+    out: Path | None,
+    figures: bool,
+    accuracy: str | None,
+    current: str | None,
+    position: str | None,
+) -> None:
+    """Solve a DESIGN file: field, Bl(x), usable stroke, masses, working points."""
+    from motor.design_file import read_design
+    from motor.errors import InvalidInput
+    from motor.units import parse_quantity, parse_share
+
+    amperes = None if current is None else parse_quantity(current, "current", "--current")
+    if position is not None and current is None:
+        raise InvalidInput("--position", "come with --current", position)
+    where = parse_quantity(position or "0 mm", "length", "--position")
+    share = None if accuracy is None else parse_share(accuracy, "--accuracy")
+    record = read_design(design)
+    from motor.report.files import save
+    from motor.report.table import CAUTION, loaded_text, rich_table
+    from motor.result import solve as solve_design
+
+    result = solve_design(record, accuracy=share)
+    loaded = None if amperes is None else result.loaded(where, amperes)
+    written = [] if out is None else save(result, out, pictures=figures)
+    talk.finish(
+        lambda: [rich_table(result), *([] if loaded is None else [loaded_text(result, loaded)])],
+        record=lambda: result.summary() | ({} if loaded is None else {"loaded": loaded.summary()}),
+        caution=CAUTION,
+        written=written,
+    )

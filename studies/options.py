@@ -1,0 +1,34 @@
+"""The options that all ready studies share."""
+
+from __future__ import annotations
+
+import argparse
+from pathlib import Path
+
+from motor.report.style import THEMES, use
+
+__all__ = ["read_options"]
+
+
+def read_options(name: str, doc: str | None, *, workers: bool = True) -> argparse.Namespace:
+    """Return the command line's options ``out`` and ``workers``; set the theme of all figures.
+
+    Parameters
+    ----------
+    name : str
+        Of the study, for its default folder.
+    doc : str or None
+        The study's docstring, whose first line says what it answers.
+    workers : bool
+        Whether it runs on several processes.
+    """
+    parser = argparse.ArgumentParser(
+        prog=f"python -m studies.{name}", description=(doc or "").split("\n", 1)[0]
+    )
+    parser.add_argument("--out", type=Path, default=Path("out") / name, help="folder for all files")
+    parser.add_argument("--theme", choices=THEMES, default="light", help="look of the figures")
+    if workers:
+        parser.add_argument("--workers", type=int, help="processes; default all cores")
+    options = parser.parse_args()
+    use(options.theme)
+    return options

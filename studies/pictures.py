@@ -1,0 +1,47 @@
+"""Draw the picture of README.md anew: ``python -m studies.pictures``."""
+
+from __future__ import annotations
+
+import io
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+import motor
+from motor.report.field_figure import plot_motor
+from motor.report.figures import plot_bl
+
+if TYPE_CHECKING:
+    from matplotlib.figure import Figure
+
+__all__ = ["draw", "main"]
+
+HERE = Path(__file__).parent
+DESIGN = HERE / "designs" / "door_woofer_ferrite.toml"
+PICTURE = HERE / "door_woofer_ferrite.png"
+DOTS_PER_INCH, COLOURS = 90, 224
+
+
+def draw() -> Figure:
+    """Return the field over the section beside Bl(x) of a demo design."""
+    from matplotlib.figure import Figure
+
+    result = motor.solve(motor.read_design(DESIGN))
+    figure = Figure(figsize=(12.0, 4.6), layout="constrained")
+    left, right = figure.subplots(1, 2, width_ratios=(0.8, 1.0))
+    plot_motor(result, ax=left).set_title("flux density and flux lines")
+    plot_bl(result.bl_curve, ax=right, inward_stop=result.travel.inward)
+    return figure
+
+
+def main() -> None:
+    """Write the picture, in few colours so that it is small."""
+    from PIL import Image
+
+    full = io.BytesIO()
+    draw().savefig(full, dpi=DOTS_PER_INCH)
+    Image.open(full).convert("RGB").quantize(COLOURS).save(PICTURE, optimize=True)
+    print(PICTURE)
+
+
+if __name__ == "__main__":
+    main()

@@ -1,0 +1,185 @@
+"""What goes to standard output and what to standard error; colours; Ctrl-C; closed pipes."""
+
+from __future__ import annotations
+
+import json
+import re
+import subprocess
+from pathlib import Path
+from typing import Any
+
+import pytest
+
+from tests.unit.cli.running import COMMAND, DESIGN, ROOT, at_terminal, environment, piped
+
+COLOUR = re.compile(rb"\x1b\[(?:\d+;)*(?:3[0-9]|9[0-7]|38;[0-9;]+)m")
+STYLE = re.compile(rb"\x1b\[[0-9;]*m")
+PLAN = ROOT / "studies" / "plans" / "gap_and_winding.toml"
+BAD: Any = {
+    "new": ["new", "no-such-kind", "x.toml"],
+    "draw": ["draw", "no.toml"],
+    "wire": ["wire", "no.toml", "--resistance", "3 ohm"],
+    "materials": ["materials", "unobtainium"],
+    "solve": ["solve", "no.toml"],
+    "temperature": ["temperature", "no.toml"],
+    "driver": ["driver", "no.toml"],
+    "study": ["study", "no.toml", "--out", "out"],
+    "completion": ["completion", "tcsh"],
+    "unknown": ["sovle"],
+    "both": ["solve", str(DESIGN), "--quiet", "--verbose"],
+    "theme": ["solve", str(DESIGN), "--theme", "dark"],
+    "missing": ["wire", str(DESIGN)],
+    "number": ["temperature", str(DESIGN), "--step", "two"],
+}
+
+
+@pytest.mark.parametrize("arguments", BAD.values(), ids=BAD.keys())
+def test_bad_input_is_one_line_and_code_two(
+    arguments: list[str], tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.chdir(tmp_path)
+    done = piped(*arguments)
+    assert done.returncode == 2
+    assert done.stdout == ""
+    assert re.fullmatch(r"error: [^\n]+\n", done.stderr)
+    assert list(tmp_path.iterdir()) == []
+
+
+@pytest.mark.parametrize(
+    "arguments",
+    [
+        ["draw", str(DESIGN), "--out"],
+        ["solve", str(DESIGN), "--no-figures", "--out"],
+        ["temperature", str(DESIGN), "--from", "20 degC", "--to", "20 degC", "--out"],
+        ["study", str(PLAN), "--workers", "1", "--out"],
+        ["materials", "N42", "--plot"],
+    ],
+    ids=lambda a: a[0],
+)
+def test_a_place_that_cannot_be_written_is_code_one(arguments: list[str], tmp_path: Path) -> None:
+    (tmp_path / "file").write_text("in the way")
+    done = piped(*arguments, tmp_path / "file" / "x.svg")
+    assert done.returncode == 1
+    assert done.stdout == ""
+    assert re.fullmatch(r"error: [^\n]+\n", done.stderr)
+
+
+def strict(text: str) -> Any:
+    def refuse(word: str) -> None:
+        raise AssertionError(word)
+
+    return json.loads(text, parse_constant=refuse)
+
+
+def test_solve_json_is_the_summary_file(tmp_path: Path) -> None:
+    done = piped("solve", DESIGN, "--json", "--no-figures", "--out", tmp_path / "o", "--verbose")
+    assert done.returncode == 0
+    assert strict(done.stdout) == strict((tmp_path / "o" / "summary.json").read_text())
+    for word in ("mesh: ", "fine mesh: ", "Bl(x): ", "files: ", "written: "):
+        assert re.search(rf"^{re.escape(word)}|{re.escape(word)}\d", done.stderr, re.MULTILINE)
+
+
+def test_temperature_json_is_the_file(tmp_path: Path) -> None:
+    more = ["--from", "-20 degC", "--to", "20 degC", "--json", "--quiet"]
+    done = piped("temperature", DESIGN, *more, "--out", tmp_path / "o")
+    assert strict(done.stdout) == strict((tmp_path / "o" / "temperature.json").read_text())
+    assert done.stderr == ""
+
+
+def test_study_json_holds_the_results_file(tmp_path: Path) -> None:
+    out = tmp_path / "o"
+    done = piped("study", PLAN, "--out", out, "--workers", "1", "--json", "--no-figures")
+    assert done.returncode == 0
+    record = strict(done.stdout)
+    assert record["results"] == strict((out / "results.json").read_text())
+    assert (record["points"], record["without_result"]) == (20, 0)
+    again = piped("study", PLAN, "--out", out, "--workers", "1", "--json", "--no-figures", "-v")
+    assert strict(again.stdout)["reused"] == 20
+    assert "20 of 20 designs" in again.stderr
+
+
+def test_driver_json() -> None:
+    record = strict(piped("driver", DESIGN, "--voltage", "4 V", "--power", "20 W", "--json").stdout)
+    assert 20 < record["small_signal"]["fs_Hz"] < 200
+    assert [level["voltage_V"] for level in record["levels"]] == [0.5, 1, 2, 3, 4]
+    assert record["heat"]["coil_degC"] > record["heat"]["motor_degC"] > 20
+    assert len(record["clean_level"]) == 13
+
+
+def test_wire_and_materials_json() -> None:
+    wires = strict(piped("wire", DESIGN, "--resistance", "3.6 ohm", "--json").stdout)
+    distance = [abs(w["coil_resistance_ohm"] - 3.6) for w in wires]
+    assert distance == sorted(distance)
+    every = strict(piped("materials", "--json").stdout)
+    one = strict(piped("materials", "N42", "--json").stdout)
+    assert one in every["magnets"]
+    assert one["source"]
+    assert one["states"][1]["temperature_degC"] == 20
+
+
+def test_quiet_prints_paths_or_the_result_only(tmp_path: Path) -> None:
+    out = tmp_path / "o"
+    done = piped("solve", DESIGN, "--quiet", "--no-figures", "--out", out)
+    assert {Path(line) for line in done.stdout.splitlines()} == set(out.iterdir())
+    assert done.stderr == ""
+    done = piped("solve", DESIGN, "--quiet")
+    assert "Bl at rest" in done.stdout
+    assert "Caution" not in done.stdout
+    assert done.stderr == ""
+    done = piped("draw", DESIGN, "--quiet", "--out", tmp_path / "s.svg")
+    assert done.stdout == f"{tmp_path / 's.svg'}\n"
+
+
+def test_a_pipe_gets_neither_colours_nor_progress() -> None:
+    done = piped("temperature", DESIGN, "--from", "-40 degC", "--to", "20 degC")
+    assert done.returncode == 0
+    assert "\x1b" not in done.stdout
+    assert done.stderr == ""
+
+
+def test_a_terminal_gets_both_and_quiet_takes_progress_away() -> None:
+    code, shown = at_terminal("temperature", DESIGN, "--from", "-40 degC", "--to", "20 degC")
+    assert code == 0
+    assert b"degC and back, 1 of 4" in shown
+    assert COLOUR.search(shown)
+    code, shown = at_terminal("temperature", DESIGN, "--to", "20 degC", "--quiet")
+    assert code == 0
+    assert b"and back" not in shown
+
+
+def test_no_color_at_a_terminal() -> None:
+    code, shown = at_terminal("temperature", DESIGN, "--to", "20 degC", NO_COLOR="1")
+    assert code == 0
+    assert b"pacemakers" in shown
+    assert not STYLE.search(shown)
+
+
+def test_ctrl_c_is_quiet_and_code_130() -> None:
+    code, shown = at_terminal("temperature", DESIGN, "--step", "1", stop_at=b" 3 of ")
+    assert code == 130
+    assert shown.rstrip().endswith(b"stopped")
+    assert b"Traceback" not in shown
+
+
+def test_ctrl_c_in_a_study_says_that_it_can_be_gone_on_with(tmp_path: Path) -> None:
+    arguments = ["study", PLAN, "--out", tmp_path / "o", "--workers", "1"]
+    code, shown = at_terminal(*arguments, stop_at=b"/20")
+    assert code == 130
+    assert b"finished designs are kept" in shown
+    assert b"Traceback" not in shown
+    assert (tmp_path / "o" / "study.sqlite").exists()
+
+
+@pytest.mark.parametrize("arguments", [["materials"], ["materials", "--json"], ["--help"]])
+def test_a_closed_pipe_is_quiet(arguments: list[str]) -> None:
+    with subprocess.Popen(
+        [*COMMAND, *arguments],
+        stdout=subprocess.PIPE,
+        stderr=subprocess.PIPE,
+        env=environment(),
+    ) as process:
+        assert process.stdout is not None
+        assert process.stderr is not None
+        process.stdout.close()
+        assert process.stderr.read() == b""
+        assert process.wait() in (0, 1)
