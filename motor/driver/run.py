@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import csv
 import io
+import itertools
 from collections.abc import Iterable
 from dataclasses import dataclass
 from pathlib import Path
@@ -67,6 +68,13 @@ def _csv(header: tuple[str, ...], rows: Iterable[tuple[float | str, ...]]) -> st
     writer.writerow(header)
     writer.writerows([v if isinstance(v, str) else f"{v:.9g}" for v in row] for row in rows)
     return text.getvalue()
+
+
+def _apart(text: str) -> tuple[str, str]:
+    """Return the comment lines that open a table, as one sentence, and the table itself."""
+    lines = text.splitlines(keepends=True)
+    head = list(itertools.takewhile(lambda line: line.startswith("#"), lines))
+    return " ".join(line[1:].strip() for line in head), "".join(lines[len(head) :])
 
 
 def map_csv(found: DistortionMap) -> str:
@@ -182,7 +190,10 @@ def save_driver(
     }
     if measured is not None:
         figures["measured_bl"] = measured.plot()
-    with folder_of(folder) as (work, written):
+    remarks = {}
+    for name in [name for name in texts if name.endswith(".csv")]:
+        remarks[name], texts[name] = _apart(texts[name])
+    with folder_of(folder, remarks=remarks) as (work, written):
         for name, text in texts.items():
             (work / name).write_text(text, encoding="utf-8")
         for name, ax in figures.items():

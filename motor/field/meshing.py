@@ -1,14 +1,12 @@
 """The mesh: gmsh triangles graded towards the gap, then halved at every steel corner.
 
-gmsh is used in this file only.  It keeps global state, so each mesh opens and closes it.
+gmsh keeps global state, so each mesh opens and closes it.
 """
 
 from __future__ import annotations
 
-import contextlib
 import functools
 import itertools
-from collections.abc import Iterator
 from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING, Any
 
@@ -18,6 +16,7 @@ from geometries import Point
 from motor.arrays import Floats, Ints
 from motor.errors import MeshError
 from motor.field.partition import Partition
+from motor.gmsh_session import gmsh_session
 
 if TYPE_CHECKING:
     from skfem import MeshTri
@@ -26,8 +25,6 @@ __all__ = ["MotorMesh", "Sizing", "generate"]
 
 _FACET_OPPOSITE = np.array([1, 2, 0])
 """Local facet across from each local vertex; facets join vertices (0,1), (1,2), (0,2)."""
-
-DEBIAN_PACKAGES = "libglu1-mesa libgl1 libxrender1 libxcursor1 libxft2 libxinerama1 libgomp1"
 
 
 @dataclass(frozen=True)
@@ -145,25 +142,6 @@ class MotorMesh:
         return np.concatenate([inverse, -inverse.sum(axis=0, keepdims=True)])[:, :, triangle]
 
 
-@contextlib.contextmanager
-def _session() -> Iterator[Any]:
-    """Open gmsh quietly and close it again whatever happens."""
-    try:
-        import gmsh
-    except OSError as cause:
-        raise MeshError(
-            f"gmsh's library could not be loaded ({cause}). On Debian install what it needs: "
-            f"apt-get install {DEBIAN_PACKAGES}"
-        ) from cause
-    gmsh.initialize(readConfigFiles=False, interruptible=False)
-    try:
-        gmsh.option.setNumber("General.Terminal", 0)
-        gmsh.option.setNumber("General.NumThreads", 1)
-        yield gmsh
-    finally:
-        gmsh.finalize()
-
-
 def _size_at(points: Floats, part: Partition, sizing: Sizing) -> Floats:
     """Return the triangle size wanted at points (n, 2), in metres."""
     gap, corners = part.gap, part.corners
@@ -205,7 +183,7 @@ def generate(part: Partition, sizing: Sizing | None = None) -> MotorMesh:
         If gmsh cannot be loaded or fails.
     """
     sizing = sizing or Sizing()
-    with _session() as gmsh:
+    with gmsh_session() as gmsh:
         try:
             mesh = _triangulate(gmsh, part, sizing)
         except MeshError:
