@@ -8,7 +8,6 @@ from html import escape
 
 from geometries.contract import Gap, Point, Region, Role
 from geometries.dimensions import dimensions
-from geometries.errors import millimetres
 from geometries.words import one_line
 
 __all__ = ["PART_COLOURS", "section_svg"]
@@ -96,7 +95,7 @@ def section_svg(
     lines += _axial_dimensions(found, at, at((r_max, 0.0))[0])
     lines.append(
         f'<text x="{LEFT}" y="{height - 14:.1f}" fill="#555">dimensions in mm; gap '
-        f"{millimetres(gap.width)} wide, {millimetres(gap.depth)} deep</text>"
+        f"{_number(gap.width)} wide, {_number(gap.depth)} deep</text>"
     )
     return "\n".join([*filter(None, lines), "</svg>"])
 
@@ -169,8 +168,8 @@ def _leader_foot(outline: Sequence[Point]) -> Point:
 
 
 def _number(value: float) -> str:
-    """Return a length in mm as drawings write it."""
-    return f"{value * 1e3:.6g}"
+    """Return a length in mm as drawings write it, to the micrometre."""
+    return f"{round(value * 1e3, 3):.7g}"
 
 
 def _line(

@@ -51,6 +51,9 @@ UNITS = {
 }
 """Unit that a column's name ends in, as it is written elsewhere."""
 
+NO_UNIT = ("power_of_x_mm",)
+"""Columns of plain numbers whose names end like a unit."""
+
 
 def describe_tables(new: Path, folder: Path, remarks: Mapping[str, str] | None = None) -> None:
     """Write the description of the CSV files that are about to be moved into a folder.
@@ -103,5 +106,5 @@ def _table(path: Path, remark: str) -> dict[str, Any]:
 def _column(name: str) -> dict[str, str]:
     words = name.split("_")
     ends = ("_".join(words[k:]) for k in range(1, len(words)))
-    unit = next((UNITS[end] for end in ends if end in UNITS), None)
+    unit = next((UNITS[end] for end in ends if end in UNITS and name not in NO_UNIT), None)
     return {"titles": name} if unit is None else {"titles": name, "schema:unitText": unit}

@@ -74,7 +74,7 @@ def _apart(text: str) -> tuple[str, str]:
     """Return the comment lines that open a table, as one sentence, and the table itself."""
     lines = text.splitlines(keepends=True)
     head = list(itertools.takewhile(lambda line: line.startswith("#"), lines))
-    return " ".join(line[1:].strip() for line in head), "".join(lines[len(head) :])
+    return "; ".join(line[1:].strip(" ;\n") for line in head), "".join(lines[len(head) :])
 
 
 def map_csv(found: DistortionMap) -> str:
