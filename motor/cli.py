@@ -223,6 +223,7 @@ def temperature(
 def materials(name: str | None, plot: Path | None) -> None:
     """List magnets, steels, conductors, formers and wire; or one by NAME, with its source."""
     from motor.errors import InvalidInput, OutputError
+    from motor.program import stamp
     from motor.report.catalogue import catalogue, material_figure, material_text
 
     if name is None:
@@ -237,8 +238,9 @@ def materials(name: str | None, plot: Path | None) -> None:
         if plot.suffix.lower() not in (".png", ".svg"):
             raise InvalidInput("--plot", "end in .png or .svg", str(plot))
         figure = material_figure(name)
+        key = "Software" if plot.suffix.lower() == ".png" else "Creator"
         try:
-            figure.savefig(plot, dpi=130)
+            figure.savefig(plot, dpi=130, metadata={key: stamp()})
         except OSError as cause:
             raise OutputError(f"{plot} could not be written: {cause.strerror}") from cause
         click.echo(f"written: {plot}")
