@@ -7,7 +7,8 @@ from collections.abc import Sequence
 from html import escape
 
 from geometries.contract import Gap, Point, Region, Role
-from geometries.errors import millimetres
+from geometries.dimensions import dimensions
+from geometries.words import one_line
 
 __all__ = ["PART_COLOURS", "section_svg"]
 
@@ -19,9 +20,13 @@ PART_COLOURS = {
 """Fill colours; neighbours differ in lightness, so that they survive a black-and-white print."""
 
 COIL_COLOUR = "#9c3d22"
-WIDTH = 640
-LABEL_ROOM = 190
-MARGIN = 56
+WIDTH = 680
+LEFT, RIGHT, MARGIN = 74, 236, 40
+"""Room in pixels for heights, for thicknesses and names, and above and below the dimensions."""
+ROW = 21
+"""Distance of dimension lines from one another in pixels."""
+TEXT = 12
+LINE, THIN = 'stroke="#333" stroke-width="0.8"', 'stroke="#888" stroke-width="0.5"'
 
 
 def section_svg(
@@ -30,6 +35,7 @@ def section_svg(
     gap: Gap,
     coil: Sequence[tuple[str, Sequence[Point]]] = (),
     title: str = "",
+    origin: str = "",
 ) -> str:
     """Return the right half section as SVG text.
 
@@ -43,16 +49,20 @@ def section_svg(
         Winding and former, drawn over the parts; outlines in metres.
     title : str
         Heading.
+    origin : str
+        What wrote the drawing, for its metadata.
     """
-    own = [p for region in regions for p in region.outline]
-    points = own + [p for _, outline in coil for p in outline]
+    found = dimensions(regions, gap)
+    points = [p for r in regions for p in r.outline] + [p for _, outline in coil for p in outline]
     r_max = max(r for r, _ in points)
     z_min, z_max = min(z for _, z in points), max(z for _, z in points)
-    scale = (WIDTH - LABEL_ROOM - 2 * MARGIN) / r_max
-    height = (z_max - z_min) * scale + 2 * MARGIN + 24
+    scale = (WIDTH - LEFT - RIGHT) / r_max
+    top = MARGIN + 3 * ROW + 18
+    bottom = top + (z_max - z_min) * scale
+    height = bottom + len(found.diameters) * ROW + MARGIN + 12
 
     def at(point: Point) -> tuple[float, float]:
-        return MARGIN + point[0] * scale, MARGIN + 24 + (z_max - point[1]) * scale
+        return LEFT + point[0] * scale, top + (z_max - point[1]) * scale
 
     def path(outline: Sequence[Point]) -> str:
         return " ".join(f"{x:.2f},{y:.2f}" for x, y in map(at, outline))
@@ -61,7 +71,8 @@ def section_svg(
         f'<svg xmlns="http://www.w3.org/2000/svg" width="{WIDTH}" height="{height:.0f}" '
         f'viewBox="0 0 {WIDTH} {height:.0f}" font-family="sans-serif" font-size="12">',
         '<rect width="100%" height="100%" fill="white"/>',
-        f'<text x="{MARGIN}" y="24" font-size="15">{escape(title)}</text>',
+        f"<metadata>{_escaped(origin)}</metadata>" if origin else "",
+        f'<text x="{LEFT}" y="24" font-size="15">{_escaped(title)}</text>',
     ]
     for region in regions:
         lines.append(
@@ -73,17 +84,24 @@ def section_svg(
     for name, outline in coil:
         lines.append(
             f'<polygon points="{path(outline)}" fill="{COIL_COLOUR}" stroke="none">'
-            f"<title>{escape(name)}</title></polygon>"
+            f"<title>{_escaped(name)}</title></polygon>"
         )
-    x0, y0 = at((0.0, z_max))
-    _, y1 = at((0.0, z_min))
     lines.append(
-        f'<line x1="{x0}" y1="{y0 - 14:.1f}" x2="{x0}" y2="{y1 + 14:.1f}" stroke="#333" '
+        f'<line x1="{LEFT}" y1="{top - 10:.1f}" x2="{LEFT}" y2="{bottom + 10:.1f}" stroke="#333" '
         'stroke-dasharray="12 3 3 3"/>'
     )
     lines += _labels(regions, coil, at)
-    lines += _dimensions(gap, own, z_min, at)
-    return "\n".join([*lines, "</svg>"])
+    lines += _radial_dimensions(found, at, top, bottom)
+    lines += _axial_dimensions(found, at, at((r_max, 0.0))[0])
+    lines.append(
+        f'<text x="{LEFT}" y="{height - 14:.1f}" fill="#555">dimensions in mm; gap '
+        f"{_number(gap.width)} wide, {_number(gap.depth)} deep</text>"
+    )
+    return "\n".join([*filter(None, lines), "</svg>"])
+
+
+def _escaped(text: str) -> str:
+    return escape(one_line(text))
 
 
 def _middle(outline: Sequence[Point]) -> Point:
@@ -120,13 +138,13 @@ def _labels(regions, coil, at) -> list[str]:  # type: ignore[no-untyped-def]
     anchors.sort()
     for above, below in itertools.pairwise(anchors):
         below[0] = max(below[0], above[0] + 17)
-    column = WIDTH - LABEL_ROOM + 16
+    column = WIDTH - RIGHT + 86
     lines = []
     for y_text, x, y, name in anchors:
         lines.append(
             f'<path d="M{x:.1f},{y:.1f} L{column - 16},{y_text:.1f} L{column - 5},{y_text:.1f}" '
-            f'stroke="#333" stroke-width="0.8" fill="none"/><circle cx="{x:.1f}" cy="{y:.1f}" '
-            f'r="2.2" fill="#333"/><text x="{column}" y="{y_text + 4:.1f}">{escape(name)}</text>'
+            f'{THIN} fill="none"/><circle cx="{x:.1f}" cy="{y:.1f}" '
+            f'r="2.2" fill="#333"/><text x="{column}" y="{y_text + 4:.1f}">{_escaped(name)}</text>'
         )
     return lines
 
@@ -149,24 +167,69 @@ def _leader_foot(outline: Sequence[Point]) -> Point:
     return point.x, point.y
 
 
-def _dimensions(gap, points, z_lowest, at) -> list[str]:  # type: ignore[no-untyped-def]
-    """Return outer diameter, height and gap as dimension lines and a caption."""
-    r_max = max(r for r, _ in points)
-    z_min, z_max = min(z for _, z in points), max(z for _, z in points)
-    x0, y = at((0.0, z_lowest))
-    x1, _ = at((r_max, z_lowest))
-    y += 22
-    _, y_top = at((0.0, z_max))
-    _, y_bottom = at((0.0, z_min))
-    x = x0 - 26
+def _number(value: float) -> str:
+    """Return a length in mm as drawings write it, to the micrometre."""
+    return f"{round(value * 1e3, 3):.7g}"
+
+
+def _line(
+    start: tuple[float, float], end: tuple[float, float], what: str, feet: str = ""
+) -> list[str]:
+    """Return a dimension line with a tick at each end, and its extension lines."""
+    (x0, y0), (x1, y1) = start, end
+    ticks = "".join(f"M{x - 4:.1f},{y + 4:.1f} L{x + 4:.1f},{y - 4:.1f} " for x, y in (start, end))
     return [
-        f'<path d="M{x0},{y - 5} V{y + 5} M{x1:.1f},{y - 5} V{y + 5} M{x0},{y} H{x1:.1f}" '
-        'stroke="#333" stroke-width="0.8" fill="none"/>',
-        f'<text x="{(x0 + x1) / 2:.1f}" y="{y + 16:.1f}" text-anchor="middle">'
-        f"diameter {millimetres(2 * r_max)}, gap {millimetres(gap.width)} wide, "
-        f"{millimetres(gap.depth)} deep</text>",
-        f'<path d="M{x - 5},{y_top:.1f} H{x + 5} M{x - 5},{y_bottom:.1f} H{x + 5} '
-        f'M{x},{y_top:.1f} V{y_bottom:.1f}" stroke="#333" stroke-width="0.8" fill="none"/>',
-        f'<text transform="translate({x - 8},{(y_top + y_bottom) / 2:.1f}) rotate(-90)" '
-        f'text-anchor="middle">height {millimetres(z_max - z_min)}</text>',
+        f'<path d="{feet}" {THIN} fill="none"/>' if feet else "",
+        f'<path d="{ticks}M{x0:.1f},{y0:.1f} L{x1:.1f},{y1:.1f}" {LINE} fill="none">'
+        f"<title>{_escaped(what)}</title></path>",
     ]
+
+
+def _words(x: float, y: float, text: str, *, anchor: str = "middle", upright: bool = True) -> str:
+    """Return text on a white ground, so that no line runs through it."""
+    width = 6.6 * len(text) + 4
+    turn = "" if upright else f' transform="rotate(-90 {x:.1f} {y:.1f})"'
+    left = {"middle": x - width / 2, "start": x - 2}[anchor]
+    return (
+        f'<g{turn}><rect x="{left:.1f}" y="{y - TEXT + 1:.1f}" width="{width:.1f}" '
+        f'height="{TEXT + 2}" fill="white"/><text x="{x:.1f}" y="{y:.1f}" '
+        f'text-anchor="{anchor}">{text}</text></g>'
+    )
+
+
+def _radial_dimensions(found, at, top, bottom) -> list[str]:  # type: ignore[no-untyped-def]
+    """Return diameters below, and those and the width of the gap above.
+
+    Half a diameter's line is drawn, from the axis outwards.
+    """
+    lines = []
+    rows = [(span, bottom + 4 + (k + 1) * ROW) for k, span in enumerate(found.diameters)]
+    rows += [(span, top - 10 - (k + 1) * ROW) for k, span in enumerate(found.gap_diameters)]
+    for span, y in rows:
+        x, foot = at(span.end)
+        lines += _line((LEFT, y), (x, y), span.what, f"M{x:.1f},{foot:.1f} V{y:.1f}")
+        lines.append(_words((LEFT + x) / 2, y + 4, f"\u2300 {_number(2 * span.radial)}"))
+    width, y = found.gap_width, top - 10.0
+    (x0, foot), (x1, _) = at(width.start), at(width.end)
+    feet = f"M{x0:.1f},{foot:.1f} V{y - 4:.1f} M{x1:.1f},{foot:.1f} V{y - 4:.1f}"
+    lines += _line((x0, y), (x1, y), width.what, f"{feet} M{x1:.1f},{y:.1f} h14")
+    lines.append(_words(x1 + 16, y + 4, _number(width.radial), anchor="start"))
+    return lines
+
+
+def _axial_dimensions(found, at, right) -> list[str]:  # type: ignore[no-untyped-def]
+    """Return gap depth and height on the left, the stack of thicknesses on the right."""
+    lines = []
+    for span, x in ((found.gap_depth, LEFT - 20), (found.height, LEFT - 20 - ROW)):
+        (x0, y0), (x1, y1) = at(span.start), at(span.end)
+        feet = f"M{x0:.1f},{y0:.1f} H{x:.1f} M{x1:.1f},{y1:.1f} H{x:.1f}"
+        lines += _line((x, y0), (x, y1), span.what, feet)
+        lines.append(_words(x + 4, (y0 + y1) / 2, _number(span.axial), upright=False))
+    x, lowest = right + 16, float("inf")
+    for span in found.stack:
+        (_, y0), (_, y1) = at(span.start), at(span.end)
+        feet = f"M{right + 3:.1f},{y0:.1f} H{x:.1f} M{right + 3:.1f},{y1:.1f} H{x:.1f}"
+        lines += _line((x, y0), (x, y1), span.what, feet)
+        lowest = min((y0 + y1) / 2 + 4, lowest - TEXT - 2)
+        lines.append(_words(x + 9, lowest, _number(span.axial), anchor="start"))
+    return lines

@@ -49,6 +49,11 @@ if TYPE_CHECKING:
     from motor.driver.steady import SteadyState, steady_state, two_tones
     from motor.driver.transient import Motion, integrate
     from motor.errors import InvalidInput, MeshError, MotorError, OutputError, SolveError
+    from motor.exchange.dxf import write_dxf
+    from motor.exchange.export import export
+    from motor.exchange.msh import write_msh
+    from motor.exchange.step import write_step
+    from motor.exchange.vtu import write_vtu
     from motor.field.field import Estimate, Field
     from motor.field.meshing import Sizing
     from motor.report.files import save
@@ -126,6 +131,11 @@ _HOME = {
         "integrate",
     ),
     "motor.errors": ("InvalidInput", "MeshError", "MotorError", "OutputError", "SolveError"),
+    "motor.exchange.dxf": ("write_dxf",),
+    "motor.exchange.export": ("export",),
+    "motor.exchange.msh": ("write_msh",),
+    "motor.exchange.step": ("write_step",),
+    "motor.exchange.vtu": ("write_vtu",),
     "motor.field.field": ("Estimate", "Field"),
     "motor.field.meshing": ("Sizing",),
     "motor.report.files": ("save",),
@@ -177,6 +187,7 @@ __all__ = [
     "design_to_toml",
     "distortion_map",
     "driver_of",
+    "export",
     "fit_polynomial",
     "integrate",
     "loaded_coil",
@@ -200,6 +211,10 @@ __all__ = [
     "vented_alignment",
     "wire_of_size",
     "write_design",
+    "write_dxf",
+    "write_msh",
+    "write_step",
+    "write_vtu",
 ]
 
 

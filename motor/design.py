@@ -354,12 +354,14 @@ class Design:
 
     def _repr_svg_(self) -> str:
         from geometries.drawing import section_svg
+        from motor.program import stamp
 
         return section_svg(
             self.regions,
             gap=self.geometry.gap,
             coil=self.coil.outlines(drawn=True),
             title=self.name,
+            origin=stamp(),
         )
 
 

@@ -12,8 +12,9 @@ from typing import TYPE_CHECKING
 
 import motor
 from motor.curves.demagnetisation import TemperatureSweep, temperature_sweep
-from motor.report.files import folder_of, save_figure, save_sweep
+from motor.report.files import save_figure, save_sweep
 from motor.report.style import sheet, style
+from motor.whole_files import folder_of
 from studies.options import read_options
 
 if TYPE_CHECKING:

@@ -22,8 +22,9 @@ from motor.driver.enclosure import Amplifier, Box
 from motor.driver.heat import network_of
 from motor.driver.parts import System, driver_of
 from motor.driver.text import CAUTION
-from motor.report.files import folder_of, save_figure
+from motor.report.files import save_figure
 from motor.result import MotorResult, read_off, solve
+from motor.whole_files import folder_of
 from studies.options import read_options
 
 FERRITE, NEODYMIUM = "door_woofer_ferrite", "door_woofer_neodymium"

@@ -14,7 +14,7 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 
 import motor
-from motor.report.files import folder_of, save_figure, write_text
+from motor.report.files import save_figure
 from motor.report.style import sheet, style
 from motor.study.console import engine_of, progress_bar
 from motor.study.parameters import Draft
@@ -29,6 +29,7 @@ from motor.study.rules import (
 )
 from motor.study.running import run
 from motor.study.tables import Table, study_table
+from motor.whole_files import folder_of, write_text
 from studies.options import read_options
 
 if TYPE_CHECKING:

@@ -9,7 +9,7 @@ from __future__ import annotations
 from pathlib import Path
 
 import motor
-from motor.report.files import folder_of, save_figure, write_text
+from motor.report.files import save_figure
 from motor.study.console import engine_of, progress_bar
 from motor.study.figures import label_of, production_sheet
 from motor.study.plan import Plan
@@ -17,6 +17,7 @@ from motor.study.rules import Rule, tie
 from motor.study.running import run
 from motor.study.tables import Table, study_table
 from motor.study.tolerance import Scatter, Tolerance, read_scatter, share_inside, tolerance_plan
+from motor.whole_files import folder_of, write_text
 from studies.options import read_options
 
 FOLDER = Path(__file__).parent / "designs"

@@ -31,8 +31,8 @@ def new(talk: Talk, kind: str, path: Path, force: bool) -> None:
     """
     from motor.design_file import design_to_toml
     from motor.errors import OutputError
-    from motor.report.files import write_text
     from motor.starters import starter
+    from motor.whole_files import write_text
 
     text = design_to_toml(starter(kind), comments=True)
     if path.exists() and not force:
@@ -56,7 +56,7 @@ def draw(talk: Talk, design: Path, out: Path | None) -> None:
     """Draw the half section of a DESIGN file."""
     from motor.design_file import read_design
     from motor.errors import InvalidInput
-    from motor.report.files import write_text
+    from motor.whole_files import write_text
 
     target = out or design.with_suffix(".svg")
     if target.resolve() == design.resolve():

@@ -28,7 +28,7 @@ __all__ = ["materials"]
 @click.option("--plot", type=click.Path(path_type=Path), help="PNG or SVG file for its curve.")
 def materials(talk: Talk, name: str | None, plot: Path | None) -> None:
     """List magnets, steels, conductors, formers and wire; or show one by NAME with its source."""
-    from motor.errors import InvalidInput, OutputError
+    from motor.errors import InvalidInput
     from motor.report.catalogue import catalogue, material_figure, material_text
     from motor.report.catalogue_record import catalogue_record, material_record
 
@@ -39,13 +39,14 @@ def materials(talk: Talk, name: str | None, plot: Path | None) -> None:
         return
     text = material_text(name)
     if plot is not None:
-        if plot.suffix.lower() not in (".png", ".svg"):
-            raise InvalidInput("--plot", "end in .png or .svg", str(plot))
+        from motor.report.files import FIGURE_ENDINGS, write_figure
+        from motor.whole_files import whole_file
+
+        if plot.suffix.lower() not in FIGURE_ENDINGS:
+            raise InvalidInput("--plot", f"end in {' or '.join(FIGURE_ENDINGS)}", str(plot))
         figure = material_figure(name)
-        try:
-            figure.savefig(plot, dpi=130)
-        except OSError as cause:
-            raise OutputError(f"{plot} could not be written: {cause.strerror}") from cause
+        with whole_file(plot) as hidden:
+            write_figure(figure, hidden)
     talk.finish(
         lambda: [text],
         record=lambda: material_record(name),

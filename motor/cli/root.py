@@ -13,6 +13,7 @@ from motor.cli.command import BAD_INPUT, FAILED, STOPPED
 from motor.cli.completion import completion
 from motor.cli.design import draw, new, wire
 from motor.cli.driver import driver
+from motor.cli.export import export
 from motor.cli.materials import materials
 from motor.cli.solve import solve
 from motor.cli.study import study
@@ -29,6 +30,7 @@ COMMANDS: tuple[tuple[str, tuple[click.Command, ...]], ...] = (
     ("See what its motor does", (solve, temperature)),
     ("Put it into a driver", (driver,)),
     ("Compare many designs", (study,)),
+    ("Hand it on", (export,)),
     ("Set up the shell", (completion,)),
 )
 """A heading and its commands, in the order of a designer's work: register new ones here."""

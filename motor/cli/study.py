@@ -85,10 +85,11 @@ def _plan(
     talk: Talk, asked: StudyFile, out: Path, engine: Engine, retry_failed: bool, figures: bool
 ) -> Answered:
     """Run a sweep or a tolerance study."""
-    from motor.report.files import folder_of, save_figure, write_text
+    from motor.report.files import save_figure
     from motor.study.figures import overview, production_sheet
     from motor.study.running import run
     from motor.study.tables import study_table
+    from motor.whole_files import folder_of, write_text
 
     assert asked.plan is not None
     store = out / "study.sqlite"
@@ -166,11 +167,12 @@ def _scatter(asked: StudyFile, table: Any) -> tuple[list[str], list[Any], dict[s
 
 def _target(talk: Talk, asked: StudyFile, out: Path, engine: Engine, figures: bool) -> Answered:
     """Search the motor for a target."""
-    from motor.report.files import save, save_figure, write_text
+    from motor.report.files import save, save_figure
     from motor.report.style import blank
     from motor.result import solve
     from motor.study.parameters import parameter_named
     from motor.study.searching import search
+    from motor.whole_files import write_text
 
     assert asked.problem is not None
     with talk.bar(asked.name, "designs") as move:
@@ -187,7 +189,7 @@ def _target(talk: Talk, asked: StudyFile, out: Path, engine: Engine, figures: bo
     save(best, out / "best", pictures=figures)
     if figures:
         size = (7.5, 1.4 + 0.45 * len(answer.best.requirements))
-        save_figure(answer.plot(blank(size)).figure, out / "requirements")
+        save_figure(answer.plot(blank(size)).figure, out / "requirements")  # type: ignore[arg-type]
     write_text(out / "answer.txt", "\n".join(lines) + "\n")
     return "\n".join(lines), {
         "name": asked.name,

@@ -144,7 +144,8 @@ class Talk:
         shown : callable
             Gives texts and tables for the reader.
         record : callable or None
-            Gives the same for scripts; finite numbers, text, None, lists and mappings.
+            Gives the same for scripts; finite numbers, text, None, lists and mappings.  A mapping
+            opens with program and version, as in every JSON file.
         caution : str
             Printed after the tables.
         warnings : sequence of str
@@ -157,7 +158,12 @@ class Talk:
             click.echo(f"warning: {warning}", err=True)
         if self.as_json:
             assert record is not None
-            click.echo(json.dumps(record(), indent=2, allow_nan=False))
+            from motor.program import origin
+
+            found = record()
+            if isinstance(found, Mapping):
+                found = origin() | dict(found)
+            click.echo(json.dumps(found, indent=2, allow_nan=False))
             if written:
                 self.note("written: " + "\n         ".join(map(str, written)))
             return

@@ -23,6 +23,7 @@ from motor.design import Design
 from motor.errors import InvalidInput, SolveError
 from motor.field.field import Field, Level
 from motor.materials import MU0, REFERENCE_TEMPERATURE, DemagnetisationCurve
+from motor.program import origin
 from motor.steps import step
 
 if TYPE_CHECKING:
@@ -349,6 +350,7 @@ class TemperatureSweep:
         """Return the sweep under names that carry their unit."""
         safe = self.safe_range
         return {
+            **origin(),
             "name": self.design.name,
             "safe_range_degC": None if safe is None else [round(t - 273.15, 6) for t in safe],
             "notes": self.notes,

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import csv
 import io
+import itertools
 from collections.abc import Iterable
 from dataclasses import dataclass
 from pathlib import Path
@@ -80,6 +81,13 @@ def _csv(header: tuple[str, ...], rows: Iterable[tuple[float | str, ...]]) -> st
     return text.getvalue()
 
 
+def _apart(text: str) -> tuple[str, str]:
+    """Return the comment lines that open a table, as one sentence, and the table itself."""
+    lines = text.splitlines(keepends=True)
+    head = list(itertools.takewhile(lambda line: line.startswith("#"), lines))
+    return "; ".join(line[1:].strip(" ;\n") for line in head), "".join(lines[len(head) :])
+
+
 def map_csv(found: DistortionMap) -> str:
     """Return the map as CSV: one row for each frequency and level with a steady motion."""
     header = (
@@ -135,8 +143,9 @@ def save_driver(
     ------
     OutputError
     """
-    from motor.report.files import folder_of, save_figure
+    from motor.report.files import save_figure
     from motor.report.style import blank
+    from motor.whole_files import folder_of
 
     driver = system.driver
     rest = result.design.coil.rest_position
@@ -196,7 +205,10 @@ def save_driver(
         figures["measured_bl"] = measured.plot(blank())
     if programme is not None:
         figures["programme"] = programme.plot(blank())
-    with folder_of(folder) as (work, written):
+    remarks = {}
+    for name in [name for name in texts if name.endswith(".csv")]:
+        remarks[name], texts[name] = _apart(texts[name])
+    with folder_of(folder, remarks=remarks) as (work, written):
         for name, text in texts.items():
             (work / name).write_text(text, encoding="utf-8")
         for name, ax in figures.items():

@@ -14,6 +14,7 @@ from geometries import InvalidInput
 from motor.driver.characteristic import Characteristic
 from motor.driver.hand_over import FittedPolynomial, fit_polynomial
 from motor.driver.parts import System
+from motor.program import stamp
 
 __all__ = ["spice_subcircuit"]
 
@@ -68,6 +69,7 @@ def spice_subcircuit(
     bl, k = _polynomial(driver.bl, low, high), _polynomial(driver.k, low, high)
     lines = [
         f"* {' '.join(driver.name.split())}: {'infinite baffle' if box is None else box.kind}",
+        f"* {stamp()}",
         "* caution: loud sound damages hearing; coils and amplifiers carry currents that burn",
         f"* holds for x from {low * 1e3:.6g} to {high * 1e3:.6g} mm",
         f"* largest fit error: Bl {bl.relative_error:.2%}, K {k.relative_error:.2%} of rest",

@@ -1,14 +1,13 @@
 """The mesh: gmsh triangles graded towards the gap, then cut in layers at every steel corner.
 
-gmsh is used in this file only.  It keeps global state, so each mesh opens and closes it.
+gmsh keeps global state, so each mesh opens and closes it.
 """
 
 from __future__ import annotations
 
-import contextlib
 import functools
 import itertools
-from collections.abc import Iterator, Sequence
+from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING, Any
 
@@ -19,6 +18,7 @@ from motor.arrays import Bools, Floats, Ints
 from motor.errors import MeshError
 from motor.field.partition import Partition
 from motor.field.refinement import layered, longest_edges, quartered
+from motor.gmsh_session import gmsh_session
 
 if TYPE_CHECKING:
     from skfem import MeshTri
@@ -32,8 +32,6 @@ DIVISION_SAMPLES = 33
 """Points along a side at which the wanted size is taken."""
 SMALL = 0.75
 """Triangles whose longest edge is below this share of the size asked for stay whole."""
-
-DEBIAN_PACKAGES = "libglu1-mesa libgl1 libxrender1 libxcursor1 libxft2 libxinerama1 libgomp1"
 
 
 @dataclass(frozen=True)
@@ -186,26 +184,6 @@ class MotorMesh:
         return np.concatenate([inverse, -inverse.sum(axis=0, keepdims=True)])[:, :, triangle]
 
 
-@contextlib.contextmanager
-def _session() -> Iterator[Any]:
-    """Open gmsh quietly and close it again whatever happens."""
-    try:
-        import gmsh
-    except OSError as cause:
-        raise MeshError(
-            f"gmsh's library could not be loaded ({cause}). On Debian install what it needs: "
-            f"apt-get install {DEBIAN_PACKAGES}"
-        ) from cause
-    gmsh.initialize(readConfigFiles=False, interruptible=False)
-    try:
-        gmsh.option.setNumber("General.Terminal", 0)
-        gmsh.option.setNumber("General.NumThreads", 1)
-        gmsh.option.setNumber("Mesh.Smoothing", 0)
-        yield gmsh
-    finally:
-        gmsh.finalize()
-
-
 def _size_at(points: Floats, part: Partition, sizing: Sizing) -> Floats:
     """Return the triangle size wanted at points (n, 2), in metres."""
     gap, corners = part.gap, part.corners
@@ -253,7 +231,8 @@ def generate(part: Partition, sizing: Sizing | None = None) -> MotorMesh:
         If gmsh cannot be loaded or fails.
     """
     sizing = sizing or Sizing()
-    with _session() as gmsh:
+    with gmsh_session() as gmsh:
+        gmsh.option.setNumber("Mesh.Smoothing", 0)
         try:
             mesh = _triangulate(gmsh, part, sizing)
         except MeshError:

@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 
 from geometries import Role
+from motor.program import origin
 
 if TYPE_CHECKING:
     from motor.result import MotorResult
@@ -45,6 +46,7 @@ def summary(result: MotorResult) -> dict[str, Any]:
     at_rest, peak, where = curve.at_rest, curve.peak, curve.peak_position
     best_rest, best_stroke = result.best_rest_position
     record: dict[str, Any] = {
+        **origin(),
         "name": design.name,
         "geometry": design.geometry.kind,
         "temperature_degC": round(design.temperature - 273.15, 9),

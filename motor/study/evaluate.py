@@ -21,7 +21,18 @@ from motor.study.rules import envelope
 
 __all__ = ["Job", "Measure", "Outcome", "code_digest", "digest", "job_of", "solve_jobs"]
 
-NOT_PHYSICS = ("study", "report", "cli.py", "starters.py", "__main__.py")
+NOT_PHYSICS = (
+    "study",
+    "report",
+    "exchange",
+    "cli",
+    "csv_metadata.py",
+    "program.py",
+    "starters.py",
+    "steps.py",
+    "whole_files.py",
+    "__main__.py",
+)
 """Parts of the program that no result depends on, beside those in ``PHYSICS``."""
 PHYSICS = ("report/summary.py", "study/evaluate.py")
 

@@ -18,8 +18,9 @@ from geometries import registered
 from motor import starter
 from motor.design_file import read_design
 from motor.errors import OutputError, SolveError
-from motor.report.files import save, write_text
+from motor.report.files import save
 from motor.result import MotorResult, solve
+from motor.whole_files import write_text
 
 KINDS = sorted(registered())
 Solved = Callable[[str], MotorResult]

@@ -4,10 +4,12 @@ from __future__ import annotations
 
 import csv
 import dataclasses
+import json
 import sys
 from pathlib import Path
 
 import numpy as np
+import pandas
 import pytest
 from click.testing import CliRunner, Result
 from scipy.io import wavfile
@@ -18,6 +20,7 @@ from motor.design_file import read_design, write_design
 from motor.driver.characteristic import Table
 from motor.driver.enclosure import Amplifier, Box
 from motor.driver.measured import read_measured_bl
+from motor.program import stamp
 
 DESIGN = Path(__file__).parents[3] / "studies" / "designs" / "door_woofer_ferrite.toml"
 
@@ -83,6 +86,17 @@ def test_driver_prints_and_writes_everything(tmp_path: Path) -> None:
         table = list(csv.DictReader(stream))
     assert len(table) == 31 * 5
     assert all(0 <= float(row["thd"]) < 1 for row in table)
+    described = json.loads((out / "csv-metadata.json").read_text(encoding="utf-8"))["tables"]
+    remarks = {each["url"]: each.get("dc:description", "") for each in described}
+    assert set(remarks) == {name for name in names if name.endswith(".csv")}
+    assert "rest_position_mm = " in remarks["bl.csv"]
+    assert "value = c0 + c1 d" in remarks["stiffness_spline.csv"]
+    assert "largest fit error" in remarks["bl_polynomial.csv"]
+    for name in remarks:
+        frame = pandas.read_csv(out / name)
+        assert len(frame) >= 1
+        assert not any("#" in column for column in frame.columns)
+    assert f"* {stamp()}\n" in (out / "driver.cir").read_text(encoding="utf-8")
 
 
 def test_driver_refuses_a_design_without_moving_parts(tmp_path: Path) -> None:

@@ -50,6 +50,11 @@ def test_a_sweep_writes_tables_and_figures_and_is_resumed(tmp_path):
     assert rows[0]["geometry.gap_depth_mm"] == 5
     assert float(table[1]["bl_at_rest_Tm"]) == pytest.approx(rows[1]["bl_at_rest_Tm"], rel=1e-8)
     assert rows[2]["error"]
+    (described,) = json.loads((out / "csv-metadata.json").read_text())["tables"]
+    units = {c["titles"]: c.get("schema:unitText") for c in described["tableSchema"]["columns"]}
+    assert list(units) == list(table[0])
+    assert units["geometry.gap_depth_mm"] == "mm"
+    assert units["number"] is units["error"] is None
     again = study(tmp_path, SWEEP, "--no-figures")
     assert "0 designs solved and 4 found in the store" in again.output
 
