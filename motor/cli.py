@@ -13,6 +13,7 @@ from typing import TYPE_CHECKING, Any
 import click
 
 from motor.driver.commands import driver
+from motor.report.commands import report
 from motor.study.commands import study
 
 if TYPE_CHECKING:
@@ -55,6 +56,7 @@ def main() -> None:
     motor new outside-magnet my.toml    write a starter design to edit
     motor draw my.toml                  look at the half section
     motor solve my.toml --out results   solve it
+    motor report my.toml --out my.html  one page to send on, with live figures
     motor driver my.toml --out results  the driver in its box: distortion, clean level, heat
     motor study my_study.toml --out f   many designs: sweep, target, tolerances
     motor temperature my.toml           -40 to 120 degC: Bl, stroke, margin to demagnetisation
@@ -73,6 +75,8 @@ def _console() -> Console:
 
 driver.callback = _clear_errors(driver.callback)  # type: ignore[arg-type]
 main.add_command(driver)
+report.callback = _clear_errors(report.callback)  # type: ignore[arg-type]
+main.add_command(report)
 study.callback = _clear_errors(study.callback)  # type: ignore[arg-type]
 main.add_command(study)
 

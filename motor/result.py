@@ -273,6 +273,12 @@ class MotorResult:
 
         return text_table(self)
 
+    def page(self) -> str:
+        """Return the result as a page of HTML that needs nothing else; see motor.report.page."""
+        from motor.report.page import page_text
+
+        return page_text(self)
+
     def _repr_html_(self) -> str:
         from motor.report.table import html_table
 
