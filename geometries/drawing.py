@@ -48,11 +48,12 @@ def section_svg(
     points = own + [p for _, outline in coil for p in outline]
     r_max = max(r for r, _ in points)
     z_min, z_max = min(z for _, z in points), max(z for _, z in points)
+    head = 24 if title else 0
     scale = (WIDTH - LABEL_ROOM - 2 * MARGIN) / r_max
-    height = (z_max - z_min) * scale + 2 * MARGIN + 24
+    height = (z_max - z_min) * scale + 2 * MARGIN + head
 
     def at(point: Point) -> tuple[float, float]:
-        return MARGIN + point[0] * scale, MARGIN + 24 + (z_max - point[1]) * scale
+        return MARGIN + point[0] * scale, MARGIN + head + (z_max - point[1]) * scale
 
     def path(outline: Sequence[Point]) -> str:
         return " ".join(f"{x:.2f},{y:.2f}" for x, y in map(at, outline))
@@ -150,7 +151,7 @@ def _leader_foot(outline: Sequence[Point]) -> Point:
 
 
 def _dimensions(gap, points, z_lowest, at) -> list[str]:  # type: ignore[no-untyped-def]
-    """Return outer diameter, height and gap as dimension lines and a caption."""
+    """Return outer diameter and height as dimension lines, and the gap in words."""
     r_max = max(r for r, _ in points)
     z_min, z_max = min(z for _, z in points), max(z for _, z in points)
     x0, y = at((0.0, z_lowest))
@@ -163,8 +164,10 @@ def _dimensions(gap, points, z_lowest, at) -> list[str]:  # type: ignore[no-unty
         f'<path d="M{x0},{y - 5} V{y + 5} M{x1:.1f},{y - 5} V{y + 5} M{x0},{y} H{x1:.1f}" '
         'stroke="#333" stroke-width="0.8" fill="none"/>',
         f'<text x="{(x0 + x1) / 2:.1f}" y="{y + 16:.1f}" text-anchor="middle">'
-        f"diameter {millimetres(2 * r_max)}, gap {millimetres(gap.width)} wide, "
-        f"{millimetres(gap.depth)} deep</text>",
+        f"diameter {millimetres(2 * r_max)}</text>",
+        f'<text x="{x0:.1f}" y="{y + 32:.1f}">gap from diameter '
+        f"{millimetres(2 * gap.inner_radius)} to {millimetres(2 * gap.outer_radius)}: "
+        f"{millimetres(gap.width)} wide, {millimetres(gap.depth)} deep</text>",
         f'<path d="M{x - 5},{y_top:.1f} H{x + 5} M{x - 5},{y_bottom:.1f} H{x + 5} '
         f'M{x},{y_top:.1f} V{y_bottom:.1f}" stroke="#333" stroke-width="0.8" fill="none"/>',
         f'<text transform="translate({x - 8},{(y_top + y_bottom) / 2:.1f}) rotate(-90)" '

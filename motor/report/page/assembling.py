@@ -5,7 +5,7 @@ from __future__ import annotations
 import datetime
 import importlib.metadata
 import json
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
@@ -34,7 +34,7 @@ class Grid:
     Parameters
     ----------
     heads : tuple of str
-    rows : list of tuples of str
+    rows : sequence of tuples of str
         The first cell names the row.
     numbers : tuple of str
         Heads whose cells stand to the right.
@@ -42,7 +42,7 @@ class Grid:
     """
 
     heads: tuple[str, ...]
-    rows: list[tuple[str, ...]]
+    rows: Sequence[tuple[str, ...]]
     numbers: tuple[str, ...] = ()
     caption: str = ""
 

@@ -43,6 +43,10 @@ def _posts(curve: BlCurve, share: float) -> tuple[list[float], list[float]]:
     return [ends[0], ends[0], ends[1], ends[1]], [0.0, level, level, 0.0]
 
 
+def _force_range(curve: BlCurve, **options: Any) -> DataRange1d:
+    return DataRange1d(start=min(0.0, 1.05 * float(curve.bl.min())), **options)
+
+
 def _side(stroke: float) -> str:
     return f"{stroke * 1e3:.2f}" if np.isfinite(stroke) else "not reached"
 
@@ -51,7 +55,7 @@ def bl_plot(result: MotorResult) -> Plot:
     """Return Bl(x) with both strokes, uncertainty and the mechanical limits."""
     curve = result.bl_curve
     source = ColumnDataSource(_curve(curve))
-    made = chart(DISPLACEMENT, FORCE_FACTOR, height=400, y_range=DataRange1d(start=0.0))
+    made = chart(DISPLACEMENT, FORCE_FACTOR, height=400, y_range=_force_range(curve))
     made.varea("x", "low", "high", source=source, color=INK, alpha=0.25)
     made.line(
         "mirrored",
@@ -91,18 +95,23 @@ def bl_plot(result: MotorResult) -> Plot:
 def _limit(made: figure, sign: float, limit: float) -> Entry:
     """Shade what lies past a mechanical limit (metres)."""
     edge = sign * limit * 1e3
-    sides: dict[str, Any] = {"right": edge} if sign < 0 else {"left": edge}
-    made.add_layout(
-        BoxAnnotation(
-            **sides,
-            fill_color=QUIET,
-            fill_alpha=0.18,
-            hatch_pattern="right_diagonal_line",
-            hatch_alpha=0.25,
-            line_color=None,
-        )
-    )
+    made.add_layout(_stop(sign, edge))
     return Entry(f"past the mechanical limit, {edge:+.2f} mm", QUIET, area="hatched")
+
+
+def _stop(sign: float, edge: float | None, **options: Any) -> BoxAnnotation:
+    """Return a hatched area to one side of a displacement in mm."""
+    side = "right" if sign < 0 else "left"
+    return BoxAnnotation(
+        **{side: edge},
+        fill_color=QUIET,
+        fill_alpha=0.18,
+        hatch_pattern="right_diagonal_line",
+        hatch_alpha=0.25,
+        line_color=None,
+        level="underlay",
+        **options,
+    )
 
 
 def live_plot(result: MotorResult) -> Plot:
@@ -110,7 +119,8 @@ def live_plot(result: MotorResult) -> Plot:
     curve = result.bl_curve
     before = ColumnDataSource(_curve(curve))
     live = ColumnDataSource(_curve(curve), name="live-curve")
-    made = chart(DISPLACEMENT, FORCE_FACTOR, height=400, y_range=DataRange1d(start=0.0))
+    force = _force_range(curve, name="live-force")
+    made = chart(DISPLACEMENT, FORCE_FACTOR, height=400, y_range=force)
     made.varea("x", "low", "high", source=live, color=INK, alpha=0.25)
     made.line(
         "x",
@@ -137,7 +147,11 @@ def live_plot(result: MotorResult) -> Plot:
         )
         key.append(Entry(f"{100 * share:.0f} % of rest", SECOND, DASHES[name], 1.6))
     usable = result.usable_stroke.value * 1e3
-    for sign in (-1.0, 1.0):
+    for sign, limit in ((-1.0, result.travel.inward), (1.0, result.travel.outward)):
+        side = "in" if sign < 0 else "out"
+        near = bool(limit < abs(curve.x[0 if sign < 0 else -1]))
+        edge = sign * limit * 1e3 if near else 0.0
+        made.add_layout(_stop(sign, edge, name=f"live-stop-{side}", visible=near))
         made.add_layout(
             Span(
                 location=sign * usable,
@@ -145,9 +159,10 @@ def live_plot(result: MotorResult) -> Plot:
                 line_color=INK,
                 line_width=1.2,
                 line_dash=DASHES["usable"],
-                name=f"live-usable-{'in' if sign < 0 else 'out'}",
+                name=f"live-usable-{side}",
             )
         )
+    key.append(Entry("past the mechanical limit", QUIET, area="hatched"))
     key.append(Entry("usable stroke", INK, DASHES["usable"], 1.2))
     hover(
         made,
@@ -171,7 +186,7 @@ def gap_plot(result: MotorResult) -> Plot:
             "spread": spread,
         }
     )
-    made = chart("height z above the middle of the gap in mm", "radial flux density B_r in T")
+    made = chart("height z above the middle of the gap in mm", "radial flux density in T")
     gap = profile.gap
     made.add_layout(
         BoxAnnotation(
@@ -180,6 +195,7 @@ def gap_plot(result: MotorResult) -> Plot:
             fill_color=FILL,
             fill_alpha=0.6,
             line_color=None,
+            level="underlay",
         )
     )
     made.varea("z", "low", "high", source=source, color=INK, alpha=0.25)
@@ -236,29 +252,27 @@ def sweep_plots(sweep: TemperatureSweep) -> dict[str, Plot]:
     columns = {key: np.array([row[key] for row in rows], float) for key in rows[0]}
     source = ColumnDataSource(columns)
     made = {}
-    for name, key, axis, unit in (
+    for name, column, axis, unit in (
         ("sweep_bl", "bl_at_rest_Tm", "Bl at rest in T m", "T m"),
         ("sweep_stroke", "stroke_82_mm", "82 % stroke in mm", "mm"),
         ("sweep_resistance", "coil_resistance_ohm", "coil resistance in ohm", "ohm"),
         ("sweep_margin", "demag_margin_kA_per_m", "margin to the knee in kA/m", "kA/m"),
     ):
-        if not np.isfinite(columns[key]).any():
+        if not np.isfinite(columns[column]).any():
             continue
         plot = chart(
             "temperature in degC",
             axis,
             height=250,
             tools="reset,save",
-            y_range=DataRange1d(only_visible=True)
-            if key.startswith("demag")
-            else DataRange1d(start=0.0),
+            y_range=DataRange1d() if column.startswith("demag") else DataRange1d(start=0.0),
         )
-        line = plot.line("temperature_degC", key, source=source, color=INK, line_width=2.2)
-        plot.scatter("temperature_degC", key, source=source, color=INK, size=5)
+        line = plot.line("temperature_degC", column, source=source, color=INK, line_width=2.2)
+        plot.scatter("temperature_degC", column, source=source, color=INK, size=5)
         key: tuple[Entry, ...] = ()
         tips = [
             ("at", "@temperature_degC{0} degC"),
-            (axis.split(" in ")[0], f"@{key}{{0.000}} {unit}"),
+            (axis.split(" in ")[0], f"@{column}{{0.000}} {unit}"),
         ]
         if name == "sweep_bl":
             back = "bl_back_at_20_degC_Tm"

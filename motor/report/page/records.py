@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import dataclasses
+import math
 from typing import TYPE_CHECKING, Any
 
 from geometries import Role, millimetres
@@ -35,10 +36,10 @@ __all__ = [
 
 def number(value: float | None, digits: int = 4) -> str:
     """Return a number with its significant digits; "none" where there is none."""
-    import math
-
     if value is None or not math.isfinite(value):
         return "none"
+    if abs(value) >= 10**digits:
+        return f"{value:.0f}"
     return f"{value:#.{digits}g}".rstrip(".")
 
 

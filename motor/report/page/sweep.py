@@ -6,7 +6,7 @@ from dataclasses import dataclass, field
 from typing import TYPE_CHECKING
 
 from motor.curves.demagnetisation import TemperatureSweep, excursion
-from motor.errors import MotorError
+from motor.errors import InvalidInput, SolveError
 from motor.materials import REFERENCE_TEMPERATURE
 from motor.report.page.assembling import Grid
 
@@ -59,7 +59,7 @@ def sweep_section(result: MotorResult) -> SweepSection:
         if abs(result.design.temperature - REFERENCE_TEMPERATURE) > 1e-6:
             home = solve(result.design.replace(temperature=REFERENCE_TEMPERATURE))
         trips = tuple(excursion(home, t + 273.15) for t in TEMPERATURES)
-    except (MotorError, ValueError) as problem:
+    except (InvalidInput, SolveError) as problem:
         return SweepSection(f"There is no sweep over temperature for this design: {problem}.")
     sweep = TemperatureSweep(home.design, trips)
     safe = sweep.safe_range

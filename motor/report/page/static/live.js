@@ -18,10 +18,10 @@ const motorLive = (() => {
 
   /* ---- words for numbers ----------------------------------------------------------------- */
 
-  const digits = (value, count) =>
-    value === null || !Number.isFinite(value)
-      ? "none"
-      : value.toPrecision(count).replace(/\.$/, "");
+  function digits(value, count) {
+    if (value === null || !Number.isFinite(value)) return "none";
+    return Math.abs(value) >= 10 ** count ? value.toFixed(0) : value.toPrecision(count);
+  }
   const mm = (length, count = 3) => digits(length * 1e3, count);
   const reached = (length) => (Number.isFinite(length) ? mm(length) : "not before contact");
   const sides = ({ inward, outward }) =>
@@ -107,6 +107,7 @@ const motorLive = (() => {
     const x = possible ? figures.x.map((v) => v * 1e3) : [];
     const bl = possible ? figures.bl : [];
     const spread = possible ? figures.spread.map((v) => (Number.isFinite(v) ? v : 0)) : [];
+    model("live-force").start = Math.min(0, 1.05 * bl.reduce((a, b) => Math.min(a, b), 0));
     curve.data = {
       x, bl, spread,
       low: Float64Array.from(bl, (v, i) => v - spread[i]),
@@ -121,6 +122,10 @@ const motorLive = (() => {
       const line = model(`live-usable-${side}`);
       line.visible = possible && Number.isFinite(figures.usable.value);
       if (line.visible) line.location = sign * figures.usable.value * 1e3;
+      const stop = model(`live-stop-${side}`);
+      const limit = possible ? figures.travel[sign < 0 ? "inward" : "outward"] : Infinity;
+      stop.visible = Number.isFinite(limit) && limit * 1e3 < Math.abs(x[sign < 0 ? 0 : x.length - 1]);
+      if (stop.visible) stop[sign < 0 ? "right" : "left"] = sign * limit * 1e3;
     }
   }
 
@@ -174,5 +179,9 @@ const motorLive = (() => {
   for (const name of names) slider[name].value = data.sliders[name].value;
   state.design = motorWinding.evaluate(data, settings());
   follow();
+  (function drawWhenReady() {
+    if (model("live-curve") === null) setTimeout(drawWhenReady, 50);
+    else draw(state.result);
+  })();
   return state;
 })();
