@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from pathlib import Path
 from typing import TYPE_CHECKING
 
@@ -78,8 +79,7 @@ def design_page(result: MotorResult) -> Page:
             "dimensions": records.dimension_grid(design),
             "gap_words": f"Mean over the gap's depth {gap.mean.value:.3f} T at the winding, peak "
             f"{gap.peak:.3f} T. The band is the numerical uncertainty.",
-            "bl_words": "The posts stand where Bl has fallen to 82 % and 70 % of its value at "
-            "rest; the band is the numerical uncertainty. The coil's own field is left out.",
+            "bl_words": _bl_words(result),
             "sliders": live["sliders"],
             "wire_ends": [wires[0]["label"], wires[-1]["label"]],
             "live_rows": records.live_rows(result),
@@ -93,6 +93,18 @@ def design_page(result: MotorResult) -> Page:
             "convergence_words": _convergence_words(result),
             "design_text": design_to_toml(design),
         },
+    )
+
+
+def _bl_words(result: MotorResult) -> str:
+    inward, outward = (
+        f"{way * 1e3:.2f} mm" if math.isfinite(way) else "none"
+        for way in (result.travel.inward, result.travel.outward)
+    )
+    return (
+        "The posts stand where Bl has fallen to 82 % and 70 % of its value at rest; the band is "
+        f"the numerical uncertainty. Mechanical limit inward {inward}, outward {outward}, margin kept. "
+        "The coil's own field is left out."
     )
 
 

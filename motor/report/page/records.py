@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import dataclasses
 import math
+from collections.abc import Sequence
 from typing import TYPE_CHECKING, Any
 
 from geometries import Role, millimetres
@@ -232,6 +233,11 @@ def _properties(material: Any) -> str:
     return density
 
 
+def _powers(values: Sequence[float]) -> str:
+    """Return small numbers with a minus sign at which no line breaks."""
+    return ", ".join(f"{value:.0e}".replace("-", "\N{MINUS SIGN}") for value in values)
+
+
 def convergence_grid(result: MotorResult) -> Grid:
     """Return unknowns, steps, residuals and Bl of both meshes."""
     field, curve = result.field, result.bl_curve
@@ -246,7 +252,7 @@ def convergence_grid(result: MotorResult) -> Grid:
             str(level.system.size),
             str(int(level.system.mesh.mesh.nelements)),
             str(level.solution.iterations),
-            " ".join(f"{residual:.0e}" for residual in level.solution.residuals),
+            _powers(level.solution.residuals),
             f"{float(CubicSpline(curve.x, bl)(0.0)):.5f}",
         )
         for name, level, bl in levels

@@ -39,6 +39,7 @@ DASHES = {
     "usable": [1, 2],
 }
 SHADES = interp_palette(YlGnBu9[::-1], 256)
+NO_TOOLS_ON_PAPER = "@media print { :host { visibility: hidden; } }"
 FONT = "system-ui, 'Segoe UI', 'DejaVu Sans', sans-serif"
 
 
@@ -71,6 +72,7 @@ def chart(x: str, y: str, *, height: int = 360, vector: bool = True, **options: 
     }
     made = figure(**(settings | options))
     made.toolbar.logo = None
+    made.toolbar.stylesheets = [NO_TOOLS_ON_PAPER]
     for axis in made.axis:
         axis.axis_label_text_font_style = "normal"
         axis.axis_label_text_font = axis.major_label_text_font = FONT
