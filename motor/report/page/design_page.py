@@ -103,8 +103,8 @@ def _bl_words(result: MotorResult) -> str:
     )
     return (
         "The posts stand where Bl has fallen to 82 % and 70 % of its value at rest; the band is "
-        f"the numerical uncertainty. Mechanical limit inward {inward}, outward {outward}, margin kept. "
-        "The coil's own field is left out."
+        f"the numerical uncertainty. Mechanical limit inward {inward}, outward {outward}, margin "
+        "kept. The coil's own field is left out."
     )
 
 
