@@ -98,6 +98,7 @@ def live_data(result: MotorResult) -> dict[str, Any]:
         "limits": list(design.stroke.limits),
         "wires": [_wire_record(wire, label) for wire, label in wires],
         "sliders": _sliders(design, [wire for wire, _ in wires]),
+        "exact": _exact(design),
         "coil_lines": _coil_lines(design),
     }
 
@@ -170,14 +171,14 @@ def _wire_record(wire: Wire | FlatWire, label: str) -> dict[str, Any]:
 
 
 def _millimetres(length: float) -> Decimal:
-    """Return a length in millimetres, in the digits that read back as the same float."""
-    return Decimal(format_quantity(length, "length").split()[0])
+    """Return a length in millimetres to nine digits, as a slider shows it."""
+    return Decimal(f"{length * 1e3:.9g}")
 
 
 def _sliders(design: Design, wires: list[Wire | FlatWire]) -> dict[str, dict[str, str]]:
     """Return least, most, step and start of each slider as decimal text, lengths in mm.
 
-    The design's own value lies on each slider's grid.
+    The design's own value lies on each slider's grid; see also :func:`_exact`.
     """
     coil = design.coil
     height, rest = _millimetres(coil.winding_height), _millimetres(coil.rest_position)
@@ -190,6 +191,18 @@ def _sliders(design: Design, wires: list[Wire | FlatWire]) -> dict[str, dict[str
         "layers": _slider(1, min(MOST_LAYERS, max(6, 2 * coil.layers)), 1, coil.layers),
         "wire": _slider(0, len(wires) - 1, 1, wires.index(coil.wire)),
         "rest_position": _slider(rest - way, rest + way, step, rest),
+    }
+
+
+def _exact(design: Design) -> dict[str, dict[str, Any]]:
+    """Return the design's own lengths behind the sliders' start, in metres and as written."""
+    coil = design.coil
+    return {
+        name: {"metres": value, "text": format_quantity(value, "length")}
+        for name, value in (
+            ("winding_height", coil.winding_height),
+            ("rest_position", coil.rest_position),
+        )
     }
 
 

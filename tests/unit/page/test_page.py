@@ -25,6 +25,7 @@ from motor.report.page.assembling import json_for_script
 from motor.report.page.live_data import live_data, wires_to_choose
 from motor.report.page.sweep import sweep_section
 from motor.result import MotorResult, read_off, solve
+from motor.units import parse_quantity
 from motor.wire import FlatWire
 
 DESIGNS = Path(__file__).parents[3] / "studies" / "designs"
@@ -168,14 +169,18 @@ def test_sliders_start_at_the_design_on_their_grid(name: str) -> None:
     assert len(wires) > 10
 
 
-def test_numbers_no_drawing_uses_stay_on_the_sliders(
-    solved: Callable[[str], MotorResult],
-) -> None:
+def test_lengths_that_no_drawing_has_start_exactly(solved: Callable[[str], MotorResult]) -> None:
     result = solved("outside-magnet")
-    coil = dataclasses.replace(result.design.coil, winding_height=0.0123456789, rest_position=1e-7)
-    data = live_data(read_off(result.design.replace(coil=coil), result.field))
-    assert float(data["sliders"]["winding_height"]["value"]) * 1e-3 == pytest.approx(0.0123456789)
+    height, rest = 0.010123456789012345, 1e-7
+    coil = dataclasses.replace(result.design.coil, winding_height=height, rest_position=rest)
+    design = result.design.replace(coil=coil)
+    data = live_data(read_off(design, result.field))
+    assert float(data["sliders"]["winding_height"]["value"]) == pytest.approx(height * 1e3)
     assert float(data["sliders"]["rest_position"]["value"]) == pytest.approx(1e-4)
+    for name, value in (("winding_height", height), ("rest_position", rest)):
+        exact = data["exact"][name]
+        assert exact["metres"] == value
+        assert parse_quantity(exact["text"], "length", name) == value
 
 
 def test_flat_wire_one_mesh_and_a_warm_motor_have_a_page_too(
@@ -218,9 +223,9 @@ def test_lines_to_copy_read_back_as_the_design(solved: Callable[[str], MotorResu
     sliders = data["sliders"]
     lines = [
         *data["coil_lines"],
-        f'winding_height = "{sliders["winding_height"]["value"]} mm"',
+        f'winding_height = "{data["exact"]["winding_height"]["text"]}"',
         f"layers = {sliders['layers']['value']}",
-        f'rest_position = "{sliders["rest_position"]["value"]} mm"',
+        f'rest_position = "{data["exact"]["rest_position"]["text"]}"',
         "[coil.wire]",
         *data["wires"][int(sliders["wire"]["value"])]["lines"],
     ]

@@ -10,7 +10,12 @@ const motorLive = (() => {
   const status = document.getElementById("live-status");
   const state = { settings: null, result: null };
 
-  const metres = (text) => Number((Number(text) / 1e3).toPrecision(15));
+  const asDesigned = (name) => slider[name].value === data.sliders[name].value;
+  const metres = (name) =>
+    asDesigned(name)
+      ? data.exact[name].metres
+      : Number((Number(slider[name].value) / 1e3).toPrecision(15));
+  const written = (name) => (asDesigned(name) ? data.exact[name].text : `${slider[name].value} mm`);
   const limitNames = {
     bl_82: "Bl at 82 %", bl_70: "Bl at 70 %", overhang: "geometric overhang",
     mechanical: "mechanical stop",
@@ -58,10 +63,10 @@ const motorLive = (() => {
 
   function settings() {
     return {
-      winding_height: metres(slider.winding_height.value),
+      winding_height: metres("winding_height"),
       layers: Number(slider.layers.value),
       wire: Number(slider.wire.value),
-      rest_position: metres(slider.rest_position.value),
+      rest_position: metres("rest_position"),
     };
   }
 
@@ -69,7 +74,8 @@ const motorLive = (() => {
     const value = slider[name].value;
     if (name === "wire") return data.wires[value].label;
     if (name === "layers") return value;
-    const number = Number(value).toFixed((slider[name].step.split(".")[1] || "").length);
+    const places = Math.min(4, (value.split(".")[1] ?? "").length);
+    const number = Number(value).toFixed(Math.max(1, places));
     return `${name === "rest_position" && Number(value) > 0 ? "+" : ""}${number} mm`;
   }
 
@@ -77,9 +83,9 @@ const motorLive = (() => {
     return [
       "[coil]",
       ...data.coil_lines,
-      `winding_height = "${slider.winding_height.value} mm"`,
+      `winding_height = "${written("winding_height")}"`,
       `layers = ${slider.layers.value}`,
-      `rest_position = "${slider.rest_position.value} mm"`,
+      `rest_position = "${written("rest_position")}"`,
       "",
       "[coil.wire]",
       ...data.wires[slider.wire.value].lines,
