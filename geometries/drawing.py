@@ -10,7 +10,7 @@ from geometries.contract import Gap, Point, Region, Role
 from geometries.dimensions import dimensions
 from geometries.words import one_line
 
-__all__ = ["PART_COLOURS", "section_svg"]
+__all__ = ["COIL_COLOUR", "PART_COLOURS", "section_svg"]
 
 PART_COLOURS = {
     Role.STEEL: "#c9d1d6",
@@ -57,7 +57,8 @@ def section_svg(
     r_max = max(r for r, _ in points)
     z_min, z_max = min(z for _, z in points), max(z for _, z in points)
     scale = (WIDTH - LEFT - RIGHT) / r_max
-    top = MARGIN + 3 * ROW + 18
+    head = one_line(title)
+    top = (MARGIN + 18 if head else 16) + 3 * ROW
     bottom = top + (z_max - z_min) * scale
     height = bottom + len(found.diameters) * ROW + MARGIN + 12
 
@@ -72,7 +73,7 @@ def section_svg(
         f'viewBox="0 0 {WIDTH} {height:.0f}" font-family="sans-serif" font-size="12">',
         '<rect width="100%" height="100%" fill="white"/>',
         f"<metadata>{_escaped(origin)}</metadata>" if origin else "",
-        f'<text x="{LEFT}" y="24" font-size="15">{_escaped(title)}</text>',
+        f'<text x="{LEFT}" y="24" font-size="15">{escape(head)}</text>' if head else "",
     ]
     for region in regions:
         lines.append(

@@ -284,6 +284,12 @@ class MotorResult:
 
         return text_table(self)
 
+    def page(self) -> str:
+        """Return the result as a page of HTML that needs nothing else; see motor.report.page."""
+        from motor.report.page import page_text
+
+        return page_text(self)
+
     def _repr_html_(self) -> str:
         from motor.report.table import html_table
 
@@ -344,7 +350,8 @@ def solve(
         uncertainty=uncertainty,
         near=None if near is None else near.field,
     )
-    return read_off(design, field)
+    with step("Bl(x)"):
+        return read_off(design, field)
 
 
 def read_off(design: Design, field: Field) -> MotorResult:
@@ -355,16 +362,15 @@ def read_off(design: Design, field: Field) -> MotorResult:
     gap, coil, free = design.geometry.gap, design.coil, design.contact
     reach = (coil.winding_height + gap.depth) / 2 + 2 * gap.width + abs(coil.rest_position)
     inward, outward = min(reach, free.inward), min(reach, free.outward)
-    with step("Bl(x)"):
-        profile = flux_profile(
-            field,
-            coil.inner_radius,
-            coil.outer_radius,
-            coil.rest_position - inward - coil.winding_height / 2,
-            coil.rest_position + outward + coil.winding_height / 2,
-            gap.width / PROFILE_STEPS,
-        )
-        curve = bl_curve(
-            profile, coil.winding_height, coil.turns_in_series, coil.rest_position, inward, outward
-        )
+    profile = flux_profile(
+        field,
+        coil.inner_radius,
+        coil.outer_radius,
+        coil.rest_position - inward - coil.winding_height / 2,
+        coil.rest_position + outward + coil.winding_height / 2,
+        gap.width / PROFILE_STEPS,
+    )
+    curve = bl_curve(
+        profile, coil.winding_height, coil.turns_in_series, coil.rest_position, inward, outward
+    )
     return MotorResult(design, field, profile, curve)

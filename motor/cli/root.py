@@ -15,6 +15,7 @@ from motor.cli.design import draw, new, wire
 from motor.cli.driver import driver
 from motor.cli.export import export
 from motor.cli.materials import materials
+from motor.cli.report import report
 from motor.cli.solve import solve
 from motor.cli.study import study
 from motor.cli.temperature import temperature
@@ -30,7 +31,7 @@ COMMANDS: tuple[tuple[str, tuple[click.Command, ...]], ...] = (
     ("See what its motor does", (solve, temperature)),
     ("Put it into a driver", (driver,)),
     ("Compare many designs", (study,)),
-    ("Hand it on", (export,)),
+    ("Hand it on", (report, export)),
     ("Set up the shell", (completion,)),
 )
 """A heading and its commands, in the order of a designer's work: register new ones here."""

@@ -256,17 +256,17 @@ def _trip(result: MotorResult, temperature: float, current: float) -> Excursion:
     curves = {name: grade.curve_at(temperature) for name, grade in grades.items()}
     warmth = {name: g.remanence_at(temperature) / g.remanence for name, g in grades.items()}
     settled = []
-    for level in (field.fine, field.coarse):
+    for level in _levels(field):
         load = None
         if current:
             turns = design.coil.turns_in_series * current
             load = coil_load(level, design.coil, design.coil.rest_position, turns)
         settled.append(settle(Conditions(level, curves, warmth, load)))
-    (fine, shares, fine_home), (coarse, _, coarse_home) = settled
+    (fine, shares, fine_home), (coarse, coarse_shares, coarse_home) = settled[0], settled[-1]
     there = replace(field, fine=fine, coarse=coarse)
     home = replace(field, fine=fine_home, coarse=coarse_home)
     if current:
-        there = _without_coil(field, shares, settled[1][1], warmth)
+        there = _without_coil(field, shares, coarse_shares, warmth)
     health = tuple(
         _health(fine, name, curve, shares[name])
         for name, curve in curves.items()
@@ -287,9 +287,14 @@ def _without_coil(field: Field, fine: Shares, coarse: Shares, warmth: Mapping[st
     """Return the field at the other temperature once the coil's current has gone."""
     levels = [
         _with_shares(Conditions(level, {}, warmth, None), level, shares, warm=True)
-        for level, shares in ((field.fine, fine), (field.coarse, coarse))
+        for level, shares in zip(_levels(field), (fine, coarse), strict=False)
     ]
-    return replace(field, fine=levels[0], coarse=levels[1])
+    return replace(field, fine=levels[0], coarse=levels[-1])
+
+
+def _levels(field: Field) -> tuple[Level, ...]:
+    """Return fine and coarse level; one where the field was solved on one mesh only."""
+    return (field.fine,) if field.fine is field.coarse else (field.fine, field.coarse)
 
 
 @dataclass(frozen=True)

@@ -16,6 +16,7 @@ from contextvars import ContextVar
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any
 
+from geometries.drawing import COIL_COLOUR
 from geometries.errors import InvalidInput
 
 if TYPE_CHECKING:
@@ -118,7 +119,7 @@ STYLES = {
         safe="#cfe3d4",
         magnet="#c9a227",
         steel="#9aa5b1",
-        conductor="#bd5416",
+        conductor=COIL_COLOUR,
         flux="#7a2d12",
         field_map=("YlGnBu", 0.0, 1.0),
         value_map=("cividis", 0.3, 1.0),

@@ -10,6 +10,7 @@ from typing import Any
 
 import pytest
 
+from motor.program import origin
 from tests.unit.cli.running import COMMAND, DESIGN, ROOT, at_terminal, environment, piped
 
 COLOUR = re.compile(rb"\x1b\[(?:\d+;)*(?:3[0-9]|9[0-7]|38;[0-9;]+)m")
@@ -24,6 +25,10 @@ BAD: Any = {
     "temperature": ["temperature", "no.toml"],
     "driver": ["driver", "no.toml"],
     "study": ["study", "no.toml", "--out", "out"],
+    "report": ["report", "no.toml", "--out", "x.html"],
+    "ending": ["report", str(DESIGN), "--out", "x.pdf"],
+    "export": ["export", "no.toml", "--out", "out"],
+    "formats": ["export", str(DESIGN), "--out", "out", "--only", "dxg"],
     "completion": ["completion", "tcsh"],
     "unknown": ["sovle"],
     "both": ["solve", str(DESIGN), "--quiet", "--verbose"],
@@ -52,6 +57,7 @@ def test_bad_input_is_one_line_and_code_two(
         ["solve", str(DESIGN), "--no-figures", "--out"],
         ["temperature", str(DESIGN), "--from", "20 degC", "--to", "20 degC", "--out"],
         ["study", str(PLAN), "--workers", "1", "--out"],
+        ["export", str(DESIGN), "--only", "svg", "--out"],
         ["materials", "N42", "--plot"],
     ],
     ids=lambda a: a[0],
@@ -93,6 +99,7 @@ def test_study_json_holds_the_results_file(tmp_path: Path) -> None:
     record = strict(done.stdout)
     assert record["results"] == strict((out / "results.json").read_text())
     assert (record["points"], record["without_result"]) == (20, 0)
+    assert origin().items() <= record.items()
     again = piped("study", PLAN, "--out", out, "--workers", "1", "--json", "--no-figures", "-v")
     assert strict(again.stdout)["reused"] == 20
     assert "20 of 20 designs" in again.stderr
@@ -100,6 +107,7 @@ def test_study_json_holds_the_results_file(tmp_path: Path) -> None:
 
 def test_driver_json() -> None:
     record = strict(piped("driver", DESIGN, "--voltage", "4 V", "--power", "20 W", "--json").stdout)
+    assert list(record)[:2] == ["program", "version"]
     assert 20 < record["small_signal"]["fs_Hz"] < 200
     assert [level["voltage_V"] for level in record["levels"]] == [0.5, 1, 2, 3, 4]
     assert record["heat"]["coil_degC"] > record["heat"]["motor_degC"] > 20
@@ -112,7 +120,7 @@ def test_wire_and_materials_json() -> None:
     assert distance == sorted(distance)
     every = strict(piped("materials", "--json").stdout)
     one = strict(piped("materials", "N42", "--json").stdout)
-    assert one in every["magnets"]
+    assert {k: v for k, v in one.items() if k not in origin()} in every["magnets"]
     assert one["source"]
     assert one["states"][1]["temperature_degC"] == 20
 
@@ -125,6 +133,9 @@ def test_quiet_prints_paths_or_the_result_only(tmp_path: Path) -> None:
     done = piped("solve", DESIGN, "--quiet")
     assert "Bl at rest" in done.stdout
     assert "Caution" not in done.stdout
+    assert done.stderr == ""
+    done = piped("export", DESIGN, "--quiet", "--only", "svg,step", "--out", tmp_path / "e")
+    assert {Path(line) for line in done.stdout.splitlines()} == set((tmp_path / "e").iterdir())
     assert done.stderr == ""
     done = piped("draw", DESIGN, "--quiet", "--out", tmp_path / "s.svg")
     assert done.stdout == f"{tmp_path / 's.svg'}\n"

@@ -1,0 +1,48 @@
+"""The command ``motor report``."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+import click
+
+from motor.cli.command import command
+from motor.cli.completion import complete_toml
+from motor.cli.talk import Talk
+
+__all__ = ["report"]
+
+
+@command(
+    "One page to send on, with figures that answer",
+    examples=(
+        ("motor report my.toml --out my.html", "drawing, figures, results, a winding to try"),
+        ("motor report my.toml --out my.html --accuracy 0.01%", "refined until Bl is that sure"),
+        ("motor report my.toml --out my.html --theme print", "in greys, for the printer"),
+    ),
+    writes="One HTML file that needs no other and no network.",
+    figures=True,
+)
+@click.argument("design", type=click.Path(path_type=Path), shell_complete=complete_toml)
+@click.option("--out", type=click.Path(path_type=Path), required=True, help="HTML file to write.")
+@click.option("--accuracy", help='Refine until Bl at rest is known to this, e.g. "0.01%".')
+def report(talk: Talk, design: Path, out: Path, accuracy: str | None) -> None:
+    """Solve a DESIGN and write its page: one HTML file with live figures, to send on."""
+    from motor.design_file import read_design
+    from motor.errors import InvalidInput, OutputError
+    from motor.units import parse_share
+
+    share = None if accuracy is None else parse_share(accuracy, "--accuracy")
+    if out.suffix.lower() not in (".html", ".htm"):
+        raise InvalidInput("--out", "end in .html", str(out))
+    if not out.parent.is_dir():
+        raise OutputError(f"{out} could not be written: {out.parent} is no folder")
+    record = read_design(design)
+    from motor.report.page import write_page
+    from motor.result import solve
+    from motor.steps import step
+
+    result = solve(record, accuracy=share)
+    with step("page"):
+        written = write_page(result, out)
+    talk.finish(list, written=[written])

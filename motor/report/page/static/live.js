@@ -1,0 +1,193 @@
+/* The live block: sliders to settings, settings to figures, figures to curve, table and lines to
+   copy.  All arithmetic is in winding.js. */
+"use strict";
+
+const motorLive = (() => {
+  const block = document.getElementById("live");
+  const data = JSON.parse(document.getElementById("live-data").textContent);
+  const names = ["winding_height", "layers", "wire", "rest_position"];
+  const slider = Object.fromEntries(names.map((n) => [n, document.getElementById(`live-${n}`)]));
+  const status = document.getElementById("live-status");
+  const state = { settings: null, result: null };
+
+  const asDesigned = (name) => slider[name].value === data.sliders[name].value;
+  const metres = (name) =>
+    asDesigned(name)
+      ? data.exact[name].metres
+      : Number((Number(slider[name].value) / 1e3).toPrecision(15));
+  const written = (name) => (asDesigned(name) ? data.exact[name].text : `${slider[name].value} mm`);
+  const limitNames = {
+    bl_82: "Bl at 82 %", bl_70: "Bl at 70 %", overhang: "geometric overhang",
+    mechanical: "mechanical stop",
+  };
+
+  /* ---- words for numbers ----------------------------------------------------------------- */
+
+  function digits(value, count) {
+    if (value === null || !Number.isFinite(value)) return "none";
+    return Math.abs(value) >= 10 ** count ? value.toFixed(0) : value.toPrecision(count);
+  }
+  const mm = (length, count = 3) => digits(length * 1e3, count);
+  const reached = (length) => (Number.isFinite(length) ? mm(length) : "not before contact");
+  const sides = ({ inward, outward }) =>
+    `inward ${reached(inward.value)}, outward ${reached(outward.value)}`;
+  const free = (length) => (Number.isFinite(length) ? mm(length) : "none");
+
+  /* For each row of the table: the number compared, its text, and a remark. */
+  const rows = {
+    bl: (f) => [f.atRest.value, digits(f.atRest.value, 4)],
+    constant: (f) => [f.motorConstant, digits(f.motorConstant, 4)],
+    stroke_82: (f) => [f.stroke82.symmetric.value, mm(f.stroke82.symmetric.value), sides(f.stroke82)],
+    stroke_70: (f) => [f.stroke70.symmetric.value, mm(f.stroke70.symmetric.value), sides(f.stroke70)],
+    overhang: (f) => [f.overhang, mm(f.overhang), f.overhang < 0 ? "underhung" : ""],
+    mechanical: (f) => [
+      Math.min(f.travel.inward, f.travel.outward),
+      mm(Math.min(f.travel.inward, f.travel.outward)),
+      `inward ${free(f.travel.inward)}, outward ${free(f.travel.outward)}; margin kept`,
+    ],
+    usable: (f) => [f.usable.value, mm(f.usable.value), `ruled by: ${limitNames[f.usable.ruledBy]}`],
+    turns: (f) => [
+      f.coil.turns, String(f.coil.turns), `${f.coil.layers} layers of ${f.coil.turnsPerLayer}`,
+    ],
+    resistance: (f) => [f.coil.resistance, digits(f.coil.resistance, 4)],
+    coil_mass: (f) => [
+      f.coil.mass, digits(f.coil.mass * 1e3, 3), `${digits(f.coil.massWithEnamel * 1e3, 3)} g with enamel`,
+    ],
+    moving_mass: (f) => [f.movingMass, digits(f.movingMass * 1e3, 3)],
+    resonance: (f) => [f.resonance, digits(f.resonance, 3), "free air"],
+    clearance_inner: (f) => [f.clearance.inner, (f.clearance.inner * 1e3).toFixed(3)],
+    clearance_outer: (f) => [f.clearance.outer, (f.clearance.outer * 1e3).toFixed(3)],
+  };
+
+  /* ---- settings -------------------------------------------------------------------------- */
+
+  function settings() {
+    return {
+      winding_height: metres("winding_height"),
+      layers: Number(slider.layers.value),
+      wire: Number(slider.wire.value),
+      rest_position: metres("rest_position"),
+    };
+  }
+
+  function spokenSetting(name) {
+    const value = slider[name].value;
+    if (name === "wire") return data.wires[value].label;
+    if (name === "layers") return value;
+    const places = Math.min(4, (value.split(".")[1] ?? "").length);
+    const number = Number(value).toFixed(Math.max(1, places));
+    return `${name === "rest_position" && Number(value) > 0 ? "+" : ""}${number} mm`;
+  }
+
+  function designLines() {
+    return [
+      "[coil]",
+      ...data.coil_lines,
+      `winding_height = "${written("winding_height")}"`,
+      `layers = ${slider.layers.value}`,
+      `rest_position = "${written("rest_position")}"`,
+      "",
+      "[coil.wire]",
+      ...data.wires[slider.wire.value].lines,
+    ].join("\n");
+  }
+
+  /* ---- showing --------------------------------------------------------------------------- */
+
+  function model(name) {
+    const found = (window.Bokeh?.documents ?? []).map((d) => d.get_model_by_name(name));
+    return found.find((m) => m !== null && m !== undefined) ?? null;
+  }
+
+  function goalPost(curve, stroke, share, rest) {
+    const first = curve.x[0], last = curve.x[curve.x.length - 1];
+    const left = Math.max(-stroke.inward.value, first) * 1e3;
+    const right = Math.min(stroke.outward.value, last) * 1e3;
+    return { x: [left, left, right, right], y: [0, share * rest, share * rest, 0] };
+  }
+
+  function draw(figures) {
+    const possible = figures.words === null;
+    const curve = model("live-curve");
+    if (curve === null) return;
+    const x = possible ? figures.x.map((v) => v * 1e3) : [];
+    const bl = possible ? figures.bl : [];
+    const spread = possible ? figures.spread.map((v) => (Number.isFinite(v) ? v : 0)) : [];
+    model("live-force").start = Math.min(0, 1.05 * bl.reduce((a, b) => Math.min(a, b), 0));
+    curve.data = {
+      x, bl, spread,
+      low: Float64Array.from(bl, (v, i) => v - spread[i]),
+      high: Float64Array.from(bl, (v, i) => v + spread[i]),
+    };
+    for (const [name, share, key] of [["share_82", 0.82, "stroke82"], ["share_70", 0.7, "stroke70"]]) {
+      model(`live-${name}`).data = possible
+        ? goalPost(figures, figures[key], share, figures.atRest.value)
+        : { x: [], y: [] };
+    }
+    for (const [side, sign] of [["in", -1], ["out", 1]]) {
+      const line = model(`live-usable-${side}`);
+      line.visible = possible && Number.isFinite(figures.usable.value);
+      if (line.visible) line.location = sign * figures.usable.value * 1e3;
+      const stop = model(`live-stop-${side}`);
+      const limit = possible ? figures.travel[sign < 0 ? "inward" : "outward"] : Infinity;
+      stop.visible = Number.isFinite(limit) && limit * 1e3 < Math.abs(x[sign < 0 ? 0 : x.length - 1]);
+      if (stop.visible) stop[sign < 0 ? "right" : "left"] = sign * limit * 1e3;
+    }
+  }
+
+  function tell(figures) {
+    block.classList.toggle("impossible", figures.words !== null);
+    status.textContent =
+      figures.words === null
+        ? `Bl at rest ${rows.bl(figures)[1]} T m; usable stroke ${rows.usable(figures)[1]} mm, ` +
+          `${rows.usable(figures)[2]}; Re ${rows.resistance(figures)[1]} ohm.`
+        : `This winding cannot be: ${figures.words}.`;
+    for (const row of block.querySelectorAll("tr[data-row]")) {
+      const [value, change, remark] = ["live", "change", "remark"].map((c) =>
+        row.querySelector(`[data-cell=${c}]`)
+      );
+      value.textContent = change.textContent = remark.textContent = "";
+      if (figures.words !== null) {
+        value.textContent = "not possible";
+        continue;
+      }
+      const [number, text, note] = rows[row.dataset.row](figures);
+      const before = rows[row.dataset.row](state.design)[0];
+      value.textContent = text;
+      remark.textContent = note ?? "";
+      const share = (100 * (number - before)) / Math.abs(before);
+      if (Number.isFinite(share) && Math.abs(share) >= 0.05) {
+        change.textContent = `${share > 0 ? "+" : "−"}${Math.abs(share).toFixed(1)} %`;
+      }
+    }
+  }
+
+  function follow() {
+    for (const name of names) {
+      const text = spokenSetting(name);
+      document.getElementById(`live-${name}-value`).textContent = text;
+      slider[name].setAttribute("aria-valuetext", text);
+    }
+    state.settings = settings();
+    state.result = motorWinding.evaluate(data, state.settings);
+    document.getElementById("live-lines").textContent = designLines();
+    tell(state.result);
+    draw(state.result);
+  }
+
+  function reset() {
+    for (const name of names) slider[name].value = data.sliders[name].value;
+    follow();
+  }
+
+  for (const name of names) slider[name].addEventListener("input", follow);
+  document.getElementById("live-reset").addEventListener("click", reset);
+  for (const name of names) slider[name].value = data.sliders[name].value;
+  state.design = motorWinding.evaluate(data, settings());
+  follow();
+  (function drawWhenReady() {
+    if (model("live-curve") === null) setTimeout(drawWhenReady, 50);
+    else draw(state.result);
+  })();
+  return state;
+})();
