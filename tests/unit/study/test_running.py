@@ -7,6 +7,7 @@ import signal
 import sqlite3
 import subprocess
 import sys
+import time
 from pathlib import Path
 
 import pytest
@@ -14,7 +15,7 @@ import pytest
 from motor.errors import InvalidInput, OutputError, SolveError
 from motor.result import solve
 from motor.study import running
-from motor.study.evaluate import solve_jobs
+from motor.study.evaluate import job_of, solve_jobs
 from motor.study.plan import Plan, values
 from motor.study.processes import Engine, Here, Lost, Processes
 from motor.study.rules import tie
@@ -25,6 +26,8 @@ from tests.unit.study.plans import ferrite, small_plan, without_time
 ROOT = Path(__file__).parents[3]
 KILLS = 20
 ROUNDING = 1e-9
+SHORT = 0.003
+"""Seconds in which a worker takes up its task, much shorter than the task."""
 SINGLE = os.environ | {"OPENBLAS_NUM_THREADS": "1"}
 
 
@@ -54,6 +57,43 @@ class Deadly(Here):
             self.deaths -= 1
             return [(number, Lost("the worker died (exit code -9)"))]
         return [(number, solve_jobs(task))]
+
+
+class Killing(Processes):
+    """Two workers that are killed, once and both, while each has a task it has not finished."""
+
+    def __init__(self) -> None:
+        super().__init__(2)
+        self.killed: list[int] = []
+        self._armed = False
+
+    def warm_up(self, job):
+        """Have each worker solve a design, so that none is still starting from here on."""
+        for number in range(2):
+            self.submit(number, (job,))
+        found: list[int] = []
+        while len(found) < 2:
+            found += [number for number, _ in self.collect()]
+        self._armed = True
+
+    def _hand_out(self):
+        super()._hand_out()
+        busy = [worker for worker in self._crew if worker.number is not None]
+        if not self._armed or len(busy) < 2:
+            return
+        time.sleep(SHORT)
+        pids = [worker.process.pid for worker in busy]
+        for pid in pids:
+            os.kill(pid, signal.SIGSTOP)
+            os.waitpid(pid, os.WUNTRACED)
+        if any(worker.pipe.poll() for worker in busy):  # one has finished: at the next tasks
+            for pid in pids:
+                os.kill(pid, signal.SIGCONT)
+            return
+        self._armed, self.killed = False, pids
+        for worker in busy:
+            worker.process.kill()
+            worker.process.join()
 
 
 @pytest.fixture(scope="module")
@@ -117,25 +157,18 @@ def test_killed_twenty_times_ends_like_a_run_that_was_not(tmp_path):
     assert attempts(store) == attempts(other) == [1] * 20
 
 
-def test_killed_workers_are_replaced_and_their_designs_retried(whole, tmp_path):
-    store = tmp_path / "s.sqlite"
-    engine = Processes(2)
-    killed: list[int] = []
-
-    def kill_all_once(*_: int) -> None:
-        for worker in [] if killed else list(engine._crew):
-            assert worker.process.pid is not None
-            killed.append(worker.process.pid)
-            os.kill(worker.process.pid, signal.SIGKILL)
-            worker.process.join()
-
+def test_killed_workers_are_replaced_and_their_designs_retried(tmp_path):
+    store, other, plan = tmp_path / "s.sqlite", tmp_path / "other.sqlite", small_plan(depths=8)
+    run(plan, other, engine=Here())
+    engine = Killing()
     try:
-        run(small_plan(), store, engine=engine, progress=kill_all_once)
+        engine.warm_up(job_of(ferrite()))
+        run(plan, store, engine=engine)
     finally:
         engine.close()
-    assert len(set(killed)) == 2
-    assert max(attempts(store)) == 2
-    for row, right in zip(read_rows(store, small_plan()), whole[1], strict=True):
+    assert len(set(engine.killed)) == 2
+    assert attempts(store) == [1] * 18 + [2] * 6
+    for row, right in zip(read_rows(store, plan), read_rows(other, plan), strict=True):
         assert row.error == right.error
         if right.results is not None:
             assert row.results is not None
@@ -150,7 +183,7 @@ def test_a_design_whose_worker_dies_is_retried_once_alone(tmp_path, deaths: int)
     plan = Plan(ferrite(), (values("coil.layers", [1, 2]),))
     with Store(tmp_path / "unused"):
         pass
-    jobs = [running.job_of(point.design) for point in plan.points() if point.design]
+    jobs = [job_of(point.design) for point in plan.points() if point.design]
     engine = Deadly(jobs[0].fingerprint, deaths)
     run(plan, store, engine=engine)
     assert sorted(engine.tasks) == [1, 1, 2]
