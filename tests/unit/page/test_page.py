@@ -15,6 +15,7 @@ import numpy as np
 import pytest
 from click.testing import CliRunner, Result
 
+from geometries.dimensions import dimensions
 from motor.cli import main
 from motor.design_file import design_from_toml, read_design
 from motor.design_text import design_to_toml
@@ -24,6 +25,7 @@ from motor.report.page import page_text, write_page
 from motor.report.page.assembling import json_for_script
 from motor.report.page.live_data import live_data, wires_to_choose
 from motor.report.page.sweep import sweep_section
+from motor.report.style import STYLES, THEMES, theme
 from motor.result import MotorResult, read_off, solve
 from motor.units import parse_quantity
 from motor.wire import FlatWire
@@ -118,6 +120,26 @@ def test_names_are_text_and_never_markup(solved: Callable[[str], MotorResult]) -
     assert "b" not in {tag for tag, _ in outline.tags}
     assert outline.text.count(NASTY) >= 3
     assert outline.tags[-1][0] == "script"
+
+
+@pytest.mark.parametrize("name", THEMES)
+def test_colours_are_those_of_the_theme(name: str, solved: Callable[[str], MotorResult]) -> None:
+    with theme(name):
+        text = page_text(solved("inside-magnet"))
+    look = STYLES[name]
+    for colour in (look.ink, look.second, look.quiet, look.gap, look.flux, look.conductor):
+        assert f'"{colour}"' in text, colour
+    assert f"--ink: {look.ink}; --accent: {look.second};" in text
+    other = STYLES[next(t for t in THEMES if t != name)]
+    assert other.second not in text
+
+
+def test_the_section_has_dimension_lines(page: str, solved: Callable[[str], MotorResult]) -> None:
+    design = solved("outside-magnet").design
+    found = dimensions(design.regions, design.geometry.gap)
+    spans = (*found.diameters, *found.gap_diameters, found.gap_width, found.height, *found.stack)
+    for span in spans:
+        assert f"<title>{span.what}</title></path>" in page
 
 
 def test_data_for_scripts_cannot_end_the_script() -> None:
