@@ -38,7 +38,7 @@ from tests.verification.cases import saturated
 SIZINGS = {
     "coarse": Sizing(0.7, 0.5, 1.2, 0.3, 1),
     "default": Sizing(),
-    "fine": Sizing(0.2, 0.12, 0.35, 0.1, 3),
+    "fine": Sizing(0.2, 0.05, 0.6, 0.07, 3),
 }
 REFERENCE = Sizing(0.06, 0.03, 0.12, 0.03, 5)
 
