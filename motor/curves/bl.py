@@ -21,7 +21,8 @@ if TYPE_CHECKING:
 __all__ = ["BlCurve", "LinearStroke", "bl_curve"]
 
 SAMPLES = 401
-REST_GRID = 161
+REST_GRID, REST_ROUNDS = 33, 4
+"""Rest positions tried at once, and how often the best one's surroundings are tried again."""
 
 
 @dataclass(frozen=True)
@@ -170,7 +171,7 @@ class BlCurve:
 
         low, high = 0.6 * self.x[0], 0.6 * self.x[-1]
         best = 0.0
-        for _ in range(3):
+        for _ in range(REST_ROUNDS):
             shifts = np.linspace(low, high, REST_GRID)
             reaches = np.array([reach(s) for s in shifts])
             best = float(shifts[reaches.argmax()])

@@ -22,6 +22,7 @@ from motor.curves.loaded import coil_load
 from motor.design import Design
 from motor.errors import InvalidInput, SolveError
 from motor.field.field import Field, Level
+from motor.field.fixed_point import fixed_point
 from motor.materials import MU0, REFERENCE_TEMPERATURE, DemagnetisationCurve
 from motor.program import origin
 from motor.steps import step
@@ -169,28 +170,36 @@ def _with_shares(context: Conditions, near: Level, shares: Mapping[str, Any], wa
 
 def settle(context: Conditions) -> tuple[Level, Shares, Level]:
     """Return the level at the other temperature, the shares left, and the level back home."""
-    shares: Shares = {
-        name: np.ones(len(context.level.system.mesh.triangles_of(name))) for name in context.curves
-    }
-    level = _with_shares(context, context.level, shares, warm=True)
-    for _ in range(MOST_ROUNDS):
-        change = 0.0
-        for name, curve in context.curves.items():
-            if curve is None:
-                continue
-            b, volume = _along(level, name)
-            mean = (b * volume).sum(axis=1) / volume.sum(axis=1)
-            left = 1.0 - curve.loss(curve.field_at(mean))
-            change = max(change, float(np.abs(left - shares[name]).max()))
-            shares[name] = left
-        if change < STANDSTILL:
-            home = _with_shares(context, context.level, shares, warm=False)
-            return level, shares, home
+    mesh = context.level.system.mesh
+    sizes = {name: len(mesh.triangles_of(name)) for name in context.curves}
+    cuts = np.cumsum(list(sizes.values()))[:-1]
+    level = context.level
+
+    def by_region(every: Floats) -> Shares:
+        return dict(zip(sizes, np.split(every, cuts), strict=True))
+
+    def left(every: Floats) -> Floats:
+        """Return the shares left in the field that the given shares make."""
+        nonlocal level
+        shares = by_region(np.clip(every, 0.0, 1.0))
         level = _with_shares(context, level, shares, warm=True)
-    raise SolveError(
-        f"the demagnetised state did not settle: remanence still moves by {change:.1e} "
-        f"after {MOST_ROUNDS} rounds"
-    )
+        for name, curve in context.curves.items():
+            if curve is not None:
+                b, volume = _along(level, name)
+                mean = (b * volume).sum(axis=1) / volume.sum(axis=1)
+                shares[name] = 1.0 - curve.loss(curve.field_at(mean))
+        return np.concatenate([np.empty(0), *shares.values()])
+
+    volumes = np.concatenate([np.empty(0), *(_along(level, name)[1].sum(axis=1) for name in sizes)])
+    start = np.ones(len(volumes))
+    every, moved = fixed_point(left, start, weights=volumes, tolerance=STANDSTILL, most=MOST_ROUNDS)
+    if moved > STANDSTILL:
+        raise SolveError(
+            f"the demagnetised state did not settle: remanence still moves by {moved:.1e} "
+            f"after {MOST_ROUNDS} rounds"
+        )
+    shares = by_region(every)
+    return level, shares, _with_shares(context, context.level, shares, warm=False)
 
 
 def _health(level: Level, region: str, curve: DemagnetisationCurve, shares: Floats) -> MagnetHealth:

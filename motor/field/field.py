@@ -30,7 +30,7 @@ __all__ = [
     "shape_functions",
 ]
 
-CHANGE, SCATTER = 0.35, 0.13
+CHANGE, SCATTER = 0.30, 0.14
 """Factors of the error model; see :class:`ErrorModel`."""
 BOUNDARY = 1e-5
 """Relative error of the open boundary at OUTER_RATIO: the largest of a few motors was 0.6e-5.

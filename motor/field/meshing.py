@@ -30,7 +30,7 @@ _FACET_OPPOSITE = np.array([1, 2, 0])
 
 DIVISION_SAMPLES = 33
 """Points along a side at which the wanted size is taken."""
-SMALL = 0.75
+SMALL = 0.8
 """Triangles whose longest edge is below this share of the size asked for stay whole."""
 
 
@@ -53,7 +53,7 @@ class Sizing:
     """
 
     at_gap: float = 0.4
-    away: float = 0.25
+    away: float = 0.12
     growth: float = 0.7
     largest: float = 0.2
     layers: int = 2

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
+from dataclasses import replace
 
 import numpy as np
 
@@ -11,6 +12,7 @@ from motor.arrays import Floats, Ints
 from motor.errors import InvalidInput, SolveError
 from motor.field.field import BOUNDARY, Field, Goal, Level, prolong
 from motor.field.meshing import MotorMesh, Sizing, generate
+from motor.field.neighbour import counterpart
 from motor.field.newton import TOLERANCE, Solver
 from motor.field.partition import OUTER_RATIO, partition
 from motor.field.weak_form import MagnetState, System
@@ -21,6 +23,8 @@ __all__ = ["gap_flux", "solve_field", "solve_on_mesh"]
 
 COARSE_TOLERANCE = 1e-4
 """Relative residual on the coarse mesh: moves Bl by a millionth, far below the mesh error."""
+GOOD = 2
+"""Most steps on the coarse mesh after which a similar motor counts as a good start."""
 MARKED = 0.6
 """Share of the error estimate that the triangles to be refined hold together."""
 MOST_UNKNOWNS = 250_000
@@ -88,13 +92,13 @@ def solve_field(
         mesh = generate(partition(regions, gap, outer_ratio=outer_ratio), sizing)
         now.detail = f"{len(mesh.label)} triangles"
     wanted = goal or gap_flux(gap)
-    start = None if near is None else near.coarse
     if not uncertainty:
         if accuracy is not None:
             raise InvalidInput("accuracy", "come with the uncertainty switched on", accuracy)
-        only = _level(mesh, steels, magnets, start, TOLERANCE)
+        system = System(mesh, steels, magnets)
+        only = _level(system, None if near is None else _started(system, near.coarse), TOLERANCE)
         return Field(tuple(regions), only, only, wanted)
-    field = solve_on_mesh(regions, mesh, steels, magnets, goal=wanted, near=start)
+    field = solve_on_mesh(regions, mesh, steels, magnets, goal=wanted, near=near)
     while accuracy is not None and (reached := _relative(field)) > accuracy:
         if field.unknowns > MOST_UNKNOWNS:
             raise SolveError(
@@ -105,7 +109,8 @@ def solve_field(
             marked = _largest(np.abs(field.error_shares))
             finer = field.coarse.system.mesh.refined(marked)
             now.detail = f"{len(finer.label)} triangles"
-        field = solve_on_mesh(regions, finer, steels, magnets, goal=wanted, near=field.fine)
+        last = replace(field, coarse=field.fine)
+        field = solve_on_mesh(regions, finer, steels, magnets, goal=wanted, near=last)
     return field
 
 
@@ -130,26 +135,20 @@ def _largest(shares: Floats) -> Ints:
     return order[: int(np.searchsorted(total, MARKED * total[-1])) + 1]
 
 
-def _level(
-    mesh: MotorMesh,
-    steels: Mapping[str, BHCurve],
-    magnets: Mapping[str, MagnetState],
-    near: Level | None,
-    tolerance: float,
-) -> Level:
-    """Return the solution on one mesh, started from a similar one's if there is any."""
-    system = System(mesh, steels, magnets)
+def _level(system: System, start: Floats | None, tolerance: float = TOLERANCE) -> Level:
     solver = Solver(system)
-    start = (
-        None
-        if near is None
-        else near.potential_at(*system.basis.doflocs, continued=True)[system.free]
-    )
     return Level(system, solver, solver.solve(start, tolerance=tolerance))
 
 
 def _effort(level: Level) -> str:
     return f"{len(level.system.free)} unknowns, {level.solution.iterations} Newton steps"
+
+
+def _started(system: System, near: Level) -> Floats:
+    """Return a similar motor's potential at the free nodes, corner for corner."""
+    here, there = system.mesh.partition, near.system.mesh.partition
+    r, z = counterpart(system.basis.doflocs, here, there)
+    return near.potential_at(r, z, continued=True)[system.free]
 
 
 def solve_on_mesh(
@@ -159,21 +158,26 @@ def solve_on_mesh(
     magnets: Mapping[str, MagnetState],
     *,
     goal: Goal,
-    near: Level | None = None,
+    near: Field | None = None,
 ) -> Field:
-    """Solve on a given coarse mesh and on the finer one cut from it, started from the former.
+    """Solve on a given coarse mesh and on the finer one cut from it.
 
-    ``near``, the solution of a similar motor or on a similar mesh, is where the coarse solve
-    starts from, if given.
+    ``near``, the field of a similar motor or on a similar mesh, is where the coarse solve
+    starts from, if given.  The fine one starts from the coarse solution, or from ``near`` too
+    where that has proved a good start.
     """
     with step("field on the coarse mesh") as now:
-        coarse = _level(mesh, steels, magnets, near, COARSE_TOLERANCE)
+        system = System(mesh, steels, magnets)
+        start = None if near is None else _started(system, near.coarse)
+        coarse = _level(system, start, COARSE_TOLERANCE)
         now.detail = _effort(coarse)
     with step("field on the fine mesh") as now:
         finer = System(mesh.finer(), steels, magnets)
-        solver = Solver(finer)
-        (start,) = prolong(coarse, finer, coarse.potential)
-        fine = Level(finer, solver, solver.solve(start))
+        if near is not None and near.fine is not near.coarse and coarse.solution.iterations <= GOOD:
+            start = _started(finer, near.fine)
+        else:
+            (start,) = prolong(coarse, finer, coarse.potential)
+        fine = _level(finer, start)
         now.detail = _effort(fine)
     with step("numerical uncertainty"):
         field = Field(tuple(regions), fine, coarse, goal)

@@ -8,8 +8,10 @@ from __future__ import annotations
 
 import dataclasses
 import importlib.util
+import itertools
 import os
 import platform
+import resource
 import subprocess
 import sys
 import time
@@ -34,12 +36,14 @@ from tests.benchmarks.timing import timed
 from tests.verification.cases import saturated
 
 SIZINGS = {
-    "coarse": Sizing(0.7, 0.6, 1.4, 0.25, 1),
+    "coarse": Sizing(0.7, 0.5, 1.2, 0.3, 1),
     "default": Sizing(),
-    "fine": Sizing(0.35, 0.25, 0.6, 0.1, 4),
+    "fine": Sizing(0.2, 0.05, 0.6, 0.07, 3),
 }
-REFERENCE = Sizing(0.2, 0.1, 0.4, 0.05, 4)
+REFERENCE = Sizing(0.06, 0.03, 0.12, 0.03, 5)
 
+LEAST = Sizing(1.0, 1.0, 2.0, 0.5, 0)
+LONG_SWEEP, LONG_SWEEP_PART = 5000, 1000
 
 MOTORS: dict[str, Callable[[], Design]] = {
     "outside magnet": partial(motor.starter, "outside-magnet"),
@@ -70,8 +74,8 @@ def _stage_row(design: Design, sizing: Sizing) -> tuple[str, ...]:
     system = System(mesh, steels, magnets)
     solver = Solver(system)
     level = Level(system, solver, solver.solve(tolerance=1e-4))
-    fine, t_assembly = timed(partial(System, mesh.halved(), steels, magnets))
-    start = prolong(level, fine)
+    fine, t_assembly = timed(partial(System, mesh.finer(), steels, magnets))
+    (start,) = prolong(level, fine, level.potential)
     solved, t_solve = timed(lambda: Solver(fine).solve(start))
     kept = Solver(fine)
     kept.solve(start)
@@ -114,8 +118,8 @@ def stages() -> Table:
 
 def _meshes(design: Design) -> Iterator[tuple[str, MotorMesh]]:
     part = partition(design.regions, design.geometry.gap)
-    yield "small", generate(part, Sizing(0.4, 0.3, 0.8, 0.12, 3))
-    yield "large", generate(part, Sizing(0.25, 0.2, 0.6, 0.1, 3)).halved()
+    yield "small", generate(part).finer()
+    yield "large", generate(part, Sizing(0.3, 0.2, 0.5, 0.12)).halved()
 
 
 def _same_mesh_row(design: Design, mesh: MotorMesh) -> tuple[str, ...]:
@@ -165,22 +169,34 @@ def neighbour() -> Table:
     from tests.benchmarks.other_library import Problem, import_mesh
 
     rows = []
-    for name, make in MOTORS.items():
+    for (name, make), uncertainty in itertools.product(MOTORS.items(), (False, True)):
         design = make()
-        near = solve(design, uncertainty=False)
+        near = solve(design, uncertainty=uncertainty)
         thickness = 1.01 * getattr(design.geometry, "magnet_thickness")  # noqa: B009
         geometry = dataclasses.replace(design.geometry, magnet_thickness=thickness)
         moved = design.replace(geometry=geometry)
-        result, ours = timed(partial(solve, moved, uncertainty=False, near=near))
+        result, ours = timed(partial(solve, moved, uncertainty=uncertainty, near=near), 15)
         part = partition(moved.regions, moved.geometry.gap)
-        mesh, t_mesh = timed(partial(generate, part))
-        theirs = import_mesh(mesh)
+        _, t_mesh = timed(partial(generate, part))
+        field = result.field
+        theirs = import_mesh(field.fine.system.mesh)
         problem = partial(Problem, theirs, *field_materials(moved), part.centre)
         _, cold = timed(lambda p=problem: p().solve(), 3)  # type: ignore[misc]
         ratio = (cold.median + t_mesh.median) / ours.median
-        steps = str(result.field.iterations)
-        rows.append((name, steps, str(ours), f"{t_mesh} + {cold}", f"{ratio:.1f}"))
-    columns = ("motor", "our steps", "ours, all", "mesh + NGSolve, cold", "theirs / ours")
+        steps = f"{field.coarse.solution.iterations}"
+        if uncertainty:
+            steps += f" + {field.fine.solution.iterations}"
+        label = f"{name}, uncertainty {'on' if uncertainty else 'off'}"
+        sizes = str(field.unknowns)
+        rows.append((label, sizes, steps, str(ours), f"{t_mesh} + {cold}", f"{ratio:.1f}"))
+    columns = (
+        "motor",
+        "unknowns",
+        "our steps",
+        "ours, all",
+        "mesh + NGSolve, cold, on our finest mesh",
+        "theirs / ours",
+    )
     return Table("A design of a sweep, started from its neighbour", columns, tuple(rows))
 
 
@@ -198,9 +214,9 @@ def draw_precision(table: Table, path: Path) -> None:
             )
             ax.loglog(*zip(*points, strict=True), marker, color=colour, label=who)
         ax.set(title=name, xlabel="time for one design in ms")
-        ax.set_xticks([50, 100, 200, 500, 1000], ["50", "100", "200", "500", "1000"])
+        ax.set_xticks([20, 50, 100, 200, 500, 1000], ["20", "50", "100", "200", "500", "1000"])
         ax.minorticks_off()
-        ax.set_xlim(45, 1300)
+        ax.set_xlim(20, 1300)
         ax.grid(alpha=0.3)
     figure.axes[0].set_ylabel("relative error of Bl at rest")
     figure.axes[0].legend(frameon=False)
@@ -218,6 +234,10 @@ def precision() -> Table:
         for label, sizing in SIZINGS.items():
             result, t = timed(partial(solve, design, sizing=sizing), 5)
             rows.append(_precision_row(f"{name}, ours, {label}", exact, _bl(result), t.median))
+            one = partial(solve, design, sizing=sizing, uncertainty=False)
+            result, t = timed(one, 5)
+            label = f"{name}, ours, {label}, one mesh only"
+            rows.append(_precision_row(label, exact, _bl(result), t.median))
         for accuracy in (3e-4, 1e-4):
             result, t = timed(partial(solve, design, accuracy=accuracy), 3)
             label = f"{name}, ours, refined to {accuracy:g}"
@@ -289,26 +309,49 @@ def sweep() -> Table:
 
 
 def scale() -> Table:
-    """Return the cost of a cold solve against unknowns, with the exponent between rows."""
+    """Return the cost of a solve against unknowns, with the exponent between rows."""
     design = motor.starter("outside-magnet")
     steels, magnets = field_materials(design)
-    mesh = generate(partition(design.regions, design.geometry.gap), SIZINGS["coarse"])
+    mesh = generate(partition(design.regions, design.geometry.gap), LEAST)
     rows: list[tuple[str, ...]] = []
     before: tuple[int, float] | None = None
     level: Level | None = None
-    for _ in range(5):
+    for _ in range(6):
         start = time.perf_counter()
         system = System(mesh, steels, magnets)
         solver = Solver(system)
-        begin = None if level is None else prolong(level, system)
+        begin = None if level is None else prolong(level, system, level.potential)[0]
         level = Level(system, solver, solver.solve(begin))
         seconds = time.perf_counter() - start
-        exponent = "" if before is None else f"{_exponent(before, system.size, seconds):.2f}"
-        rows.append((str(system.size), str(level.solution.iterations), f"{seconds:.2f}", exponent))
-        before = (system.size, seconds)
+        step = seconds / max(level.solution.iterations, 1)
+        exponent = "" if before is None else f"{_exponent(before, system.size, step):.2f}"
+        peak = resource.getrusage(resource.RUSAGE_SELF).ru_maxrss / 1024
+        steps = str(level.solution.iterations)
+        rows.append((str(system.size), steps, f"{seconds:.2f}", exponent, f"{peak:.0f}"))
+        before = (system.size, step)
         mesh = mesh.halved()
-    columns = ("unknowns", "steps from the mesh before", "seconds, assembly and solve", "exponent")
+    columns = (
+        "unknowns",
+        "steps from the mesh before",
+        "seconds, assembly and solve",
+        "exponent of the time per step",
+        "peak memory so far in MB",
+    )
     return Table("Cost against unknowns", columns, tuple(rows))
+
+
+def long_sweep() -> Table:
+    """Return time and memory over many designs in one process."""
+    rows = []
+    for _ in range(LONG_SWEEP // LONG_SWEEP_PART):
+        start = time.perf_counter()
+        _chain(LONG_SWEEP_PART, uncertainty=False)
+        seconds = time.perf_counter() - start
+        resident = int(Path("/proc/self/statm").read_text().split()[1]) * resource.getpagesize()
+        done = (len(rows) + 1) * LONG_SWEEP_PART
+        rows.append((str(done), f"{seconds:.1f}", f"{resident / 2**20:.0f}"))
+    columns = ("designs so far", "seconds for the last part", "resident memory in MB")
+    return Table("A long sweep in one process, uncertainty off", columns, tuple(rows))
 
 
 def _exponent(before: tuple[int, float], size: int, seconds: float) -> float:
@@ -341,7 +384,7 @@ def machine() -> str:
 def main() -> None:
     """Print the tables; write them to a file if one is named."""
     text = f"# Benchmarks\n\nWritten by `python -m tests.benchmarks`.  {machine()}\n"
-    builders = [stages, sweep, scale, imports]
+    builders = [stages, sweep, long_sweep, scale, imports]
     if importlib.util.find_spec("ngsolve") is not None:
         builders[1:1] = [against_other_library, neighbour, precision]
     for build in builders:

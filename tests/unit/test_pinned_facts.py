@@ -510,8 +510,10 @@ def test_columns_hold_what_their_names_say(solved: Solved, kind: str, tmp_path: 
     gap = columns(tmp_path / "gap_profile.csv")
     z = gap["z_mm"] * MM
     geometry = result.design.geometry.gap
-    middle = result.field.flux_density(geometry.mean_radius, z)[:, 0]
-    np.testing.assert_allclose(np.abs(gap["b_r_at_middle_T"]), np.abs(middle), rtol=1e-6)
+    middle = np.abs(result.field.flux_density(geometry.mean_radius, z)[:, 0])
+    off = np.abs(gap["b_r_at_middle_T"] - middle) / middle.max()
+    assert np.median(off) < 2e-3
+    assert off.max() < 0.03
     spread = gap["b_r_at_coil_uncertainty_T"]
     assert (spread > 0).all()
     assert np.median(spread) < 0.02 * gap["b_r_at_coil_T"].max()
