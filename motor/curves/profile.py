@@ -105,4 +105,6 @@ def flux_profile(
         result: Floats = weights @ level.flux_function(radii[:, None], z[None, :])
         return result
 
-    return FluxProfile(z, mean(field.fine), mean(field.coarse), field.errors)
+    fine = mean(field.fine)
+    coarse = fine if field.coarse is field.fine else mean(field.coarse)
+    return FluxProfile(z, fine, coarse, field.errors)

@@ -62,9 +62,16 @@ class Solver:
     def __init__(self, system: System) -> None:
         self.system = system
         n = system.size
-        upper = sparse.csc_matrix((system.linear, system.indices, system.indptr), shape=(n, n))
-        self._linear = (upper + sparse.triu(upper, 1).T).tocsr()
+        self._upper = sparse.csc_matrix(
+            (system.linear, system.indices, system.indptr), shape=(n, n)
+        )
+        self._diagonal = self._upper.diagonal()
         self._factor: qdldl.Solver | None = None
+
+    def _linear(self, x: Floats) -> Floats:
+        """Return the linear part of the matrix, of which the upper triangle is held, times x."""
+        product: Floats = self._upper @ x + self._upper.T @ x - self._diagonal * x
+        return product
 
     def _factorise(self, steel: Floats) -> qdldl.Solver:
         s = self.system
@@ -118,7 +125,7 @@ class Solver:
             a = start
         for _ in range(MOST_STEPS):
             force, tangent = s.steel_force_and_tangent(a)
-            linear = self._linear @ a
+            linear = self._linear(a)
             residual = linear + force - load
             residuals.append(math.sqrt(_dot(residual, residual)) / norm)
             if not np.isfinite(residuals[-1]):
@@ -142,7 +149,7 @@ class Solver:
         """
         if slope >= 0:
             return 1.0
-        along = self._linear @ step
+        along = self._linear(step)
         low, high, t = 0.0, np.inf, 1.0
         slope_low, slope_high = slope, np.inf
         for _ in range(20):

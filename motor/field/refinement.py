@@ -25,9 +25,8 @@ _EDGES = np.array([[0, 1, 0], [1, 2, 2]])
 
 def longest_edges(grid: MeshTri) -> Floats:
     """Return the length of each triangle's longest edge."""
-    ends = grid.p[:, grid.facets]
-    length = np.hypot(*(ends[:, 1] - ends[:, 0]))
-    return np.asarray(length[grid.t2f].max(axis=0))
+    corners = grid.p[:, grid.t]
+    return np.asarray(np.hypot(*(corners - np.roll(corners, 1, axis=1))).max(axis=0))
 
 
 def layered(grid: MeshTri, corners: Ints, layers: int) -> tuple[MeshTri, Ints, Ints]:

@@ -119,7 +119,7 @@ def stages() -> Table:
 def _meshes(design: Design) -> Iterator[tuple[str, MotorMesh]]:
     part = partition(design.regions, design.geometry.gap)
     yield "small", generate(part).finer()
-    yield "large", generate(part, Sizing(0.3, 0.2, 0.5, 0.12)).halved()
+    yield "large", generate(part, Sizing(0.14, 0.06, 0.3, 0.06)).halved()
 
 
 def _same_mesh_row(design: Design, mesh: MotorMesh) -> tuple[str, ...]:
