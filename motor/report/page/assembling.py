@@ -64,6 +64,8 @@ class Page:
         Place and key of each reach the template as ``plots.name``.
     scripts : sequence of str
         Files in ``static``, run in that order after the figures' script.
+    styles : sequence of str
+        Files in ``static``.
     data : mapping of element id to anything JSON can hold
         For the scripts.
     context : mapping
@@ -76,6 +78,7 @@ class Page:
     sections: tuple[tuple[str, str], ...]
     plots: Mapping[str, Plot]
     scripts: tuple[str, ...] = ()
+    styles: tuple[str, ...] = ("page.css",)
     data: Mapping[str, Any] = field(default_factory=dict)
     context: Mapping[str, Any] = field(default_factory=dict)
 
@@ -104,7 +107,9 @@ class Page:
             title=self.title,
             title_block=self.title_block,
             sections=(*self.sections, ("cautions", "Cautions")),
-            styles=Markup((static / "page.css").read_text(encoding="utf-8")),
+            styles=Markup(
+                "\n".join((static / s).read_text(encoding="utf-8") for s in self.styles)
+            ),
             library=Markup(library),
             plots={
                 name: {"place": Markup(places[name]), "key": plot.key}

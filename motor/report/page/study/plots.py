@@ -1,0 +1,305 @@
+"""The empty figures of a study's page; its scripts fill them with what is selected."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from typing import Any
+
+from bokeh.models import (
+    ColorBar,
+    ColumnDataSource,
+    CustomJS,
+    CustomJSHover,
+    DataRange1d,
+    HoverTool,
+    LinearColorMapper,
+    TapTool,
+)
+from bokeh.plotting import figure
+
+from motor.report.page.theme import INK, PAPER, QUIET, SECOND, SHADES, Entry, Plot, chart
+
+__all__ = [
+    "COMPARED",
+    "compare_plot",
+    "curves_plot",
+    "front_plot",
+    "histogram_plot",
+    "map_plot",
+    "pair_plot",
+]
+
+THIRD = "#3f8f8c"
+LIGHT = SHADES[:200]
+"""Without the dark end, on which black lines are not seen."""
+MANY = 400
+"""Marks above this number are drawn as pixels."""
+TIP = '<div style="white-space:pre;font:13px system-ui,sans-serif">@number{custom}</div>'
+COMPARED = (
+    Entry("A", INK, (), 2.6),
+    Entry("B", SECOND, (8, 4), 2.6),
+    Entry("C", THIRD, (2, 3), 2.6),
+    Entry("D", "#7d7d7d", (10, 3, 2, 3), 2.0),
+)
+"""Four curves apart by colour, lightness and dash."""
+GROUPS = (
+    ("circle", INK, "solid"),
+    ("square", SECOND, "dashed"),
+    ("diamond", THIRD, "dotted"),
+    ("triangle", "#7b5a94", "dotdash"),
+    ("inverted_triangle", "#8a6d00", "dashdot"),
+    ("star", "#555555", [12, 4]),
+)
+
+
+def _source(name: str, *columns: str) -> ColumnDataSource:
+    return ColumnDataSource({column: [] for column in columns}, name=name)
+
+
+def _first_source(name: str, *columns: str) -> ColumnDataSource:
+    """Return a source with two marks, so that the figure has ranges until it is filled."""
+    return ColumnDataSource({column: [0.0, 1.0] for column in columns}, name=name)
+
+
+def _pointed(made: figure, renderers: Sequence[Any], *, tap: bool = True) -> None:
+    """Show a design's values under the pointer; choose it with a tap."""
+    spoken = CustomJSHover(code="return motorStudy.tip(value)")
+    made.add_tools(
+        HoverTool(
+            tooltips=TIP,
+            formatters={"@number": spoken},
+            renderers=list(renderers),
+            mode="mouse",
+            point_policy="snap_to_data",
+            visible=False,
+        )
+    )
+    if not tap:
+        return
+    made.add_tools(TapTool(renderers=list(renderers), visible=False))
+    for renderer in renderers:
+        source = renderer.data_source
+        source.selected.js_on_change(
+            "indices",
+            CustomJS(
+                args={"source": source},
+                code="""const at = source.selected.indices;
+                if (at.length) {
+                  motorStudy.choose(source.data.number[at[0]]);
+                  source.selected.indices = [];
+                }""",
+            ),
+        )
+        renderer.nonselection_glyph = None
+        renderer.selection_glyph = None
+
+
+def _ring(made: figure, name: str) -> Any:
+    """Mark the chosen design."""
+    return made.scatter(
+        "x",
+        "y",
+        source=_source(name, "x", "y"),
+        marker="circle",
+        size=17,
+        fill_alpha=0.0,
+        line_color=SECOND,
+        line_width=3,
+    )
+
+
+def map_plot(x: str, y: str, cells: int) -> Plot:
+    """Return a map: one field a design, lines of equal value, failed designs hatched."""
+    made = chart(x, y, height=470, vector=cells <= MANY)
+    made.grid.visible = False
+    for span in (made.x_range, made.y_range):
+        span.range_padding = 0.0
+    colours = LinearColorMapper(palette=LIGHT, low=0.0, high=1.0, name="map-colours")
+    edges = ("left", "right", "bottom", "top")
+    fields = made.quad(
+        **dict(zip(edges, edges, strict=True)),
+        source=_first_source("map-cells", *edges, "value", "number"),
+        fill_color={"field": "value", "transform": colours},
+        line_color=PAPER,
+        line_width=0.5 if cells <= MANY else 0.0,
+    )
+    failed = made.quad(
+        **dict(zip(edges, edges, strict=True)),
+        source=_source("map-failed", *edges, "number"),
+        fill_color="#f2f3f1",
+        hatch_pattern="cross",
+        hatch_color=QUIET,
+        hatch_alpha=0.7,
+        line_color=QUIET,
+        line_width=0.5,
+    )
+    made.multi_line(
+        "xs", "ys", source=_source("map-lines", "xs", "ys"), line_color="#000000", line_width=1.1
+    )
+    made.text(
+        "x",
+        "y",
+        text="text",
+        source=_source("map-labels", "x", "y", "text"),
+        text_align="center",
+        text_baseline="middle",
+        text_font_size="12px",
+        text_color="#000000",
+        background_fill_color=PAPER,
+        background_fill_alpha=0.85,
+        padding=2,
+    )
+    _ring(made, "map-chosen")
+    bar = ColorBar(color_mapper=colours, width=14, name="map-bar", title_standoff=8)
+    bar.title_text_font_style = "normal"
+    bar.title = " "
+    made.add_layout(bar, "right")
+    _pointed(made, [fields, failed])
+    key = (
+        Entry("lines of equal value, interpolated between the designs", "#000000", (), 1.1),
+        Entry("no result", QUIET, area="hatched"),
+        Entry("chosen design: ring", SECOND, (), 3),
+    )
+    return Plot(made, key)
+
+
+def curves_plot(x: str, names: Sequence[str]) -> Plot:
+    """Return curves over one varied parameter with their numerical uncertainty as bands."""
+    made = chart(x, " ", height=420, name="curves-figure", y_range=DataRange1d(range_padding=0.12))
+    key, renderers = [], []
+    for k, name in enumerate(names):
+        marker, colour, dash = GROUPS[k % len(GROUPS)]
+        source = _first_source(f"curve-{k}", "x", "y", "low", "high", "number")
+        made.varea("x", "low", "high", source=source, color=colour, alpha=0.3)
+        made.line("x", "y", source=source, color=colour, line_width=2.2, line_dash=dash)
+        renderers.append(
+            made.scatter("x", "y", source=source, color=colour, marker=marker, size=9)
+        )
+        drawn = {"dashed": (6, 4), "dotted": (2, 4), "dotdash": (2, 4, 6, 4)}
+        dashes = drawn.get(str(dash), () if dash == "solid" else (12, 4))
+        label = name or "designs, numerical uncertainty as a band"
+        key.append(Entry(label, colour, dashes, 2.2))
+    _ring(made, "curves-chosen")
+    _pointed(made, renderers)
+    return Plot(made, (*key, Entry("chosen design: ring", SECOND, (), 3)))
+
+
+def pair_plot(count: int) -> Plot:
+    """Return all designs over two selected columns, coloured by a third."""
+    made = chart(" ", " ", height=470, vector=count <= MANY, name="pair-figure")
+    colours = LinearColorMapper(palette=SHADES[40:], low=0.0, high=1.0, name="pair-colours")
+    points = made.scatter(
+        "x",
+        "y",
+        source=_first_source("pair-points", "x", "y", "value", "number"),
+        size=10 if count <= MANY else 6,
+        fill_color={"field": "value", "transform": colours},
+        line_color="#333333",
+        line_width=0.6,
+    )
+    _ring(made, "pair-chosen")
+    bar = ColorBar(color_mapper=colours, width=14, name="pair-bar", title_standoff=8)
+    bar.title_text_font_style = "normal"
+    bar.title = " "
+    made.add_layout(bar, "right")
+    _pointed(made, [points])
+    return Plot(made, (Entry("chosen design: ring", SECOND, (), 3),))
+
+
+def front_plot(count: int) -> Plot:
+    """Return two results against each other: front in front, all others quiet."""
+    made = chart(" ", " ", height=450, vector=count <= MANY, name="front-figure")
+    rest = made.scatter(
+        "x",
+        "y",
+        source=_first_source("front-rest", "x", "y", "number"),
+        size=8 if count <= MANY else 5,
+        color=QUIET,
+        fill_alpha=0.35,
+        line_alpha=0.8,
+    )
+    best = _source("front-best", "x", "y", "number")
+    made.line("x", "y", source=best, color=INK, line_width=1.6)
+    front = made.scatter("x", "y", source=best, marker="diamond", size=14, color=INK)
+    _ring(made, "front-chosen")
+    _pointed(made, [rest, front])
+    key = (
+        Entry("Pareto front: no design is better in both", INK, (), 2),
+        Entry("beaten by another design", QUIET, (2, 3), 4),
+        Entry("chosen design: ring", SECOND, (), 3),
+    )
+    return Plot(made, key)
+
+
+def compare_plot() -> Plot:
+    """Return Bl(x) of up to four designs."""
+    made = chart("coil displacement x in mm (positive outwards)", "Bl in T m", height=380)
+    for entry in COMPARED:
+        source = _first_source(f"compare-{entry.label}", "x", "bl", "low", "high")
+        made.varea("x", "low", "high", source=source, color=entry.colour, alpha=0.2)
+        line = made.line(
+            "x",
+            "bl",
+            source=source,
+            color=entry.colour,
+            line_width=entry.width,
+            line_dash=list(entry.dash) or "solid",
+        )
+        made.add_tools(
+            HoverTool(
+                tooltips=[
+                    ("design", entry.label),
+                    ("x", "@x{+0.00} mm"),
+                    ("Bl", "@bl{0.0000} T m"),
+                ],
+                renderers=[line],
+                mode="vline",
+                line_policy="nearest",
+                visible=False,
+            )
+        )
+    made.y_range.start = 0.0
+    return Plot(made, COMPARED)
+
+
+def histogram_plot() -> Plot:
+    """Return the distribution of a selected result with limits and percentiles."""
+    made = chart(" ", "number of motors", height=400, name="spread-figure")
+    made.y_range.start = 0.0
+    bars = made.quad(
+        left="left",
+        right="right",
+        bottom=0,
+        top="top",
+        source=_first_source("spread-bars", "left", "right", "top"),
+        fill_color="#8fa6bd",
+        line_color=INK,
+        line_width=0.8,
+    )
+    for name, colour, dash, width in (
+        ("spread-limits", SECOND, [8, 4], 2.6),
+        ("spread-percentiles", INK, [2, 3], 1.8),
+    ):
+        made.segment(
+            "x",
+            "low",
+            "x",
+            "high",
+            source=_source(name, "x", "low", "high"),
+            line_color=colour,
+            line_dash=dash,
+            line_width=width,
+        )
+    made.add_tools(
+        HoverTool(
+            tooltips=[("from", "@left{0.0000}"), ("to", "@right{0.0000}"), ("motors", "@top{0}")],
+            renderers=[bars],
+            visible=False,
+        )
+    )
+    key = (
+        Entry("motors", "#8fa6bd", area="filled"),
+        Entry("limit", SECOND, (8, 4), 2.6),
+        Entry("2.5 %, 50 % and 97.5 % of the motors are below", INK, (2, 3), 1.8),
+    )
+    return Plot(made, key)

@@ -1,0 +1,280 @@
+"""A study in words: what was varied, what came of it, what failed."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from typing import Any
+
+import numpy as np
+
+from motor.report.page.assembling import Grid
+from motor.report.page.records import number
+from motor.report.page.study.collect import Studied
+from motor.report.page.study.columns import Column, named
+from motor.report.page.study.held import Goal, default_front, goals_of
+from motor.report.page.study.spread import scatters_of
+from motor.report.table import LIMIT_NAMES, Row
+
+__all__ = ["answer_lines", "failures", "key_figures", "kind_of", "requirements", "spread_words", "varied"]
+
+FEW = 8
+"""Values up to this number are listed one by one."""
+MANY = 12
+"""Numbers of failed designs listed for one reason."""
+
+
+def kind_of(study: Studied) -> str:
+    """Return the kind of study in words."""
+    if study.asked.problem is not None:
+        return "target search"
+    return "tolerances" if study.asked.tolerances else "sweep"
+
+
+def varied(study: Studied, columns: Sequence[Column]) -> Grid:
+    """Return what was varied over which range, and the base design's value."""
+    by_key = {column.key: column for column in columns}
+    rows = []
+    for parameter in study.parameters:
+        column = by_key[parameter.column]
+        values = [v for v in study.table.column(parameter.column) if v is not None]
+        different = sorted(set(values), key=lambda v: (isinstance(v, str), v))
+        base = study.base_value(parameter)
+        ends = _range(study, parameter.name, different)
+        rows.append(
+            (
+                column.what[:1].upper() + column.what[1:],
+                parameter.name,
+                ends,
+                _shown(base) if base is not None else "not given",
+                column.unit,
+            )
+        )
+    heads = ("parameter", "name in files", "range", "base design", "unit")
+    return Grid(heads, rows)
+
+
+def _shown(value: Any) -> str:
+    return value if isinstance(value, str) else f"{value:.6g}"
+
+
+def _range(study: Studied, name: str, values: list[Any]) -> str:
+    for tolerance in study.asked.tolerances:
+        if tolerance.name == name:
+            parameter = next(p for p in study.parameters if p.name == name)
+            shown = f"{values[0]:.5g} to {values[-1]:.5g}"
+            width = tolerance.width * (
+                1.0
+                if parameter.kind not in ("length", "mass", "area", "stiffness")
+                else parameter.shown(1.0)
+            )
+            law = "evenly spread" if tolerance.shape == "uniform" else "normal, at three sigma"
+            return f"{shown} (± {width:.4g}, {law})"
+    problem = study.asked.problem
+    if problem is not None and name in problem.free:
+        parameter = next(p for p in study.parameters if p.name == name)
+        low, high = (parameter.shown(end) for end in problem.free[name])
+        return f"{low:.5g} to {high:.5g}, free"
+    if len(values) <= FEW:
+        return ", ".join(map(_shown, values))
+    return f"{_shown(values[0])} to {_shown(values[-1])}, {len(values)} values"
+
+
+def failures(study: Studied) -> Grid | None:
+    """Return the reasons for missing results with the designs concerned, or None."""
+    reasons: dict[str, list[int]] = {}
+    for n, error in enumerate(study.table.column("error")):
+        if error:
+            reasons.setdefault(error, []).append(n)
+    if not reasons:
+        return None
+    ranked = sorted(reasons.items(), key=lambda item: -len(item[1]))
+    rows = [(reason, str(len(numbers)), _numbers(numbers)) for reason, numbers in ranked[:MANY]]
+    if len(ranked) > MANY:
+        rest = [n for _, numbers in ranked[MANY:] for n in numbers]
+        rows.append((f"{len(ranked) - MANY} other reasons", str(len(rest)), _numbers(rest)))
+    return Grid(("reason", "how many", "numbers"), rows, ("how many",))
+
+
+def _numbers(numbers: list[int]) -> str:
+    listed = ", ".join(map(str, numbers[:MANY]))
+    return listed if len(numbers) <= MANY else f"{listed} and {len(numbers) - MANY} more"
+
+
+def key_figures(study: Studied) -> list[Row]:
+    """Return the figures of the page's head."""
+    total, errors = len(study.table), study.table.column("error")
+    noun = "motors drawn" if study.asked.tolerances else "designs"
+    failed = sum(1 for e in errors if e)
+    lost = f"{failed} without a result" if failed else "all with a result"
+    found = [Row(noun, str(total), "", "", lost)]
+    if study.answer is not None:
+        best = study.answer.best
+        reached = "met" if study.answer.feasible else "not met"
+        found.append(Row("target", reached, "", "", f"least margin {100 * best.worst:.2g} %"))
+    if study.asked.tolerances:
+        from motor.study.tolerance import share_inside
+
+        if study.asked.limits:
+            share = f"{100 * share_inside(study.table, study.asked.limits):.1f}"
+            found.append(Row("inside all limits", share, "", "%", "failed ones count as outside"))
+        for key, scatter in list(scatters_of(study).items())[:4]:
+            what, unit = named(key)
+            band = f"95 % between {number(scatter.low)} and {number(scatter.high)}"
+            found.append(Row(f"mean {what}", number(scatter.mean), "", unit, band))
+        return found
+    if study.answer is not None:
+        results, where = study.answer.best.results or {}, "the answer"
+        for key in ("bl_at_rest_Tm", "usable_stroke_mm", "motor_constant_N2_per_W", "total_cost"):
+            what, unit = named(key)
+            found.append(Row(what, number(results.get(key)), "", unit, where))
+        return found
+    for goal, best_number in goals_of(study)[:5]:
+        what, unit = named(goal.key)
+        value = study.table.column(goal.key)[best_number]
+        found.append(Row(goal.words, number(value), "", unit, f"design {best_number}"))
+    return found
+
+
+def answer_lines(study: Studied) -> list[str]:
+    """Return the answer of a study in sentences."""
+    lines = _lines(study)
+    for side in ("cold", "hot"):
+        key = f"demag_margin_{side}_kA_per_m"
+        if key in study.table.columns:
+            past = int((study.table.array(key) < 0).sum())
+            if past:
+                noun = "motors" if study.asked.tolerances else "designs"
+                lines.append(
+                    f"Past the magnet's knee at the {side}est temperature: {past} of "
+                    f"{len(study.table)} {noun}. They lose remanence for good there."
+                )
+    return lines
+
+
+def _lines(study: Studied) -> list[str]:
+    if study.answer is not None:
+        return _target_lines(study)
+    if study.asked.tolerances:
+        return _spread_lines(study)
+    found = [_goal_line(study, goal, best) for goal, best in goals_of(study)]
+    front = default_front(study)
+    if len(front) > 1:
+        found.append(
+            f"No other design beats these {len(front)} in usable stroke and Bl²/Re at once: "
+            f"{_numbers(front)}."
+        )
+    if not found:
+        found = ["No result differs between the designs."]
+    return found
+
+
+def _place(study: Studied, best: int) -> str:
+    parts = []
+    for parameter in study.parameters:
+        what, unit = named(parameter.column)
+        value = _shown(study.table.column(parameter.column)[best])
+        parts.append(f"{what} {value} {unit}".rstrip())
+    return ", ".join(parts)
+
+
+def _goal_line(study: Studied, goal: Goal, best: int) -> str:
+    """Return who is best in one respect, and by which margin."""
+    values, (_, unit) = study.table.array(goal.key), named(goal.key)
+    unit = f" {unit}" if unit else ""
+    text = f"{goal.words[:1].upper()}{goal.words[1:]}: {number(values[best])}{unit}, design {best}"
+    text += f" ({_place(study, best)})"
+    base = None if study.base is None else study.base.get(goal.key)
+    if base is not None:
+        way = values[best] - base
+        text += f"; {number(abs(way))}{unit} {'more' if way >= 0 else 'less'} than the base design"
+    if study.table.column("usable_stroke_limited_by")[best] and goal.key == "usable_stroke_mm":
+        ruled = study.table.column("usable_stroke_limited_by")[best]
+        text += f", ruled by {LIMIT_NAMES[ruled]}"
+    others = np.delete(values, best)
+    if np.isfinite(others).any():
+        lead = abs(values[best] - (np.nanmax(others) if goal.more else np.nanmin(others)))
+        text += f"; the next design is {number(lead, 3)}{unit} behind" if lead > 0 else (
+            "; others have just as much"
+        )
+        name = next((e for e in ("_Tm", "_mm", "_N2_per_W") if goal.key.endswith(e)), "")
+        spread = f"{goal.key.removesuffix(name)}_uncertainty{name}"
+        if name and spread in study.table.columns:
+            known = study.table.array(spread)[best]
+            if np.isfinite(known) and 0 < lead < known:
+                text += f", which is within the numerical uncertainty of ± {number(known, 2)}{unit}"
+    return text + "."
+
+
+def _target_lines(study: Studied) -> list[str]:
+    assert study.answer is not None
+    answer = study.answer
+    best = answer.tried.index(answer.best)
+    first = (
+        "The target can be met."
+        if answer.feasible
+        else "No motor within the free ranges meets the target; the nearest one misses as little "
+        "as possible."
+    )
+    lines = [f"{first} Design {best} of {answer.trials} looked at: {_place(study, best)}."]
+    return lines + [f"What holds it there: {text}." for text in answer.binding]
+
+
+def requirements(study: Studied) -> Grid | None:
+    """Return each requirement of a target with what is reached and by which margin."""
+    if study.answer is None:
+        return None
+    rows = []
+    for need in study.answer.best.requirements:
+        kind = "at least" if need.least else "at most"
+        value = number(need.value)
+        verdict = "met" if need.slack >= 0 else "missed"
+        rows.append(
+            (
+                need.name,
+                f"{kind} {number(need.limit)}",
+                "no limit" if value == "none" else value,
+                need.unit,
+                f"{100 * need.slack:+.1f} %",
+                verdict,
+            )
+        )
+    heads = ("requirement", "limit", "reached", "unit", "margin", "verdict")
+    return Grid(heads, rows, ("limit", "reached", "margin"))
+
+
+def _spread_lines(study: Studied) -> list[str]:
+    from motor.study.tolerance import share_inside
+
+    lines, limits = [], study.asked.limits
+    if limits:
+        share = 100 * share_inside(study.table, limits)
+        lines.append(f"{share:.1f} % of {len(study.table)} drawn motors are inside all limits.")
+    found = scatters_of(study)
+    if not found:
+        lines.append("Too few motors have results to tell causes apart; draw more.")
+    for key in [k for k in found if k in limits] or list(found)[:3]:
+        scatter, (what, unit) = found[key], named(key)
+        unit = f" {unit}" if unit else ""
+        if scatter.deviation == 0:
+            lines.append(f"{what}: {number(scatter.mean)}{unit}, does not vary.")
+            continue
+        ranked = sorted(scatter.shares.items(), key=lambda item: -item[1])[:3]
+        causes = ", ".join(f"{name} {100 * part:.0f} %" for name, part in ranked)
+        lines.append(
+            f"{what[:1].upper()}{what[1:]}: 95 % of the motors between {number(scatter.low)} and "
+            f"{number(scatter.high)}{unit}; its variance comes mostly from {causes}."
+        )
+    return lines
+
+
+def spread_words(study: Studied) -> str:
+    """Return what the distributions are of, and the share inside all limits."""
+    if not study.asked.tolerances:
+        return ""
+    from motor.study.tolerance import share_inside
+
+    text = f"{len(study.table)} motors drawn within the tolerances above."
+    if study.asked.limits:
+        share = 100 * share_inside(study.table, study.asked.limits)
+        text += f" {share:.1f} % are inside all limits; motors without a result count as outside."
+    return text
