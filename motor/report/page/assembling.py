@@ -107,9 +107,7 @@ class Page:
             title=self.title,
             title_block=self.title_block,
             sections=(*self.sections, ("cautions", "Cautions")),
-            styles=Markup(
-                "\n".join((static / s).read_text(encoding="utf-8") for s in self.styles)
-            ),
+            styles=Markup("\n".join((static / s).read_text(encoding="utf-8") for s in self.styles)),
             library=Markup(library),
             plots={
                 name: {"place": Markup(places[name]), "key": plot.key}

@@ -26,7 +26,7 @@ const motorStudy = (() => {
 
   function digits(value, digitCount = 4) {
     if (value === null || value === undefined || !Number.isFinite(value)) return "none";
-    if (Number.isInteger(value) && Math.abs(value) < 1e6) return String(value);
+    if (value !== 0 && Math.abs(value) < 1e-5) return value.toExponential(1);
     return Math.abs(value) >= 10 ** digitCount ? value.toFixed(0) : value.toPrecision(digitCount);
   }
 
@@ -37,7 +37,9 @@ const motorStudy = (() => {
 
   function worded(column, number) {
     const value = column.values[row(number)];
-    return column.text ? (value === null ? "none" : spoken(value)) : digits(value);
+    if (column.text) return value === null ? "none" : spoken(value);
+    const given = column.group === "varied" || (!column.unit && Number.isInteger(value));
+    return given && Number.isFinite(value) ? String(Number(value.toPrecision(6))) : digits(value);
   }
 
   function error(number) {
@@ -50,7 +52,8 @@ const motorStudy = (() => {
     const spread = columns.get(column.spread)?.values[row(number)];
     const known = Number.isFinite(spread) && spread > 0 && Number.isFinite(column.values[row(number)]);
     const about = known ? ` ± ${spread.toPrecision(1)}` : "";
-    return `${worded(column, number)}${about}${column.unit ? ` ${column.unit}` : ""}`;
+    const text = worded(column, number);
+    return text === "none" ? text : `${text}${about}${column.unit ? ` ${column.unit}` : ""}`;
   }
 
   function tip(number) {
@@ -111,11 +114,11 @@ const motorStudy = (() => {
       body.append(title);
       for (const column of members) {
         const tr = element("tr", "");
-        const text = full(column, number);
-        const value = column.unit ? text.slice(0, -column.unit.length - 1) : text;
+        const text = full(column, number), bare = text === "none" || !column.unit;
+        const value = bare ? text : text.slice(0, -column.unit.length - 1);
         tr.append(element("th", column.what, { scope: "row" }));
         tr.append(element("td", value, { class: "number", "data-key": column.key }));
-        tr.append(element("td", column.unit));
+        tr.append(element("td", bare ? "" : column.unit));
         body.append(tr);
       }
       if (members.length) table.append(body);
@@ -124,6 +127,7 @@ const motorStudy = (() => {
   }
 
   function choose(number, { quiet = false } = {}) {
+    if (Number(number) < 0) return;
     const whole = Math.min(count - 1, Math.max(0, Math.round(Number(number) || 0)));
     state.chosen = whole;
     document.getElementById("one-number").value = whole;
@@ -160,6 +164,10 @@ const motorStudy = (() => {
   function ring(source, x, y, number) {
     const known = number !== null && Number.isFinite(x.values[number]) && Number.isFinite(y.values[number]);
     fill(source, { x: known ? [x.values[number]] : [], y: known ? [y.values[number]] : [] });
+    if (base === null) return;
+    const there = Number.isFinite(x.values[base]) && Number.isFinite(y.values[base]);
+    const home = { x: there ? [x.values[base]] : [], y: there ? [y.values[base]] : [], number: there ? [-1] : [] };
+    fill(source.replace("chosen", "base"), home);
   }
 
   /* Ends of a colour scale; a constant gets a little room. */

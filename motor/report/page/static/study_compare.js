@@ -63,6 +63,8 @@ const motorCompare = (() => {
   }
 
   function curves(shown) {
+    const least = Math.min(0, ...shown.flatMap(({ item }) => Array.from(read(item.bl))));
+    study.model("compare-force").start = 1.05 * least;
     for (const name of names) {
       const found = shown.find((s) => s.name === name);
       if (!found) {
@@ -76,14 +78,17 @@ const motorCompare = (() => {
     }
   }
 
+  const rounded = (percent) => (percent >= 100 ? percent.toFixed(0) : percent.toPrecision(2));
+
   function difference(column, number, first) {
     const [a, b] = [column.values[study.row(first)], column.values[study.row(number)]];
     if (column.text || !Number.isFinite(a) || !Number.isFinite(b) || number === first) return "";
     const step = b - a;
     if (Math.abs(step) <= 1e-9 * Math.max(Math.abs(a), Math.abs(b))) return "(same)";
     const sign = step > 0 ? "+" : "\u2212";
-    const share = Math.abs(a) > 0 ? `, ${sign}${Math.abs((100 * step) / a).toPrecision(2)} %` : "";
-    const small = study.digits(Math.abs(Number(step.toPrecision(12))), 3);
+    const share = Math.abs(a) > 0 ? `, ${sign}${rounded(Math.abs((100 * step) / a))} %` : "";
+    const size = Math.abs(step);
+    const small = column.group === "varied" ? String(Number(size.toPrecision(6))) : study.digits(size, 3);
     return `(${sign}${small}${Math.abs(step / a) < 10 ? share : ""})`;
   }
 

@@ -46,16 +46,16 @@ const motorMap = (() => {
     study.fill("map-failed", bad);
     const lines = { xs: [], ys: [] }, labels = { x: [], y: [], text: [] };
     for (const { level, lines: pieces } of map.lines[key] ?? []) {
-      let longest = null;
+      const most = Math.max(...pieces.map(([x]) => x.length));
       for (const [x, y] of pieces) {
         lines.xs.push(x);
         lines.ys.push(y);
-        if (longest === null || x.length > longest[0].length) longest = [x, y];
+        if (x.length < most / 4) continue;
+        const k = x.length >> 1;
+        labels.x.push((x[k] + x[k - 1]) / 2);
+        labels.y.push((y[k] + y[k - 1]) / 2);
+        labels.text.push(String(level));
       }
-      const k = longest[0].length >> 1, [x, y] = longest;
-      labels.x.push((x[k] + x[k - 1]) / 2);
-      labels.y.push((y[k] + y[k - 1]) / 2);
-      labels.text.push(String(level));
     }
     study.fill("map-lines", lines);
     study.fill("map-labels", labels);
@@ -96,7 +96,7 @@ const motorMap = (() => {
       points.number.push(n);
     }
     const colours = study.model("pair-colours");
-    [colours.low, colours.high] = colour ? study.ends(points.value) : [0, 1];
+    [colours.low, colours.high] = colour ? study.ends(points.value) : [-1, 1];
     const bar = study.model("pair-bar");
     bar.title = colour ? study.label(colour) : " ";
     bar.visible = colour !== null;

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass
 from pathlib import Path
@@ -12,7 +13,7 @@ from motor.errors import InvalidInput
 from motor.study.evaluate import Job, Measure, job_of
 from motor.study.parameters import Draft, Parameter, parameter_named
 from motor.study.problem import Answer, Problem, Trial
-from motor.study.processes import Engine
+from motor.study.processes import Engine, Here
 from motor.study.running import run, run_jobs
 from motor.study.searching import search
 from motor.study.store import Store
@@ -112,10 +113,16 @@ def studied(
     jobs = [None if design is None else job_of(design, measure) for design in designs]
     home = job_of(asked.design, measure)
     with Store(store) as opened:
-        from motor.study.processes import Here
-
         run_jobs(opened, [home], Here() if engine is None else engine)
         base = opened.results_of(home.fingerprint)
+        if base is not None and asked.problem is not None:
+            target = asked.problem.target
+            slacks = [need.slack for need in target.requirements(base)]
+            base = {
+                **base,
+                MARGIN: 100 * min(slacks, default=-math.inf),
+                OBJECTIVE: target.objective(base),
+            }
         entries = [("", "") if job is None else _entry(opened, job) for job in jobs]
         base_text = _entry(opened, home)[0]
     if table is None:

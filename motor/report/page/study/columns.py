@@ -12,7 +12,7 @@ from motor.study.figures import LABELS
 from motor.study.parameters import FACTORS, Parameter
 from motor.units import UNITS
 
-__all__ = ["Column", "columns_of", "named"]
+__all__ = ["Column", "columns_of", "named", "objective_words", "parameter_words"]
 
 UNIT_ENDINGS = (
     ("_N2_per_W", "N²/W"),
@@ -34,7 +34,7 @@ UNIT_ENDINGS = (
     ("_T", "T"),
 )
 WORDS = {
-    "total_cost": ("cost at invented or given prices", ""),
+    "total_cost": ("cost (prices invented or given)", ""),
     "bl_at_rest_Tm": ("Bl at rest", "T m"),
     "bl_peak_Tm": ("largest Bl", "T m"),
     "bl_asymmetry_at_82_percent": ("asymmetry of Bl at the 82 % stroke", ""),
@@ -46,10 +46,20 @@ WORDS = {
     "remanence_lost_cold": ("remanence lost for good, coldest", ""),
     "remanence_lost_hot": ("remanence lost for good, hottest", ""),
     "stray_field_at_100_mm_uT": ("stray field 100 mm away", "µT"),
+    "bl_peak_position_mm": ("position of the largest Bl", "mm"),
+    "stroke_82_inward_mm": ("stroke to 82 % of Bl, inward", "mm"),
+    "stroke_82_outward_mm": ("stroke to 82 % of Bl, outward", "mm"),
+    "stroke_70_inward_mm": ("stroke to 70 % of Bl, inward", "mm"),
+    "stroke_70_outward_mm": ("stroke to 70 % of Bl, outward", "mm"),
+    "mechanical_limit_inward_mm": ("mechanical limit, inward", "mm"),
+    "mechanical_limit_outward_mm": ("mechanical limit, outward", "mm"),
+    "clearance_inner_mm": ("radial clearance inside", "mm"),
+    "clearance_outer_mm": ("radial clearance outside", "mm"),
+    "best_rest_position_mm": ("rest position for the longest 82 % stroke", "mm"),
+    "best_rest_position_stroke_82_mm": ("82 % stroke from there", "mm"),
     "usable_stroke_limited_by": ("usable stroke ruled by", ""),
     "bare_wire_mm": ("bare wire diameter", "mm"),
     MARGIN: ("margin to the target", "%"),
-    OBJECTIVE: ("what is minimised", ""),
 }
 RESULTS = (
     "usable_stroke_mm",
@@ -136,6 +146,11 @@ HIDDEN = {
     "unknowns",
     "triangles",
 }
+OBJECTIVES = {
+    "mass": ("mass of motor and coil", "kg"),
+    "cost": ("cost of motor and coil", ""),
+    "volume": ("volume of the envelope", "litre"),
+}
 STILL = 1e-9
 """A relative spread below this is rounding."""
 
@@ -201,6 +216,20 @@ def _varied(parameter: Parameter) -> tuple[str, str]:
     return what, unit
 
 
+def parameter_words(study: Studied) -> dict[str, str]:
+    """Return the varied parameters in words by dotted name."""
+    return {p.name: _varied(p)[0] for p in study.parameters}
+
+
+def objective_words(study: Studied) -> tuple[str, str]:
+    """Return name and unit of what a target search minimises."""
+    assert study.asked.problem is not None
+    weights = {k: w for k, w in study.asked.problem.target.minimise.items() if w}
+    if len(weights) == 1 and next(iter(weights.values())) == 1:
+        return OBJECTIVES[next(iter(weights))]
+    return "weighted sum of " + " and ".join(f"{w:g} {k}" for k, w in weights.items()), ""
+
+
 def _spread_of(key: str, known: Sequence[str]) -> str:
     for ending, _ in UNIT_ENDINGS:
         if key.endswith(ending):
@@ -229,6 +258,8 @@ def columns_of(study: Studied) -> list[Column]:
                 numbers = np.array(values, float)
                 varies = bool(np.ptp(numbers) > STILL * np.abs(numbers).max())
             what, unit = varied[key] if group == "varied" else named(key)
+            if key == OBJECTIVE:
+                what, unit = objective_words(study)
             spread = _spread_of(key, table.columns)
             kind = "spread" if "_uncertainty" in key else group
             less = key in LESS_IS_BETTER

@@ -56,9 +56,7 @@ def study_data(study: Studied, columns: Sequence[Column], full: Sequence[Held]) 
             "lines": changes.lines,
             "choice": [packed(choice, "<i2") for choice in changes.choice],
         },
-        "factors": [
-            [p.name, p.column] for p in study.parameters if p.name.startswith("factors.")
-        ],
+        "factors": [[p.name, p.column] for p in study.parameters if p.name.startswith("factors.")],
         "front": {"keys": [key for key, _ in FRONT], "members": default_front(study)},
         "map": _map(study, shown),
         "curves": curve_groups(study),

@@ -112,12 +112,11 @@ def changes_of(
                     rows.setdefault(place, {})[number] = usual[place]
     order = list(home)
     keys = sorted(rows, key=lambda place: order.index(place[0]) if place[0] in order else 99)
-    lines = [tuple(dict.fromkeys(rows[place].values())) for place in keys]
+    texts_of = [tuple(dict.fromkeys(rows[place].values())) for place in keys]
     choice = []
-    for place, known in zip(keys, lines, strict=True):
+    for place, known in zip(keys, texts_of, strict=True):
         index = {line: k for k, line in enumerate(known)}
         choice.append(
             tuple(index[rows[place][n]] if n in rows[place] else -1 for n in range(len(texts)))
         )
-    return Changes(tuple(keys), tuple(lines), tuple(choice))
-
+    return Changes(tuple(keys), tuple(texts_of), tuple(choice))

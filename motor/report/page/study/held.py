@@ -17,7 +17,7 @@ from motor.study.pareto import pareto_front
 if TYPE_CHECKING:
     from motor.result import MotorResult
 
-__all__ = ["BASE", "FRONT", "Goal", "Held", "chosen", "default_front", "goals_of", "held"]
+__all__ = ["ALIKE", "BASE", "FRONT", "Goal", "Held", "chosen", "default_front", "goals_of", "held"]
 
 BASE = -1
 """Number of the base design."""
@@ -25,6 +25,8 @@ MOST = 12
 """Designs held in full: each costs a solve and some ten kilobytes."""
 FRONT = (("usable_stroke_mm", True), ("motor_constant_N2_per_W", True))
 """The two results of the first Pareto front, and whether more is better."""
+ALIKE = 1e-9
+"""Relative; values that differ less are equal but for rounding."""
 EXTREMES = ("bl_at_rest_Tm", "usable_stroke_mm", "resonance_Hz")
 
 
@@ -80,11 +82,10 @@ def goals_of(study: Studied) -> list[tuple[Goal, int]]:
         if goal.key not in study.table.columns:
             continue
         values = study.table.array(goal.key)
-        if np.isfinite(values).any() and np.nanmax(values) - np.nanmin(values) > 1e-9 * abs(
-            np.nanmax(values)
-        ):
-            best = np.nanargmax(values) if goal.more else np.nanargmin(values)
-            found.append((goal, int(best)))
+        known = values[np.isfinite(values)]
+        if known.size and np.ptp(known) > ALIKE * np.abs(known).max():
+            best = np.nanmax(values) if goal.more else np.nanmin(values)
+            found.append((goal, int(np.flatnonzero(np.abs(values - best) <= ALIKE * abs(best))[0])))
     return found
 
 

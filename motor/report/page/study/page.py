@@ -8,11 +8,12 @@ from tempfile import TemporaryDirectory
 from typing import TYPE_CHECKING, Any
 
 from motor.report.page.assembling import Page, program, today
-from motor.report.page.study import plots, words
-from motor.report.page.study.collect import Studied, studied
+from motor.report.page.study import words
+from motor.report.page.study.collect import OBJECTIVE, Studied, studied
 from motor.report.page.study.columns import Column, columns_of
 from motor.report.page.study.data import axes_of, curve_groups, map_axes, study_data
 from motor.report.page.study.held import chosen, held
+from motor.report.page.study.spread import scatters_of
 
 if TYPE_CHECKING:
     from motor.report.page.theme import Plot
@@ -42,6 +43,8 @@ def study_page(study: Studied, text: str = "") -> Page:
     text : str
         The study file, "" if the study was written in Python.
     """
+    from motor.report.page.study.plots import COMPARED
+
     columns = columns_of(study)
     full = held(study)
     figures = _figures(study, columns)
@@ -49,8 +52,8 @@ def study_page(study: Studied, text: str = "") -> Page:
     sections = [("answer", "Answer"), ("varied", "What was varied")]
     sections += [("map", "Map")] if "map" in figures else []
     sections += [("curves", "Curves")] if "curves" in figures else []
-    sections += [("pair", f"All {noun}s")] if "pair" in figures else []
     sections += [("spread", "Spread")] if "spread" in figures else []
+    sections += [("pair", f"All {noun}s")] if "pair" in figures else []
     sections += [("front", "Pareto front")] if "front" in figures else []
     sections += [("one", f"One {noun}"), ("compare", "Side by side"), ("files", "Files")]
     choices = [c for c in columns if c.group == "result" and c.varies and not c.text]
@@ -85,7 +88,7 @@ def study_page(study: Studied, text: str = "") -> Page:
             "chosen_pair": _pair(study, axes),
             "front_pair": _front_pair(choices),
             "held": bound,
-            "compared": plots.COMPARED,
+            "compared": COMPARED,
             "first_four": _first_four([n for n, _ in bound]),
             "shown_first": next((n for n in chosen(study) if n >= 0), 0),
             "spread_choices": _spread_choices(study, columns),
@@ -104,6 +107,8 @@ def _held_words(number: int, why: str, noun: str) -> str:
 
 def _figures(study: Studied, columns: Sequence[Column]) -> dict[str, Plot]:
     """Return the figures that this study has."""
+    from motor.report.page.study import plots
+
     label = {column.key: column.label for column in columns}
     count = len(study.table)
     made: dict[str, Plot] = {}
@@ -119,7 +124,7 @@ def _figures(study: Studied, columns: Sequence[Column]) -> dict[str, Plot]:
     else:
         made["pair"] = plots.pair_plot(count)
     if study.asked.tolerances:
-        if words.scatters_of(study):
+        if scatters_of(study):
             made["spread"] = plots.histogram_plot()
     elif sum(c.group == "result" and c.varies and not c.text for c in columns) > 1:
         made["front"] = plots.front_plot(count)
@@ -142,7 +147,7 @@ def _pair(study: Studied, axes: Sequence[Column]) -> tuple[str, str, str]:
     if study.asked.tolerances or len(varied) < 2:
         x = varied[0] if varied else results[-1]
         return x, result, ""
-    return varied[0], varied[1], result
+    return varied[0], varied[1], OBJECTIVE if OBJECTIVE in results else result
 
 
 def _front_pair(choices: Sequence[Column]) -> tuple[str, str]:
@@ -166,7 +171,7 @@ def _spread_choices(study: Studied, columns: Sequence[Column]) -> list[tuple[str
     label = {column.key: column.label for column in columns}
     if not study.asked.tolerances:
         return []
-    return [(key, label[key]) for key in words.scatters_of(study)]
+    return [(key, label[key]) for key in scatters_of(study)]
 
 
 def write_study_page(

@@ -30,8 +30,12 @@ __all__ = [
 ]
 
 THIRD = "#3f8f8c"
-LIGHT = SHADES[:200]
+LIGHT = SHADES[:170]
 """Without the dark end, on which black lines are not seen."""
+MARKS = (
+    Entry("chosen design: ring", SECOND, (), 3),
+    Entry("base design: cross", "#000000", (), 2.6),
+)
 MANY = 400
 """Marks above this number are drawn as pixels."""
 TIP = '<div style="white-space:pre;font:13px system-ui,sans-serif">@number{custom}</div>'
@@ -95,8 +99,17 @@ def _pointed(made: figure, renderers: Sequence[Any], *, tap: bool = True) -> Non
 
 
 def _ring(made: figure, name: str) -> Any:
-    """Mark the chosen design."""
-    return made.scatter(
+    """Mark the chosen design and the base design; return the mark of the base."""
+    base = made.scatter(
+        "x",
+        "y",
+        source=_source(name.replace("chosen", "base"), "x", "y", "number"),
+        marker="x",
+        size=13,
+        line_color="#000000",
+        line_width=2.6,
+    )
+    made.scatter(
         "x",
         "y",
         source=_source(name, "x", "y"),
@@ -106,6 +119,7 @@ def _ring(made: figure, name: str) -> Any:
         line_color=SECOND,
         line_width=3,
     )
+    return base
 
 
 def map_plot(x: str, y: str, cells: int) -> Plot:
@@ -127,7 +141,7 @@ def map_plot(x: str, y: str, cells: int) -> Plot:
         **dict(zip(edges, edges, strict=True)),
         source=_source("map-failed", *edges, "number"),
         fill_color="#f2f3f1",
-        hatch_pattern="cross",
+        hatch_pattern="right_diagonal_line",
         hatch_color=QUIET,
         hatch_alpha=0.7,
         line_color=QUIET,
@@ -149,16 +163,16 @@ def map_plot(x: str, y: str, cells: int) -> Plot:
         background_fill_alpha=0.85,
         padding=2,
     )
-    _ring(made, "map-chosen")
+    base = _ring(made, "map-chosen")
     bar = ColorBar(color_mapper=colours, width=14, name="map-bar", title_standoff=8)
     bar.title_text_font_style = "normal"
     bar.title = " "
     made.add_layout(bar, "right")
-    _pointed(made, [fields, failed])
+    _pointed(made, [fields, failed, base])
     key = (
         Entry("lines of equal value, interpolated between the designs", "#000000", (), 1.1),
         Entry("no result", QUIET, area="hatched"),
-        Entry("chosen design: ring", SECOND, (), 3),
+        *MARKS,
     )
     return Plot(made, key)
 
@@ -172,16 +186,14 @@ def curves_plot(x: str, names: Sequence[str]) -> Plot:
         source = _first_source(f"curve-{k}", "x", "y", "low", "high", "number")
         made.varea("x", "low", "high", source=source, color=colour, alpha=0.3)
         made.line("x", "y", source=source, color=colour, line_width=2.2, line_dash=dash)
-        renderers.append(
-            made.scatter("x", "y", source=source, color=colour, marker=marker, size=9)
-        )
+        renderers.append(made.scatter("x", "y", source=source, color=colour, marker=marker, size=9))
         drawn = {"dashed": (6, 4), "dotted": (2, 4), "dotdash": (2, 4, 6, 4)}
         dashes = drawn.get(str(dash), () if dash == "solid" else (12, 4))
         label = name or "designs, numerical uncertainty as a band"
         key.append(Entry(label, colour, dashes, 2.2))
-    _ring(made, "curves-chosen")
-    _pointed(made, renderers)
-    return Plot(made, (*key, Entry("chosen design: ring", SECOND, (), 3)))
+    base = _ring(made, "curves-chosen")
+    _pointed(made, [*renderers, base])
+    return Plot(made, (*key, *MARKS))
 
 
 def pair_plot(count: int) -> Plot:
@@ -197,13 +209,13 @@ def pair_plot(count: int) -> Plot:
         line_color="#333333",
         line_width=0.6,
     )
-    _ring(made, "pair-chosen")
+    base = _ring(made, "pair-chosen")
     bar = ColorBar(color_mapper=colours, width=14, name="pair-bar", title_standoff=8)
     bar.title_text_font_style = "normal"
     bar.title = " "
     made.add_layout(bar, "right")
-    _pointed(made, [points])
-    return Plot(made, (Entry("chosen design: ring", SECOND, (), 3),))
+    _pointed(made, [points, base])
+    return Plot(made, MARKS)
 
 
 def front_plot(count: int) -> Plot:
@@ -221,19 +233,24 @@ def front_plot(count: int) -> Plot:
     best = _source("front-best", "x", "y", "number")
     made.line("x", "y", source=best, color=INK, line_width=1.6)
     front = made.scatter("x", "y", source=best, marker="diamond", size=14, color=INK)
-    _ring(made, "front-chosen")
-    _pointed(made, [rest, front])
+    base = _ring(made, "front-chosen")
+    _pointed(made, [rest, front, base])
     key = (
         Entry("Pareto front: no design is better in both", INK, (), 2),
         Entry("beaten by another design", QUIET, (2, 3), 4),
-        Entry("chosen design: ring", SECOND, (), 3),
+        *MARKS,
     )
     return Plot(made, key)
 
 
 def compare_plot() -> Plot:
     """Return Bl(x) of up to four designs."""
-    made = chart("coil displacement x in mm (positive outwards)", "Bl in T m", height=380)
+    made = chart(
+        "coil displacement x in mm (positive outwards)",
+        "Bl in T m",
+        height=380,
+        y_range=DataRange1d(start=0.0, name="compare-force"),
+    )
     for entry in COMPARED:
         source = _first_source(f"compare-{entry.label}", "x", "bl", "low", "high")
         made.varea("x", "low", "high", source=source, color=entry.colour, alpha=0.2)
@@ -258,7 +275,6 @@ def compare_plot() -> Plot:
                 visible=False,
             )
         )
-    made.y_range.start = 0.0
     return Plot(made, COMPARED)
 
 

@@ -9,13 +9,21 @@ import numpy as np
 
 from motor.report.page.assembling import Grid
 from motor.report.page.records import number
-from motor.report.page.study.collect import Studied
-from motor.report.page.study.columns import Column, named
-from motor.report.page.study.held import Goal, default_front, goals_of
+from motor.report.page.study.collect import MARGIN, OBJECTIVE, Studied
+from motor.report.page.study.columns import Column, named, objective_words, parameter_words
+from motor.report.page.study.held import ALIKE, Goal, default_front, goals_of
 from motor.report.page.study.spread import scatters_of
 from motor.report.table import LIMIT_NAMES, Row
 
-__all__ = ["answer_lines", "failures", "key_figures", "kind_of", "requirements", "spread_words", "varied"]
+__all__ = [
+    "answer_lines",
+    "failures",
+    "key_figures",
+    "kind_of",
+    "requirements",
+    "spread_words",
+    "varied",
+]
 
 FEW = 8
 """Values up to this number are listed one by one."""
@@ -82,17 +90,21 @@ def _range(study: Studied, name: str, values: list[Any]) -> str:
 def failures(study: Studied) -> Grid | None:
     """Return the reasons for missing results with the designs concerned, or None."""
     reasons: dict[str, list[int]] = {}
-    for n, error in enumerate(study.table.column("error")):
+    errors = study.table.column("error")
+    for n, error in enumerate(errors):
         if error:
-            reasons.setdefault(error, []).append(n)
+            reasons.setdefault(error.partition("; received ")[0], []).append(n)
     if not reasons:
         return None
     ranked = sorted(reasons.items(), key=lambda item: -len(item[1]))
-    rows = [(reason, str(len(numbers)), _numbers(numbers)) for reason, numbers in ranked[:MANY]]
+    rows = [
+        (reason, errors[of[0]].partition("; received ")[2], str(len(of)), _numbers(of))
+        for reason, of in ranked[:MANY]
+    ]
     if len(ranked) > MANY:
         rest = [n for _, numbers in ranked[MANY:] for n in numbers]
-        rows.append((f"{len(ranked) - MANY} other reasons", str(len(rest)), _numbers(rest)))
-    return Grid(("reason", "how many", "numbers"), rows, ("how many",))
+        rows.append((f"{len(ranked) - MANY} other reasons", "", str(len(rest)), _numbers(rest)))
+    return Grid(("reason", "the first one has", "how many", "numbers"), rows, ("how many",))
 
 
 def _numbers(numbers: list[int]) -> str:
@@ -110,7 +122,7 @@ def key_figures(study: Studied) -> list[Row]:
     if study.answer is not None:
         best = study.answer.best
         reached = "met" if study.answer.feasible else "not met"
-        found.append(Row("target", reached, "", "", f"least margin {100 * best.worst:.2g} %"))
+        found.append(Row("target", reached, "", "", f"least margin {_percent(best.worst)}"))
     if study.asked.tolerances:
         from motor.study.tolerance import share_inside
 
@@ -124,7 +136,10 @@ def key_figures(study: Studied) -> list[Row]:
         return found
     if study.answer is not None:
         results, where = study.answer.best.results or {}, "the answer"
-        for key in ("bl_at_rest_Tm", "usable_stroke_mm", "motor_constant_N2_per_W", "total_cost"):
+        what, unit = objective_words(study)
+        value = number(study.answer.best.objective)
+        found.append(Row(what, value, "", unit, "minimised; the answer"))
+        for key in ("bl_at_rest_Tm", "usable_stroke_mm", "motor_constant_N2_per_W"):
             what, unit = named(key)
             found.append(Row(what, number(results.get(key)), "", unit, where))
         return found
@@ -161,7 +176,7 @@ def _lines(study: Studied) -> list[str]:
     if len(front) > 1:
         found.append(
             f"No other design beats these {len(front)} in usable stroke and Bl²/Re at once: "
-            f"{_numbers(front)}."
+            f"numbers {_numbers(front)}."
         )
     if not found:
         found = ["No result differs between the designs."]
@@ -186,23 +201,29 @@ def _goal_line(study: Studied, goal: Goal, best: int) -> str:
     base = None if study.base is None else study.base.get(goal.key)
     if base is not None:
         way = values[best] - base
-        text += f"; {number(abs(way))}{unit} {'more' if way >= 0 else 'less'} than the base design"
+        text += (
+            f"; {number(abs(way), 3)}{unit} {'more' if way >= 0 else 'less'} than the base design"
+        )
     if study.table.column("usable_stroke_limited_by")[best] and goal.key == "usable_stroke_mm":
         ruled = study.table.column("usable_stroke_limited_by")[best]
         text += f", ruled by {LIMIT_NAMES[ruled]}"
     others = np.delete(values, best)
     if np.isfinite(others).any():
         lead = abs(values[best] - (np.nanmax(others) if goal.more else np.nanmin(others)))
-        text += f"; the next design is {number(lead, 3)}{unit} behind" if lead > 0 else (
-            "; others have just as much"
-        )
+        apart = lead > ALIKE * abs(values[best])
+        behind = f"the next design is {number(lead, 3)}{unit} behind"
+        text += f"; {behind if apart else 'others equal it'}"
         name = next((e for e in ("_Tm", "_mm", "_N2_per_W") if goal.key.endswith(e)), "")
         spread = f"{goal.key.removesuffix(name)}_uncertainty{name}"
         if name and spread in study.table.columns:
             known = study.table.array(spread)[best]
-            if np.isfinite(known) and 0 < lead < known:
+            if np.isfinite(known) and apart and lead < known:
                 text += f", which is within the numerical uncertainty of ± {number(known, 2)}{unit}"
     return text + "."
+
+
+def _percent(share: float) -> str:
+    return f"{100 * share:+.{2 if abs(share) < 0.01 else 1}f}\N{NO-BREAK SPACE}%"
 
 
 def _target_lines(study: Studied) -> list[str]:
@@ -216,7 +237,14 @@ def _target_lines(study: Studied) -> list[str]:
         "as possible."
     )
     lines = [f"{first} Design {best} of {answer.trials} looked at: {_place(study, best)}."]
-    return lines + [f"What holds it there: {text}." for text in answer.binding]
+    what, unit = objective_words(study)
+    text = f"Minimised: {what} {number(answer.best.objective)} {unit}".rstrip()
+    if study.base is not None:
+        worst = study.base[MARGIN]
+        text += f"; the base design has {number(study.base[OBJECTIVE])} {unit}".rstrip()
+        text += " and meets the target" if worst >= 0 else f" and misses by {-worst:.1f} %"
+    binds = "; ".join(answer.binding) or "nothing"
+    return [*lines, f"{text}.", f"What holds it there: {binds}."]
 
 
 def requirements(study: Studied) -> Grid | None:
@@ -234,7 +262,7 @@ def requirements(study: Studied) -> Grid | None:
                 f"{kind} {number(need.limit)}",
                 "no limit" if value == "none" else value,
                 need.unit,
-                f"{100 * need.slack:+.1f} %",
+                _percent(need.slack),
                 verdict,
             )
         )
@@ -259,7 +287,11 @@ def _spread_lines(study: Studied) -> list[str]:
             lines.append(f"{what}: {number(scatter.mean)}{unit}, does not vary.")
             continue
         ranked = sorted(scatter.shares.items(), key=lambda item: -item[1])[:3]
-        causes = ", ".join(f"{name} {100 * part:.0f} %" for name, part in ranked)
+        causes = ", ".join(
+            f"{parameter_words(study)[name]} {100 * part:.0f}\N{NO-BREAK SPACE}%"
+            for name, part in ranked
+            if part >= 0.005
+        )
         lines.append(
             f"{what[:1].upper()}{what[1:]}: 95 % of the motors between {number(scatter.low)} and "
             f"{number(scatter.high)}{unit}; its variance comes mostly from {causes}."
