@@ -89,7 +89,8 @@ class Page:
         from jinja2 import Environment, FileSystemLoader, StrictUndefined
         from markupsafe import Markup
 
-        script, places = components({name: plot.figure for name, plot in self.plots.items()})
+        drawn = {name: plot.figure for name, plot in self.plots.items()}
+        script, places = components(drawn) if drawn else ("", {})
         library = Resources(mode="inline", components=["bokeh"], log_level="warn").render_js()
         environment = Environment(
             loader=FileSystemLoader(HERE / "templates"),

@@ -12,7 +12,7 @@ from numpy.typing import ArrayLike
 
 from motor.report.page.study.collect import Studied
 from motor.report.page.study.columns import HOVER, Column
-from motor.report.page.study.fragments import changes_of
+from motor.report.page.study.fragments import Changes, changes_of
 from motor.report.page.study.held import BASE, FRONT, Held, default_front
 from motor.report.page.study.spread import spread_data
 from motor.study.figures import grid_of
@@ -20,7 +20,7 @@ from motor.study.figures import grid_of
 __all__ = ["axes_of", "map_axes", "packed", "study_data"]
 
 ROOM = 3_000_000
-"""Bytes that the results of all designs may take."""
+"""Bytes that the results and changed lines of all designs may take."""
 LEVELS = 7
 THIN = 2
 """Every so many samples of Bl(x) are kept."""
@@ -34,7 +34,6 @@ def packed(values: ArrayLike, kind: str = "<f8") -> str:
 def study_data(study: Studied, columns: Sequence[Column], full: Sequence[Held]) -> dict[str, Any]:
     """Return everything the page's scripts work with, ready for JSON."""
     keys = [column.key for column in columns]
-    shown = _within_room(study, columns)
     errors = study.table.column("error")
     reasons = list(dict.fromkeys(e for e in errors if e))
     changes = changes_of(
@@ -43,6 +42,7 @@ def study_data(study: Studied, columns: Sequence[Column], full: Sequence[Held]) 
         study.designs,
         materials=not any(p.name.startswith("factors.") for p in study.parameters),
     )
+    shown = _within_room(study, columns, ROOM - _size_of(changes))
     return {
         "count": len(study.table),
         "noun": "motor" if study.asked.tolerances else "design",
@@ -65,9 +65,15 @@ def study_data(study: Studied, columns: Sequence[Column], full: Sequence[Held]) 
     }
 
 
-def _within_room(study: Studied, columns: Sequence[Column]) -> list[Column]:
+def _size_of(changes: Changes) -> int:
+    """Return about how many bytes the changed lines take in the page."""
+    lines = sum(len(line.encode()) + 3 for texts in changes.lines for line in texts)
+    return lines + sum(len(choice) * 8 // 3 for choice in changes.choice)
+
+
+def _within_room(study: Studied, columns: Sequence[Column], room: int) -> list[Column]:
     """Leave out what matters least where so many designs would make the page too heavy."""
-    room, kept = ROOM, []
+    kept = []
     order = {"varied": 0, "result": 1, "spread": 2, "other": 3}
     for column in sorted(columns, key=lambda c: order[c.group]):
         size = len(study.table) * 11 if column.varies else 20

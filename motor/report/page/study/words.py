@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Sequence
 from typing import Any
 
@@ -84,7 +85,11 @@ def _range(study: Studied, name: str, values: list[Any]) -> str:
         return f"{low:.5g} to {high:.5g}, free"
     if len(values) <= FEW:
         return ", ".join(map(_shown, values))
-    return f"{_shown(values[0])} to {_shown(values[-1])}, {len(values)} values"
+    if isinstance(values[0], str):
+        return f"{len(values)} of them, from {values[0]} to {values[-1]}"
+    places = 4 - math.floor(math.log10(values[-1] - values[0]))
+    low, high = (f"{round(end, places):.9g}" for end in (values[0], values[-1]))
+    return f"{low} to {high}, {len(values)} values"
 
 
 def failures(study: Studied) -> Grid | None:
@@ -187,7 +192,8 @@ def _place(study: Studied, best: int) -> str:
     parts = []
     for parameter in study.parameters:
         what, unit = named(parameter.column)
-        value = _shown(study.table.column(parameter.column)[best])
+        value = study.table.column(parameter.column)[best]
+        value = value if isinstance(value, str) else f"{value:.4g}"
         parts.append(f"{what} {value} {unit}".rstrip())
     return ", ".join(parts)
 
