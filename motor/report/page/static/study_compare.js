@@ -88,7 +88,7 @@ const motorCompare = (() => {
     const sign = step > 0 ? "+" : "\u2212";
     const share = Math.abs(a) > 0 ? `, ${sign}${rounded(Math.abs((100 * step) / a))} %` : "";
     const size = Math.abs(step);
-    const small = column.group === "varied" ? String(Number(size.toPrecision(6))) : study.digits(size, 3);
+    const small = column.group === "varied" ? String(Number(size.toPrecision(4))) : study.digits(size, 3);
     return `(${sign}${small}${Math.abs(step / a) < 10 ? share : ""})`;
   }
 

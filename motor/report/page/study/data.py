@@ -21,6 +21,8 @@ __all__ = ["axes_of", "map_axes", "packed", "study_data"]
 
 ROOM = 3_000_000
 """Bytes that the results and changed lines of all designs may take."""
+SCATTER = ("factors.remanence", "factors.steel")
+"""Varied without a line of a design file; a stiffness has one."""
 LEVELS = 7
 THIN = 2
 """Every so many samples of Bl(x) are kept."""
@@ -40,7 +42,7 @@ def study_data(study: Studied, columns: Sequence[Column], full: Sequence[Held]) 
         study.base_text,
         study.texts,
         study.designs,
-        materials=not any(p.name.startswith("factors.") for p in study.parameters),
+        materials=not any(p.name in SCATTER for p in study.parameters),
     )
     shown = _within_room(study, columns, ROOM - _size_of(changes))
     return {
@@ -56,7 +58,7 @@ def study_data(study: Studied, columns: Sequence[Column], full: Sequence[Held]) 
             "lines": changes.lines,
             "choice": [packed(choice, "<i2") for choice in changes.choice],
         },
-        "factors": [[p.name, p.column] for p in study.parameters if p.name.startswith("factors.")],
+        "factors": [[p.name, p.column] for p in study.parameters if p.name in SCATTER],
         "front": {"keys": [key for key, _ in FRONT], "members": default_front(study)},
         "map": _map(study, shown),
         "curves": curve_groups(study),

@@ -146,6 +146,10 @@ def _pair(study: Studied, axes: Sequence[Column]) -> tuple[str, str, str]:
     result = _first([c for c in axes if c.group == "result"] or axes, DEFAULT)
     if study.asked.tolerances or len(varied) < 2:
         x = varied[0] if varied else results[-1]
+        cause = scatters_of(study).get(result) if study.asked.tolerances else None
+        if cause is not None:
+            strongest = max(cause.shares, key=lambda name: cause.shares[name])
+            x = next(p.column for p in study.parameters if p.name == strongest)
         return x, result, ""
     return varied[0], varied[1], OBJECTIVE if OBJECTIVE in results else result
 
