@@ -5,6 +5,7 @@ from __future__ import annotations
 import base64
 import contextlib
 import dataclasses
+import itertools
 import json
 import math
 import re
@@ -23,8 +24,9 @@ from motor.design_file import design_from_toml, read_design
 from motor.errors import OutputError
 from motor.report.page import write_study_page
 from motor.report.page.study.collect import MARGIN, OBJECTIVE, studied
+from motor.report.page.study.columns import columns_of
 from motor.report.page.study.command import is_study
-from motor.report.page.study.data import ROOM
+from motor.report.page.study.data import within_room
 from motor.report.page.study.page import study_page
 from motor.study.evaluate import Measure
 from motor.study.figures import grid_of
@@ -32,10 +34,11 @@ from motor.study.pareto import pareto_front
 from motor.study.plan import Plan, values
 from motor.study.processes import Here
 from motor.study.study_file import StudyFile, read_study
-from motor.study.tables import study_table
+from motor.study.tables import Table, study_table
 from motor.study.tolerance import read_scatter, share_inside
 
 from .studies import KINDS, TEXTS, Case
+from .test_page import LARGEST_PAGE
 
 
 @pytest.fixture(params=KINDS)
@@ -74,6 +77,10 @@ def test_the_base_design_is_among_them(any_case: Case) -> None:
     if any_case.kind != "curves":
         height = study.asked.design.coil.winding_height
         assert solved["coil.winding_height_mm"] == pytest.approx(height * 1e3)
+
+
+def test_lines_of_all_designs_are_held_where_they_are_few(any_case: Case) -> None:
+    assert any_case.data["changes"]["only"] is None
 
 
 def test_failed_designs_are_named_with_their_reason(cases: dict[str, Case]) -> None:
@@ -219,10 +226,54 @@ def test_spread_is_the_studys(cases: dict[str, Case]) -> None:
     assert all(cases[kind].data["spread"] is None for kind in KINDS if kind != "tolerances")
 
 
-def test_five_thousand_designs_stay_within_the_room(cases: dict[str, Case]) -> None:
-    columns = cases["sweep"].data["columns"]
-    results = [c for c in columns if c["group"] in ("varied", "result")]
-    assert 5000 * 11 * len(results) < ROOM
+def test_what_matters_least_is_left_out_first(cases: dict[str, Case]) -> None:
+    study = cases["sweep"].study
+    columns = columns_of(study)
+    groups = ("other", "spread", "result")
+    kept: dict[str, list[int]] = {group: [] for group in groups}
+    for room in (20_000, 6000, 3000, 0):
+        shown = within_room(study, columns, room)
+        assert [c for c in shown if c.group == "varied"] == columns[:2]
+        for group in groups:
+            kept[group].append(sum(c.group == group for c in shown))
+    assert sum(counts[0] for counts in kept.values()) == len(columns) - 2
+    assert all(b <= a for counts in kept.values() for a, b in itertools.pairwise(counts))
+    assert kept["other"][1] < kept["other"][0]
+    assert kept["result"][1] == kept["result"][0] > 10
+    assert [counts[-1] for counts in kept.values()] == [0, 0, 0]
+
+
+def test_five_thousand_designs_make_a_page_that_can_be_sent(cases: dict[str, Case]) -> None:
+    """All numbers and all changed lines of all designs differ."""
+    study, many = cases["sweep"].study, 5000
+    good = [n for n, error in enumerate(study.table.column("error")) if not error]
+    spread = np.random.default_rng(5).uniform(0.9, 1.1, (many, len(study.table.columns)))
+    rows, designs, texts = [], [], []
+    for number in range(many):
+        old = good[number % len(good)]
+        row = [
+            v * s if isinstance(v, float) else v
+            for v, s in zip(study.table.rows[old], spread[number], strict=True)
+        ]
+        row[study.table.columns.index("number")] = number
+        rows.append(tuple(row))
+        designs.append(study.designs[old])
+        unique = f'"{13 + number * 1e-5:.17g} mm"'
+        texts.append(re.sub(r'"[0-9.]+ mm"', unique, study.texts[old]))
+    heavy = dataclasses.replace(
+        study,
+        table=Table(study.table.columns, tuple(rows)),
+        designs=tuple(designs),
+        texts=tuple(texts),
+    )
+    page = study_page(heavy)
+    assert len(page.text().encode()) < LARGEST_PAGE
+    shown = {c["key"] for c in page.data["study-data"]["columns"]}
+    assert {"coil.winding_height_mm", "usable_stroke_mm", "bl_at_rest_Tm", "total_cost"} <= shown
+    held = page.data["study-data"]
+    front, only = held["front"]["members"], held["changes"]["only"]
+    assert front
+    assert set(front) <= set(only)
 
 
 def run(*arguments: str | Path) -> Result:

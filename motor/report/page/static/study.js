@@ -75,7 +75,13 @@ const motorStudy = (() => {
 
   /* ---- the chosen design --------------------------------------------------------------------- */
 
+  const withLines = data.changes.only === null ? null : new Set(data.changes.only);
+
   function fragment(number) {
+    if (withLines && !withLines.has(number)) {
+      return "# With so many designs the page holds the lines of the best only;\n" +
+        "# the varied values of this one stand in the table above.";
+    }
     const blocks = new Map();
     data.changes.keys.forEach(([section], k) => {
       const at = number < 0 ? -1 : choice[k][number];

@@ -104,10 +104,12 @@ const motorMap = (() => {
     study.axis("pair-figure", "left", study.label(y));
     study.fill("pair-points", points);
     study.ring("pair-chosen", x, y, study.state.chosen);
+    const hollow = points.value.filter((value) => !Number.isFinite(value)).length;
     const missing = study.count - points.number.length;
     document.getElementById("pair-words").textContent =
       `${points.number.length} ${data.noun}s over ${study.label(x)} and ${study.label(y)}` +
       `${colour ? `, colour by ${study.label(colour)}` : ""}` +
+      `${hollow ? `; ${hollow} hollow marks have no such value` : ""}` +
       `${missing ? `; ${missing} without a value are not shown` : ""}.`;
   }
 

@@ -17,10 +17,12 @@ from motor.report.page.study.held import BASE, FRONT, Held, default_front
 from motor.report.page.study.spread import spread_data
 from motor.study.figures import grid_of
 
-__all__ = ["axes_of", "map_axes", "packed", "study_data"]
+__all__ = ["axes_of", "map_axes", "packed", "study_data", "within_room"]
 
 ROOM = 3_000_000
 """Bytes that the results and changed lines of all designs may take."""
+LINES = 1_200_000
+"""Bytes that the changed lines of all designs may take; beyond that the best ones have theirs."""
 SCATTER = ("factors.remanence", "factors.steel")
 """Varied without a line of a design file; a stiffness has one."""
 LEVELS = 7
@@ -38,13 +40,9 @@ def study_data(study: Studied, columns: Sequence[Column], full: Sequence[Held]) 
     keys = [column.key for column in columns]
     errors = study.table.column("error")
     reasons = list(dict.fromkeys(e for e in errors if e))
-    changes = changes_of(
-        study.base_text,
-        study.texts,
-        study.designs,
-        materials=not any(p.name in SCATTER for p in study.parameters),
-    )
-    shown = _within_room(study, columns, ROOM - _size_of(changes))
+    front = default_front(study)
+    changes, only = _changes(study, {*front, *(item.number for item in full)})
+    shown = within_room(study, columns, ROOM - _size_of(changes))
     return {
         "count": len(study.table),
         "noun": "motor" if study.asked.tolerances else "design",
@@ -57,14 +55,27 @@ def study_data(study: Studied, columns: Sequence[Column], full: Sequence[Held]) 
             "keys": changes.keys,
             "lines": changes.lines,
             "choice": [packed(choice, "<i2") for choice in changes.choice],
+            "only": only,
         },
         "factors": [[p.name, p.column] for p in study.parameters if p.name in SCATTER],
-        "front": {"keys": [key for key, _ in FRONT], "members": default_front(study)},
+        "front": {"keys": [key for key, _ in FRONT], "members": front},
         "map": _map(study, shown),
         "curves": curve_groups(study),
         "held": [_held(item) for item in full],
         "spread": spread_data(study),
     }
+
+
+def _changes(study: Studied, best: set[int]) -> tuple[Changes, list[int] | None]:
+    """Return the changed lines, of the best designs only where all would be too heavy."""
+    materials = not any(p.name in SCATTER for p in study.parameters)
+    texts = study.texts
+    changes = changes_of(study.base_text, texts, study.designs, materials=materials)
+    if _size_of(changes) <= LINES:
+        return changes, None
+    few = [text if n in best else "" for n, text in enumerate(texts)]
+    only = [n for n, text in enumerate(few) if text]
+    return changes_of(study.base_text, few, study.designs, materials=materials), only
 
 
 def _size_of(changes: Changes) -> int:
@@ -73,7 +84,7 @@ def _size_of(changes: Changes) -> int:
     return lines + sum(len(choice) * 8 // 3 for choice in changes.choice)
 
 
-def _within_room(study: Studied, columns: Sequence[Column], room: int) -> list[Column]:
+def within_room(study: Studied, columns: Sequence[Column], room: int) -> list[Column]:
     """Leave out what matters least where so many designs would make the page too heavy."""
     kept = []
     order = {"varied": 0, "result": 1, "spread": 2, "other": 3}

@@ -111,7 +111,9 @@ def chosen(study: Studied) -> dict[int, str]:
         first = {BASE: "nominal"}
         return first | {k: ", ".join(w) for k, w in list(words.items())[: MOST - 1]}
     if study.answer is not None:
-        words[study.answer.tried.index(study.answer.best)] = ["the answer"]
+        words[study.answer.tried.index(study.answer.best)] = [
+            "the answer" if study.answer.feasible else "the nearest"
+        ]
         order = np.lexsort((table.array(OBJECTIVE), table.array(MARGIN) < 0))
         solved = [int(i) for i in order if np.isfinite(table.array(OBJECTIVE)[i])]
     else:

@@ -8,7 +8,7 @@ from tempfile import TemporaryDirectory
 from typing import TYPE_CHECKING, Any
 
 from motor.report.page.assembling import Page, program, today
-from motor.report.page.study import words
+from motor.report.page.study import tables, words
 from motor.report.page.study.collect import OBJECTIVE, Studied, studied
 from motor.report.page.study.columns import Column, columns_of
 from motor.report.page.study.data import axes_of, curve_groups, map_axes, study_data
@@ -79,9 +79,9 @@ def study_page(study: Studied, text: str = "") -> Page:
             "count": len(study.table),
             "key_figures": words.key_figures(study),
             "answer": words.answer_lines(study),
-            "requirements": words.requirements(study),
-            "varied": words.varied(study, columns),
-            "failures": words.failures(study),
+            "requirements": tables.requirements(study),
+            "varied": tables.varied(study, columns),
+            "failures": tables.failures(study),
             "choices": choices,
             "axes": axes,
             "chosen_result": _first(choices, DEFAULT),

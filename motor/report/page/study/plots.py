@@ -3,20 +3,15 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from typing import Any
 
 from bokeh.models import (
     ColorBar,
-    ColumnDataSource,
-    CustomJS,
-    CustomJSHover,
     DataRange1d,
     HoverTool,
     LinearColorMapper,
-    TapTool,
 )
-from bokeh.plotting import figure
 
+from motor.report.page.study.marks import MANY, MARKS, first_source, pointed, ring, source_of
 from motor.report.page.theme import INK, PAPER, QUIET, SECOND, SHADES, Entry, Plot, chart
 
 __all__ = [
@@ -32,13 +27,6 @@ __all__ = [
 THIRD = "#3f8f8c"
 LIGHT = SHADES[:170]
 """Without the dark end, on which black lines are not seen."""
-MARKS = (
-    Entry("chosen design: ring", SECOND, (), 3),
-    Entry("base design: cross", "#000000", (), 2.6),
-)
-MANY = 400
-"""Marks above this number are drawn as pixels."""
-TIP = '<div style="white-space:pre;font:13px system-ui,sans-serif">@number{custom}</div>'
 COMPARED = (
     Entry("A", INK, (), 2.6),
     Entry("B", SECOND, (8, 4), 2.6),
@@ -56,72 +44,6 @@ GROUPS = (
 )
 
 
-def _source(name: str, *columns: str) -> ColumnDataSource:
-    return ColumnDataSource({column: [] for column in columns}, name=name)
-
-
-def _first_source(name: str, *columns: str) -> ColumnDataSource:
-    """Return a source with two marks, so that the figure has ranges until it is filled."""
-    return ColumnDataSource({column: [0.0, 1.0] for column in columns}, name=name)
-
-
-def _pointed(made: figure, renderers: Sequence[Any], *, tap: bool = True) -> None:
-    """Show a design's values under the pointer; choose it with a tap."""
-    spoken = CustomJSHover(code="return motorStudy.tip(value)")
-    made.add_tools(
-        HoverTool(
-            tooltips=TIP,
-            formatters={"@number": spoken},
-            renderers=list(renderers),
-            mode="mouse",
-            point_policy="snap_to_data",
-            visible=False,
-        )
-    )
-    if not tap:
-        return
-    made.add_tools(TapTool(renderers=list(renderers), visible=False))
-    for renderer in renderers:
-        source = renderer.data_source
-        source.selected.js_on_change(
-            "indices",
-            CustomJS(
-                args={"source": source},
-                code="""const at = source.selected.indices;
-                if (at.length) {
-                  motorStudy.choose(source.data.number[at[0]]);
-                  source.selected.indices = [];
-                }""",
-            ),
-        )
-        renderer.nonselection_glyph = None
-        renderer.selection_glyph = None
-
-
-def _ring(made: figure, name: str) -> Any:
-    """Mark the chosen design and the base design; return the mark of the base."""
-    base = made.scatter(
-        "x",
-        "y",
-        source=_source(name.replace("chosen", "base"), "x", "y", "number"),
-        marker="x",
-        size=13,
-        line_color="#000000",
-        line_width=2.6,
-    )
-    made.scatter(
-        "x",
-        "y",
-        source=_source(name, "x", "y"),
-        marker="circle",
-        size=17,
-        fill_alpha=0.0,
-        line_color=SECOND,
-        line_width=3,
-    )
-    return base
-
-
 def map_plot(x: str, y: str, cells: int) -> Plot:
     """Return a map: one field a design, lines of equal value, failed designs hatched."""
     made = chart(x, y, height=470, vector=cells <= MANY)
@@ -132,14 +54,14 @@ def map_plot(x: str, y: str, cells: int) -> Plot:
     edges = ("left", "right", "bottom", "top")
     fields = made.quad(
         **dict(zip(edges, edges, strict=True)),
-        source=_first_source("map-cells", *edges, "value", "number"),
+        source=first_source("map-cells", *edges, "value", "number"),
         fill_color={"field": "value", "transform": colours},
         line_color=PAPER,
         line_width=0.5 if cells <= MANY else 0.0,
     )
     failed = made.quad(
         **dict(zip(edges, edges, strict=True)),
-        source=_source("map-failed", *edges, "number"),
+        source=source_of("map-failed", *edges, "number"),
         fill_color="#f2f3f1",
         hatch_pattern="right_diagonal_line",
         hatch_color=QUIET,
@@ -148,13 +70,13 @@ def map_plot(x: str, y: str, cells: int) -> Plot:
         line_width=0.5,
     )
     made.multi_line(
-        "xs", "ys", source=_source("map-lines", "xs", "ys"), line_color="#000000", line_width=1.1
+        "xs", "ys", source=source_of("map-lines", "xs", "ys"), line_color="#000000", line_width=1.1
     )
     made.text(
         "x",
         "y",
         text="text",
-        source=_source("map-labels", "x", "y", "text"),
+        source=source_of("map-labels", "x", "y", "text"),
         text_align="center",
         text_baseline="middle",
         text_font_size="12px",
@@ -163,12 +85,12 @@ def map_plot(x: str, y: str, cells: int) -> Plot:
         background_fill_alpha=0.85,
         padding=2,
     )
-    base = _ring(made, "map-chosen")
+    base = ring(made, "map-chosen")
     bar = ColorBar(color_mapper=colours, width=14, name="map-bar", title_standoff=8)
     bar.title_text_font_style = "normal"
     bar.title = " "
     made.add_layout(bar, "right")
-    _pointed(made, [fields, failed, base])
+    pointed(made, [fields, failed, base])
     key = (
         Entry("lines of equal value, interpolated between the designs", "#000000", (), 1.1),
         Entry("no result", QUIET, area="hatched"),
@@ -183,7 +105,7 @@ def curves_plot(x: str, names: Sequence[str]) -> Plot:
     key, renderers = [], []
     for k, name in enumerate(names):
         marker, colour, dash = GROUPS[k % len(GROUPS)]
-        source = _first_source(f"curve-{k}", "x", "y", "low", "high", "number")
+        source = first_source(f"curve-{k}", "x", "y", "low", "high", "number")
         made.varea("x", "low", "high", source=source, color=colour, alpha=0.3)
         made.line("x", "y", source=source, color=colour, line_width=2.2, line_dash=dash)
         renderers.append(made.scatter("x", "y", source=source, color=colour, marker=marker, size=9))
@@ -191,30 +113,32 @@ def curves_plot(x: str, names: Sequence[str]) -> Plot:
         dashes = drawn.get(str(dash), () if dash == "solid" else (12, 4))
         label = name or "designs, numerical uncertainty as a band"
         key.append(Entry(label, colour, dashes, 2.2))
-    base = _ring(made, "curves-chosen")
-    _pointed(made, [*renderers, base])
+    base = ring(made, "curves-chosen")
+    pointed(made, [*renderers, base])
     return Plot(made, (*key, *MARKS))
 
 
 def pair_plot(count: int) -> Plot:
     """Return all designs over two selected columns, coloured by a third."""
     made = chart(" ", " ", height=470, vector=count <= MANY, name="pair-figure")
-    colours = LinearColorMapper(palette=SHADES[40:], low=0.0, high=1.0, name="pair-colours")
+    colours = LinearColorMapper(
+        palette=SHADES[40:], low=0.0, high=1.0, nan_color=PAPER, name="pair-colours"
+    )
     points = made.scatter(
         "x",
         "y",
-        source=_first_source("pair-points", "x", "y", "value", "number"),
+        source=first_source("pair-points", "x", "y", "value", "number"),
         size=10 if count <= MANY else 6,
         fill_color={"field": "value", "transform": colours},
         line_color="#333333",
         line_width=0.6,
     )
-    base = _ring(made, "pair-chosen")
+    base = ring(made, "pair-chosen")
     bar = ColorBar(color_mapper=colours, width=14, name="pair-bar", title_standoff=8)
     bar.title_text_font_style = "normal"
     bar.title = " "
     made.add_layout(bar, "right")
-    _pointed(made, [points, base])
+    pointed(made, [points, base])
     return Plot(made, MARKS)
 
 
@@ -224,17 +148,17 @@ def front_plot(count: int) -> Plot:
     rest = made.scatter(
         "x",
         "y",
-        source=_first_source("front-rest", "x", "y", "number"),
+        source=first_source("front-rest", "x", "y", "number"),
         size=8 if count <= MANY else 5,
         color=QUIET,
         fill_alpha=0.35,
         line_alpha=0.8,
     )
-    best = _source("front-best", "x", "y", "number")
+    best = source_of("front-best", "x", "y", "number")
     made.line("x", "y", source=best, color=INK, line_width=1.6)
     front = made.scatter("x", "y", source=best, marker="diamond", size=14, color=INK)
-    base = _ring(made, "front-chosen")
-    _pointed(made, [rest, front, base])
+    base = ring(made, "front-chosen")
+    pointed(made, [rest, front, base])
     key = (
         Entry("Pareto front: no design is better in both", INK, (), 2),
         Entry("beaten by another design", QUIET, (2, 3), 4),
@@ -252,7 +176,7 @@ def compare_plot() -> Plot:
         y_range=DataRange1d(start=0.0, name="compare-force"),
     )
     for entry in COMPARED:
-        source = _first_source(f"compare-{entry.label}", "x", "bl", "low", "high")
+        source = first_source(f"compare-{entry.label}", "x", "bl", "low", "high")
         made.varea("x", "low", "high", source=source, color=entry.colour, alpha=0.2)
         line = made.line(
             "x",
@@ -287,7 +211,7 @@ def histogram_plot() -> Plot:
         right="right",
         bottom=0,
         top="top",
-        source=_first_source("spread-bars", "left", "right", "top"),
+        source=first_source("spread-bars", "left", "right", "top"),
         fill_color="#8fa6bd",
         line_color=INK,
         line_width=0.8,
@@ -301,7 +225,7 @@ def histogram_plot() -> Plot:
             "low",
             "x",
             "high",
-            source=_source(name, "x", "low", "high"),
+            source=source_of(name, "x", "low", "high"),
             line_color=colour,
             line_dash=dash,
             line_width=width,

@@ -1,35 +1,24 @@
-"""A study in words: what was varied, what came of it, what failed."""
+"""A study in words: its kind, its key figures, its answer."""
 
 from __future__ import annotations
 
-import math
-from collections.abc import Sequence
-from typing import Any
-
 import numpy as np
 
-from motor.report.page.assembling import Grid
 from motor.report.page.records import number
 from motor.report.page.study.collect import MARGIN, OBJECTIVE, Studied
-from motor.report.page.study.columns import Column, named, objective_words, parameter_words
+from motor.report.page.study.columns import named, objective_words, parameter_words
 from motor.report.page.study.held import ALIKE, Goal, default_front, goals_of
 from motor.report.page.study.spread import scatters_of
+from motor.report.page.study.tables import listed, percent
 from motor.report.table import LIMIT_NAMES, Row
+from motor.study.tolerance import share_inside
 
 __all__ = [
     "answer_lines",
-    "failures",
     "key_figures",
     "kind_of",
-    "requirements",
     "spread_words",
-    "varied",
 ]
-
-FEW = 8
-"""Values up to this number are listed one by one."""
-MANY = 12
-"""Numbers of failed designs listed for one reason."""
 
 
 def kind_of(study: Studied) -> str:
@@ -37,84 +26,6 @@ def kind_of(study: Studied) -> str:
     if study.asked.problem is not None:
         return "target search"
     return "tolerances" if study.asked.tolerances else "sweep"
-
-
-def varied(study: Studied, columns: Sequence[Column]) -> Grid:
-    """Return what was varied over which range, and the base design's value."""
-    by_key = {column.key: column for column in columns}
-    rows = []
-    for parameter in study.parameters:
-        column = by_key[parameter.column]
-        values = [v for v in study.table.column(parameter.column) if v is not None]
-        different = sorted(set(values), key=lambda v: (isinstance(v, str), v))
-        base = study.base_value(parameter)
-        ends = _range(study, parameter.name, different)
-        rows.append(
-            (
-                column.what[:1].upper() + column.what[1:],
-                parameter.name,
-                ends,
-                _shown(base) if base is not None else "not given",
-                column.unit,
-            )
-        )
-    heads = ("parameter", "name in files", "range", "base design", "unit")
-    return Grid(heads, rows)
-
-
-def _shown(value: Any) -> str:
-    return value if isinstance(value, str) else f"{value:.6g}"
-
-
-def _range(study: Studied, name: str, values: list[Any]) -> str:
-    for tolerance in study.asked.tolerances:
-        if tolerance.name == name:
-            parameter = next(p for p in study.parameters if p.name == name)
-            shown = f"{values[0]:.5g} to {values[-1]:.5g}"
-            width = tolerance.width * (
-                1.0
-                if parameter.kind not in ("length", "mass", "area", "stiffness")
-                else parameter.shown(1.0)
-            )
-            law = "evenly spread" if tolerance.shape == "uniform" else "normal, at three sigma"
-            return f"{shown} (± {width:.4g}, {law})"
-    problem = study.asked.problem
-    if problem is not None and name in problem.free:
-        parameter = next(p for p in study.parameters if p.name == name)
-        low, high = (parameter.shown(end) for end in problem.free[name])
-        return f"{low:.5g} to {high:.5g}, free"
-    if len(values) <= FEW:
-        return ", ".join(map(_shown, values))
-    if isinstance(values[0], str):
-        return f"{len(values)} of them, from {values[0]} to {values[-1]}"
-    places = 4 - math.floor(math.log10(values[-1] - values[0]))
-    low, high = (f"{round(end, places):.9g}" for end in (values[0], values[-1]))
-    return f"{low} to {high}, {len(values)} values"
-
-
-def failures(study: Studied) -> Grid | None:
-    """Return the reasons for missing results with the designs concerned, or None."""
-    reasons: dict[str, list[int]] = {}
-    errors = study.table.column("error")
-    for n, error in enumerate(errors):
-        if error:
-            reasons.setdefault(error.partition("; received ")[0], []).append(n)
-    if not reasons:
-        return None
-    ranked = sorted(reasons.items(), key=lambda item: -len(item[1]))
-    rows = [
-        (reason, errors[of[0]].partition("; received ")[2], str(len(of)), _numbers(of))
-        for reason, of in ranked[:MANY]
-    ]
-    if len(ranked) > MANY:
-        rest = [n for _, numbers in ranked[MANY:] for n in numbers]
-        rows.append((f"{len(ranked) - MANY} other reasons", "", str(len(rest)), _numbers(rest)))
-    return Grid(("reason", "the first one has", "how many", "numbers"), rows, ("how many",))
-
-
-def _numbers(numbers: list[int]) -> str:
-    listed = ", ".join(map(str, numbers[:MANY]))
-    return listed if len(numbers) <= MANY else f"{listed} and {len(numbers) - MANY} more"
 
 
 def key_figures(study: Studied) -> list[Row]:
@@ -127,10 +38,8 @@ def key_figures(study: Studied) -> list[Row]:
     if study.answer is not None:
         best = study.answer.best
         reached = "met" if study.answer.feasible else "not met"
-        found.append(Row("target", reached, "", "", f"least margin {_percent(best.worst)}"))
+        found.append(Row("target", reached, "", "", f"least margin {percent(best.worst)}"))
     if study.asked.tolerances:
-        from motor.study.tolerance import share_inside
-
         if study.asked.limits:
             share = f"{100 * share_inside(study.table, study.asked.limits):.1f}"
             found.append(Row("inside all limits", share, "", "%", "failed ones count as outside"))
@@ -140,10 +49,11 @@ def key_figures(study: Studied) -> list[Row]:
             found.append(Row(f"mean {what}", number(scatter.mean), "", unit, band))
         return found
     if study.answer is not None:
-        results, where = study.answer.best.results or {}, "the answer"
+        results, met = study.answer.best.results or {}, study.answer.feasible
+        where = "the answer" if met else "the nearest"
         what, unit = objective_words(study)
         value = number(study.answer.best.objective)
-        found.append(Row(what, value, "", unit, "minimised; the answer"))
+        found.append(Row(what, value, "", unit, "minimised" if met else where))
         for key in ("bl_at_rest_Tm", "usable_stroke_mm", "motor_constant_N2_per_W"):
             what, unit = named(key)
             found.append(Row(what, number(results.get(key)), "", unit, where))
@@ -181,7 +91,7 @@ def _lines(study: Studied) -> list[str]:
     if len(front) > 1:
         found.append(
             f"No other design beats these {len(front)} in usable stroke and Bl²/Re at once: "
-            f"numbers {_numbers(front)}."
+            f"numbers {listed(front)}."
         )
     if not found:
         found = ["No result differs between the designs."]
@@ -228,10 +138,6 @@ def _goal_line(study: Studied, goal: Goal, best: int) -> str:
     return text + "."
 
 
-def _percent(share: float) -> str:
-    return f"{100 * share:+.{2 if abs(share) < 0.01 else 1}f}\N{NO-BREAK SPACE}%"
-
-
 def _target_lines(study: Studied) -> list[str]:
     assert study.answer is not None
     answer = study.answer
@@ -244,7 +150,8 @@ def _target_lines(study: Studied) -> list[str]:
     )
     lines = [f"{first} Design {best} of {answer.trials} looked at: {_place(study, best)}."]
     what, unit = objective_words(study)
-    text = f"Minimised: {what} {number(answer.best.objective)} {unit}".rstrip()
+    text = f"{what} {number(answer.best.objective)} {unit}".rstrip()
+    text = f"Minimised: {text}" if answer.feasible else f"{text[:1].upper()}{text[1:]}"
     if study.base is not None:
         worst = study.base[MARGIN]
         text += f"; the base design has {number(study.base[OBJECTIVE])} {unit}".rstrip()
@@ -253,32 +160,7 @@ def _target_lines(study: Studied) -> list[str]:
     return [*lines, f"{text}.", f"What holds it there: {binds}."]
 
 
-def requirements(study: Studied) -> Grid | None:
-    """Return each requirement of a target with what is reached and by which margin."""
-    if study.answer is None:
-        return None
-    rows = []
-    for need in study.answer.best.requirements:
-        kind = "at least" if need.least else "at most"
-        value = number(need.value)
-        verdict = "met" if need.slack >= 0 else "missed"
-        rows.append(
-            (
-                need.name,
-                f"{kind} {number(need.limit)}",
-                "no limit" if value == "none" else value,
-                need.unit,
-                _percent(need.slack),
-                verdict,
-            )
-        )
-    heads = ("requirement", "limit", "reached", "unit", "margin", "verdict")
-    return Grid(heads, rows, ("limit", "reached", "margin"))
-
-
 def _spread_lines(study: Studied) -> list[str]:
-    from motor.study.tolerance import share_inside
-
     lines, limits = [], study.asked.limits
     if limits:
         share = 100 * share_inside(study.table, limits)
@@ -309,8 +191,6 @@ def spread_words(study: Studied) -> str:
     """Return what the distributions are of, and the share inside all limits."""
     if not study.asked.tolerances:
         return ""
-    from motor.study.tolerance import share_inside
-
     text = f"{len(study.table)} motors drawn within the tolerances above."
     if study.asked.limits:
         share = 100 * share_inside(study.table, study.asked.limits)
