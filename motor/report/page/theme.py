@@ -87,7 +87,8 @@ def chart(x: str, y: str, *, height: int = 360, vector: bool = True, **options: 
 class Entry(NamedTuple):
     """One line of a figure's key: what a curve or a filled area means.
 
-    ``dash`` in CSS pixels, none for a solid line; ``area`` is "", "filled" or "hatched".
+    ``dash`` in CSS pixels, none for a solid line; ``area`` is "", "filled" or "hatched",
+    or a mark: "ring", "cross" or "dot".
     """
 
     label: str

@@ -27,6 +27,7 @@ from motor.report.page.study.collect import MARGIN, OBJECTIVE, studied
 from motor.report.page.study.columns import columns_of
 from motor.report.page.study.command import is_study
 from motor.report.page.study.data import within_room
+from motor.report.page.study.held import goals_of
 from motor.report.page.study.page import study_page
 from motor.study.evaluate import Measure
 from motor.study.figures import grid_of
@@ -412,3 +413,14 @@ def test_an_unwritable_page_is_told(folder: Path, cases: dict[str, Case]) -> Non
             store=folder / "curves.sqlite",
             engine=Here(),
         )
+
+
+def test_of_equals_the_one_with_most_force_is_named(cases: dict[str, Case]) -> None:
+    study = cases["sweep"].study
+    mass, force = (study.table.array(k) for k in ("motor_mass_g", "motor_constant_N2_per_W"))
+    light = np.flatnonzero(np.abs(mass - np.nanmin(mass)) < 1e-6)
+    assert len(light) > 1
+    best = {goal.key: number for goal, number in goals_of(study)}
+    assert best["motor_mass_g"] == light[np.argmax(force[light])]
+    assert best["usable_stroke_mm"] == np.nanargmax(study.table.array("usable_stroke_mm"))
+    assert f"design {best['motor_mass_g']} (" in cases["sweep"].path.read_text(encoding="utf-8")

@@ -76,7 +76,10 @@ class Held:
 
 
 def goals_of(study: Studied) -> list[tuple[Goal, int]]:
-    """Return each respect in which the designs differ with the best design's number."""
+    """Return each respect in which the designs differ with the best design's number.
+
+    Of several that are equal the one with most Bl²/Re.
+    """
     found = []
     for goal in GOALS:
         if goal.key not in study.table.columns:
@@ -85,7 +88,9 @@ def goals_of(study: Studied) -> list[tuple[Goal, int]]:
         known = values[np.isfinite(values)]
         if known.size and np.ptp(known) > ALIKE * np.abs(known).max():
             best = np.nanmax(values) if goal.more else np.nanmin(values)
-            found.append((goal, int(np.flatnonzero(np.abs(values - best) <= ALIKE * abs(best))[0])))
+            alike = np.flatnonzero(np.abs(values - best) <= ALIKE * abs(best))
+            force = study.table.array("motor_constant_N2_per_W")[alike]
+            found.append((goal, int(alike[np.nanargmax(force)])))
     return found
 
 

@@ -14,8 +14,8 @@ __all__ = ["MANY", "MARKS", "first_source", "pointed", "ring", "source_of"]
 
 
 MARKS = (
-    Entry("chosen design: ring", SECOND, (), 3),
-    Entry("base design: cross", "#000000", (), 2.6),
+    Entry("chosen", SECOND, area="ring"),
+    Entry("base design", "#000000", area="cross"),
 )
 
 

@@ -161,7 +161,7 @@ def front_plot(count: int) -> Plot:
     pointed(made, [rest, front, base])
     key = (
         Entry("Pareto front: no design is better in both", INK, (), 2),
-        Entry("beaten by another design", QUIET, (2, 3), 4),
+        Entry("beaten by another design", QUIET, area="dot"),
         *MARKS,
     )
     return Plot(made, key)
