@@ -19,6 +19,10 @@ __all__ = ["report"]
         ("motor report my.toml --out my.html", "drawing, figures, results, a winding to try"),
         ("motor report my.toml --out my.html --accuracy 0.01%", "refined until Bl is that sure"),
         ("motor report my.toml --out my.html --theme print", "in greys, for the printer"),
+        (
+            "motor report my_study.toml --out s.html --results results",
+            "a study that motor study has solved: maps, Pareto front, designs side by side",
+        ),
     ),
     writes="One HTML file that needs no other and no network.",
     figures=True,
@@ -26,8 +30,13 @@ __all__ = ["report"]
 @click.argument("design", type=click.Path(path_type=Path), shell_complete=complete_toml)
 @click.option("--out", type=click.Path(path_type=Path), required=True, help="HTML file to write.")
 @click.option("--accuracy", help='Refine until Bl at rest is known to this, e.g. "0.01%".')
-def report(talk: Talk, design: Path, out: Path, accuracy: str | None) -> None:
-    """Solve a DESIGN and write its page: one HTML file with live figures, to send on."""
+@click.option(
+    "--results",
+    type=click.Path(path_type=Path),
+    help="Of a study: the folder that motor study wrote; nothing there is solved again.",
+)
+def report(talk: Talk, design: Path, out: Path, accuracy: str | None, results: Path | None) -> None:
+    """Solve a DESIGN or study file and write its page: one HTML file with live figures."""
     from motor.design_file import read_design
     from motor.errors import InvalidInput, OutputError
     from motor.units import parse_share
@@ -37,6 +46,16 @@ def report(talk: Talk, design: Path, out: Path, accuracy: str | None) -> None:
         raise InvalidInput("--out", "end in .html", str(out))
     if not out.parent.is_dir():
         raise OutputError(f"{out} could not be written: {out.parent} is no folder")
+    from motor.report.page.study.command import is_study, report_study
+
+    if is_study(design):
+        if accuracy is not None:
+            raise InvalidInput("--accuracy", "be left out for a study", accuracy)
+        shown = not (talk.quiet or talk.verbose)
+        talk.finish(list, written=[report_study(design, out, results, shown=shown)])
+        return
+    if results is not None:
+        raise InvalidInput("--results", "come with a study file", str(results))
     record = read_design(design)
     from motor.report.page import write_page
     from motor.result import solve

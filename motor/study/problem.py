@@ -108,12 +108,15 @@ class Answer:
         What holds it there: requirements just met or missed, and ends of the free ranges.
     trials : int
         Designs looked at.
+    tried : tuple of Trial
+        They themselves, in the order in which they were looked at.
     """
 
     feasible: bool
     best: Trial
     binding: tuple[str, ...]
     trials: int
+    tried: tuple[Trial, ...] = ()
 
     def plot(self, ax: Axes | None = None) -> Axes:
         """Draw how far the best trial meets or misses each requirement."""

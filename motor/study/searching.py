@@ -155,7 +155,7 @@ def search(
             progress(next(count))
 
     best: Trial | None = None
-    trials = 0
+    looked: list[Trial] = []
     crew = Processes() if engine is None else engine
     try:
         with Store(store) as opened:
@@ -167,15 +167,14 @@ def search(
                 bench = _Bench(problem, fixed, opened, crew, tell)
                 _look_around(bench, seed)
                 _climb(bench, evaluations)
-                trials += len(bench.trials)
-                tried = [*bench.trials.values(), *([best] if best else [])]
-                best = _best_of(tried)
+                looked += bench.trials.values()
+                best = _best_of(looked)
     finally:
         if engine is None:
             crew.close()
     if best is None:
         raise SolveError("no design within the free ranges could be built and solved")
-    return Answer(best.worst >= 0, best, tuple(_binding(problem, best)), trials)
+    return Answer(best.worst >= 0, best, tuple(_binding(problem, best)), len(looked), tuple(looked))
 
 
 def _best_of(trials: list[Trial]) -> Trial | None:

@@ -202,6 +202,13 @@ class Store:
             row = self._base.execute(query, (fingerprint,)).fetchone()
         return None if row is None or row[0] is None else dict(json.loads(row[0]))
 
+    def entry_of(self, fingerprint: str) -> tuple[str, str] | None:
+        """Return one design as a TOML design file, and why it failed ('' if not); or None."""
+        query = "SELECT design, error FROM designs WHERE fingerprint = ?"
+        with self._clear_errors():
+            row = self._base.execute(query, (fingerprint,)).fetchone()
+        return None if row is None else (row[0], row[1])
+
     def rows(self, plan: str) -> Iterator[Row]:
         """Yield all points of a plan in order, with their results."""
         query = (

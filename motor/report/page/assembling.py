@@ -66,6 +66,8 @@ class Page:
         Place and key of each reach the template as ``plots.name``.
     scripts : sequence of str
         Files in ``static``, run in that order after the figures' script.
+    styles : sequence of str
+        Files in ``static``.
     data : mapping of element id to anything JSON can hold
         For the scripts.
     context : mapping
@@ -78,6 +80,7 @@ class Page:
     sections: tuple[tuple[str, str], ...]
     plots: Mapping[str, Plot]
     scripts: tuple[str, ...] = ()
+    styles: tuple[str, ...] = ("page.css",)
     data: Mapping[str, Any] = field(default_factory=dict)
     context: Mapping[str, Any] = field(default_factory=dict)
 
@@ -88,7 +91,8 @@ class Page:
         from jinja2 import Environment, FileSystemLoader, StrictUndefined
         from markupsafe import Markup
 
-        script, places = components({name: plot.figure for name, plot in self.plots.items()})
+        drawn = {name: plot.figure for name, plot in self.plots.items()}
+        script, places = components(drawn) if drawn else ("", {})
         library = Resources(mode="inline", components=["bokeh"], log_level="warn").render_js()
         environment = Environment(
             loader=FileSystemLoader(HERE / "templates"),
@@ -107,7 +111,9 @@ class Page:
             title=self.title,
             title_block=self.title_block,
             sections=(*self.sections, ("cautions", "Cautions")),
-            styles=Markup(colours + (static / "page.css").read_text(encoding="utf-8")),
+            styles=Markup(
+                colours + "\n".join((static / s).read_text(encoding="utf-8") for s in self.styles)
+            ),
             library=Markup(library),
             plots={
                 name: {"place": Markup(places[name]), "key": plot.key}

@@ -10,7 +10,7 @@ from bokeh.models import ColorBar, CustomJSHover, LinearColorMapper
 from geometries import Role
 from motor.arrays import Floats
 from motor.report.field_figure import FLUX_LINES, STRONGEST
-from motor.report.page.theme import Plot, chart, hover, shades
+from motor.report.page.theme import Plot, chart, hover, palette
 from motor.report.style import style
 
 if TYPE_CHECKING:
@@ -46,7 +46,7 @@ def field_plot(result: MotorResult) -> Plot:
         x_range=(0.0, r[-1] * 1e3),
         y_range=(z[0] * 1e3, z[-1] * 1e3),
     )
-    colours = LinearColorMapper(palette=shades(), low=0.0, high=STRONGEST)
+    colours = LinearColorMapper(palette=palette(look.field_map), low=0.0, high=STRONGEST)
     image = made.image(
         image="image",
         x=0.0,

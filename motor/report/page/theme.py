@@ -11,7 +11,7 @@ from bokeh.plotting import figure
 
 from motor.report.style import style
 
-__all__ = ["DASHES", "Entry", "Plot", "chart", "hover", "shades"]
+__all__ = ["DASHES", "Entry", "Plot", "chart", "hover", "palette"]
 
 PAPER = "#ffffff"
 TEXT = "#20292f"
@@ -69,12 +69,11 @@ def chart(x: str, y: str, *, height: int = 360, vector: bool = True, **options: 
     return made
 
 
-def shades() -> list[str]:
-    """Return the colours of a flux density, weak to strong."""
+def palette(part: tuple[str, float, float]) -> list[str]:
+    """Return the colours of the used part of a colour map, weak to strong; see `Style`."""
     from matplotlib.colors import to_hex
 
-    look = style()
-    colours = look.map(look.field_map)
+    colours = style().map(part)
     return [to_hex(colours(k)) for k in range(colours.N)]
 
 
@@ -82,7 +81,8 @@ def shades() -> list[str]:
 class Entry:
     """One line of a figure's key: what a curve or a filled area means.
 
-    ``dash`` in CSS pixels, none for a solid line; ``area`` is "", "filled" or "hatched".
+    ``dash`` in CSS pixels, none for a solid line; ``area`` is "", "filled" or "hatched",
+    or a mark: "ring", "cross" or "dot".
     """
 
     label: str

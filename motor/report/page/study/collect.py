@@ -1,0 +1,169 @@
+"""Everything a study's page is made of, from its file and its store."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Callable, Mapping
+from dataclasses import dataclass
+from pathlib import Path
+from typing import Any
+
+from motor.design import Design
+from motor.errors import InvalidInput
+from motor.study.evaluate import Job, Measure, job_of
+from motor.study.parameters import Draft, Parameter, parameter_named
+from motor.study.problem import Answer, Problem, Trial
+from motor.study.processes import Engine, Here
+from motor.study.running import run, run_jobs
+from motor.study.searching import search
+from motor.study.store import Store
+from motor.study.study_file import StudyFile
+from motor.study.tables import Table, study_table
+
+__all__ = ["MARGIN", "OBJECTIVE", "Studied", "studied"]
+
+MARGIN, OBJECTIVE = "target_margin_percent", "target_objective"
+"""Columns of a target search beside the usual ones."""
+
+
+@dataclass(frozen=True)
+class Studied:
+    """A study with its results.
+
+    Parameters
+    ----------
+    asked : StudyFile
+    parameters : tuple of Parameter
+        Varied ones.
+    table : Table
+        As :func:`motor.study.tables.study_table` gives it; of a target search the designs that
+        were looked at, in their order.
+    designs : tuple of Design or None
+        One per row; None where it cannot be built.
+    texts : tuple of str
+        Design file of each row, "" where there is none.
+    base : mapping or None
+        Results of the base design; None if it cannot be solved.
+    base_text : str
+        Design file of the base.
+    answer : Answer or None
+        Of a target search.
+    """
+
+    asked: StudyFile
+    parameters: tuple[Parameter, ...]
+    table: Table
+    designs: tuple[Design | None, ...]
+    texts: tuple[str, ...]
+    base: Mapping[str, Any] | None
+    base_text: str
+    answer: Answer | None = None
+
+    @property
+    def measure(self) -> Measure:
+        """What was found out beside the usual results."""
+        return self.asked.problem.target.measure if self.asked.problem else self.asked.measure
+
+    def base_value(self, parameter: Parameter) -> Any:
+        """Return a parameter's value in the base design, in its column's unit, or None."""
+        value = Draft(self.asked.design).get(parameter.name)
+        return None if value is None else parameter.shown(value)
+
+
+def studied(
+    asked: StudyFile,
+    store: str | Path,
+    *,
+    engine: Engine | None = None,
+    progress: Callable[..., None] | None = None,
+    evaluations: int = 150,
+) -> Studied:
+    """Return a study's results; whatever the store holds already is not solved again.
+
+    Parameters
+    ----------
+    asked : StudyFile
+    store : path
+        SQLite file of the study, made if it does not exist.
+    engine : Engine or None
+        None for processes on this machine.
+    progress : callable or None
+        Called with the number of designs done, and of all where that is known.
+    evaluations : int
+        Of a target search, as in :func:`motor.study.searching.search`.
+
+    Raises
+    ------
+    InvalidInput, OutputError, SolveError
+    """
+    if asked.problem is not None:
+        answer = search(
+            asked.problem, store, engine=engine, progress=progress, evaluations=evaluations
+        )
+        designs = tuple(trial.design for trial in answer.tried)
+        names = [*asked.problem.choices, *asked.problem.free]
+        parameters = tuple(parameter_named(asked.design, name) for name in names)
+        table, measure = None, asked.problem.target.measure
+    else:
+        assert asked.plan is not None
+        answer, measure, parameters = None, asked.measure, asked.plan.parameters
+        run(asked.plan, store, measure=measure, engine=engine, progress=progress)
+        designs = tuple(point.design for point in asked.plan.points())
+        table = study_table(store, asked.plan, measure)
+    jobs = [None if design is None else job_of(design, measure) for design in designs]
+    home = job_of(asked.design, measure)
+    with Store(store) as opened:
+        run_jobs(opened, [home], Here() if engine is None else engine)
+        base = opened.results_of(home.fingerprint)
+        if base is not None and asked.problem is not None:
+            target = asked.problem.target
+            slacks = [need.slack for need in target.requirements(base)]
+            base = {
+                **base,
+                MARGIN: 100 * min(slacks, default=-math.inf),
+                OBJECTIVE: target.objective(base),
+            }
+        entries = [("", "") if job is None else _entry(opened, job) for job in jobs]
+        base_text = _entry(opened, home)[0]
+    if table is None:
+        assert asked.problem is not None
+        assert answer is not None
+        errors = [error for _, error in entries]
+        table = _trial_table(asked.problem, answer.tried, parameters, errors)
+    texts = tuple(text for text, _ in entries)
+    return Studied(asked, parameters, table, designs, texts, base, base_text, answer)
+
+
+def _entry(store: Store, job: Job) -> tuple[str, str]:
+    found = store.entry_of(job.fingerprint)
+    assert found is not None
+    return found
+
+
+def _trial_table(
+    problem: Problem,
+    trials: tuple[Trial, ...],
+    parameters: tuple[Parameter, ...],
+    errors: list[str],
+) -> Table:
+    """Return the trials of a search as the table of a plan has them, with what they miss."""
+    records = []
+    for number, (trial, error) in enumerate(zip(trials, errors, strict=True)):
+        record: dict[str, Any] = {"number": number}
+        record |= {p.column: p.shown(trial.values[p.name]) for p in parameters}
+        if trial.results is not None:
+            record |= {MARGIN: 100 * trial.worst, OBJECTIVE: trial.objective}
+        record |= trial.results or {}
+        records.append(record | {"error": error or _impossible(problem, trial)})
+    return Table.of_records(records)
+
+
+def _impossible(problem: Problem, trial: Trial) -> str:
+    """Return why a trial's design cannot be built; "" if it can."""
+    if trial.design is not None:
+        return ""
+    try:
+        problem.plan.build(trial.values)
+    except InvalidInput as error:
+        return str(error)
+    return ""

@@ -1,0 +1,164 @@
+"""The few designs that the page holds in full: section drawing and Bl(x)."""
+
+from __future__ import annotations
+
+import dataclasses
+from collections.abc import Sequence
+from dataclasses import dataclass
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+from motor.design import Design
+from motor.report.page.study.collect import MARGIN, OBJECTIVE, Studied
+from motor.study.evaluate import job_of
+from motor.study.pareto import pareto_front
+
+if TYPE_CHECKING:
+    from motor.result import MotorResult
+
+__all__ = ["ALIKE", "BASE", "FRONT", "Goal", "Held", "chosen", "default_front", "goals_of", "held"]
+
+BASE = -1
+"""Number of the base design."""
+MOST = 12
+"""Designs held in full: each costs a solve and some ten kilobytes."""
+FRONT = (("usable_stroke_mm", True), ("motor_constant_N2_per_W", True))
+"""The two results of the first Pareto front, and whether more is better."""
+ALIKE = 1e-9
+"""Relative; values that differ less are equal but for rounding."""
+EXTREMES = ("bl_at_rest_Tm", "usable_stroke_mm", "resonance_Hz")
+
+
+@dataclass(frozen=True)
+class Goal:
+    """One respect in which a design can be the best.
+
+    Parameters
+    ----------
+    words : str
+    key : str
+        Column.
+    more : bool
+        Whether more is better.
+    """
+
+    words: str
+    key: str
+    more: bool
+
+
+GOALS = (
+    Goal("longest usable stroke", "usable_stroke_mm", True),
+    Goal("largest Bl²/Re", "motor_constant_N2_per_W", True),
+    Goal("largest Bl at rest", "bl_at_rest_Tm", True),
+    Goal("lightest motor", "motor_mass_g", False),
+    Goal("lowest cost", "total_cost", False),
+)
+
+
+@dataclass(frozen=True)
+class Held:
+    """A design in full.
+
+    Parameters
+    ----------
+    number : int
+        Row of the table; ``BASE`` for the base design.
+    words : str
+        Why it is here.
+    result : MotorResult
+    """
+
+    number: int
+    words: str
+    result: MotorResult
+
+
+def goals_of(study: Studied) -> list[tuple[Goal, int]]:
+    """Return each respect in which the designs differ with the best design's number.
+
+    Of several that are equal the one with most Bl²/Re.
+    """
+    found = []
+    for goal in GOALS:
+        if goal.key not in study.table.columns:
+            continue
+        values = study.table.array(goal.key)
+        known = values[np.isfinite(values)]
+        if known.size and np.ptp(known) > ALIKE * np.abs(known).max():
+            best = np.nanmax(values) if goal.more else np.nanmin(values)
+            alike = np.flatnonzero(np.abs(values - best) <= ALIKE * abs(best))
+            force = study.table.array("motor_constant_N2_per_W")[alike]
+            found.append((goal, int(alike[np.nanargmax(force)])))
+    return found
+
+
+def default_front(study: Studied) -> list[int]:
+    """Return the numbers of the designs on the first Pareto front."""
+    if any(key not in study.table.columns for key, _ in FRONT):
+        return []
+    goods = [study.table.array(key) * (1 if more else -1) for key, more in FRONT]
+    return [int(i) for i in pareto_front(np.stack(goods, axis=1))]
+
+
+def chosen(study: Studied) -> dict[int, str]:
+    """Return the numbers of the designs to be held in full, the best first, and why."""
+    words: dict[int, list[str]] = {}
+    table = study.table
+    if study.asked.tolerances:
+        for key in EXTREMES:
+            values = table.array(key) if key in table.columns else np.array([np.nan])
+            if np.isfinite(values).any():
+                what = {"bl_at_rest_Tm": "Bl", "resonance_Hz": "resonance"}.get(key, "stroke")
+                words.setdefault(int(np.nanargmin(values)), []).append(f"least {what}")
+                words.setdefault(int(np.nanargmax(values)), []).append(f"most {what}")
+        first = {BASE: "nominal"}
+        return first | {k: ", ".join(w) for k, w in list(words.items())[: MOST - 1]}
+    if study.answer is not None:
+        words[study.answer.tried.index(study.answer.best)] = [
+            "the answer" if study.answer.feasible else "the nearest"
+        ]
+        order = np.lexsort((table.array(OBJECTIVE), table.array(MARGIN) < 0))
+        solved = [int(i) for i in order if np.isfinite(table.array(OBJECTIVE)[i])]
+    else:
+        solved = [n for n in range(len(table)) if not table.column("error")[n]]
+    for goal, number in goals_of(study):
+        words.setdefault(number, []).append(goal.words)
+    front = default_front(study)
+    room = MOST - 1 - len(words)
+    steps = np.linspace(0, len(front) - 1, max(0, min(room, len(front)))).round()
+    for place in steps:
+        words.setdefault(front[int(place)], ["on the front"])
+    for number in solved:
+        if len(words) < MOST - 1:
+            words.setdefault(number, [])
+    named = {number: ", ".join(reasons) for number, reasons in words.items()}
+    return named | {BASE: "base design"}
+
+
+def held(study: Studied) -> list[Held]:
+    """Solve the designs to be held in full; those with a common field together."""
+    from motor.field.solve import solve_field
+    from motor.result import bl_goal, field_materials, read_off
+
+    wanted = chosen(study)
+    designs = {n: study.asked.design if n == BASE else study.designs[n] for n in wanted}
+    if study.base is None:
+        designs.pop(BASE)
+    groups: dict[str, list[int]] = {}
+    for number, design in designs.items():
+        if design is not None:
+            groups.setdefault(job_of(design, study.measure).field, []).append(number)
+    results: dict[int, MotorResult] = {}
+    for numbers in groups.values():
+        group: Sequence[Design] = [d for n in numbers if (d := designs[n]) is not None]
+        first = group[0]
+        steels, magnets = field_materials(first)
+        field = solve_field(
+            first.regions, first.geometry.gap, steels, magnets, goal=bl_goal(first.coil)
+        )
+        for number, design in zip(numbers, group, strict=True):
+            own = dataclasses.replace(field, goal=bl_goal(design.coil))
+            results[number] = read_off(design, own)
+    return [Held(n, wanted[n], results[n]) for n in wanted if n in results]

@@ -1,0 +1,62 @@
+"""The distributions of a tolerance study and what causes them."""
+
+from __future__ import annotations
+
+import dataclasses
+from collections.abc import Mapping
+from typing import Any
+
+import numpy as np
+
+from motor.errors import InvalidInput
+from motor.report.page.study.collect import Studied
+from motor.report.page.study.columns import RESULTS, parameter_words
+from motor.study.tolerance import Scatter, read_scatter, share_inside
+
+__all__ = ["scatters_of", "spread_data"]
+
+PERCENTILES = (1, 2.5, 5, 25, 50, 75, 95, 97.5, 99)
+
+
+def scatters_of(study: Studied) -> dict[str, Scatter]:
+    """Return every result that varies with its spread; none if too few motors were solved."""
+    limits: Mapping[str, Any] = study.asked.limits
+    order = dict.fromkeys([*limits, "bl_at_rest_Tm", "usable_stroke_mm", "resonance_Hz", *RESULTS])
+    found = {}
+    for key in order:
+        if key not in study.table.columns or not np.isfinite(study.table.array(key)).any():
+            continue
+        try:
+            scatter = read_scatter(study.table, study.asked.tolerances, study.asked.design, key)
+        except InvalidInput:
+            continue
+        if scatter.deviation > 0 or key in limits:
+            found[key] = scatter
+    return found
+
+
+def spread_data(study: Studied) -> dict[str, Any] | None:
+    """Return counts, percentiles, limits and causes by result; None without tolerances."""
+    if not study.asked.tolerances:
+        return None
+    limits = study.asked.limits
+    figures = {}
+    for key, scatter in scatters_of(study).items():
+        values = study.table.array(key)
+        good = values[np.isfinite(values)]
+        counts, edges = np.histogram(good, bins=max(8, round(1.5 * len(good) ** 0.5)))
+        low, high = limits.get(key, (None, None))
+        figures[key] = {
+            **dataclasses.asdict(scatter),
+            "shares": sorted(scatter.shares.items(), key=lambda item: -item[1]),
+            "counts": counts.tolist(),
+            "edges": edges.tolist(),
+            "percentiles": [[p, float(np.percentile(good, p))] for p in PERCENTILES],
+            "limits": [low, high],
+            "inside": share_inside(study.table, {key: (low, high)}) if key in limits else None,
+        }
+    return {
+        "figures": figures,
+        "names": list(parameter_words(study).items()),
+        "inside": share_inside(study.table, limits) if limits else None,
+    }
