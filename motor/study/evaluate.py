@@ -220,7 +220,7 @@ def _flat(result: Any) -> dict[str, Any]:
         for key, value in summary.items()
         if value is None or isinstance(value, str | int | float)
     }
-    for key in ("name", "converged"):
+    for key in ("program", "version", "name", "converged"):
         flat.pop(key)
     outer, height = envelope(result.design.regions)
     bl_x = result.bl_curve
