@@ -86,7 +86,8 @@ def command(
             theme = given.pop("theme", "light")
             _run(functools.partial(function, talk, **given), talk, theme, stopped)
 
-        made = click.command(cls=Command, short_help=short)(run)
+        settings = {"help_option_names": ["-h", "--help"]}
+        made = click.command(cls=Command, short_help=short, context_settings=settings)(run)
         made.examples, made.writes = tuple(examples), writes
         made.params += _options(results, figures)
         return made

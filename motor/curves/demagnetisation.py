@@ -10,6 +10,7 @@ shares are kept (the loss is irreversible) and Bl is computed again.
 from __future__ import annotations
 
 import functools
+import math
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING, Any
@@ -48,6 +49,9 @@ Shares = dict[str, Floats]
 WORST_SHARE = 1e-3
 """The worst field is what is exceeded in this share of the magnet's volume: the field at a sharp
 edge against steel is singular, and a plain maximum would only tell how fine the mesh is."""
+CHANGE, FLOOR = 1.5, 0.005
+"""Uncertainty of the worst field: its change between the meshes times the first, and the second
+share of it.  Larger than for Bl: it is read point by point, next to the magnet's edges."""
 STANDSTILL = 2e-4
 MOST_ROUNDS = 80
 
@@ -64,6 +68,8 @@ class MagnetHealth:
         the volume.
     worst_position : (r, z)
         Where it is.
+    uncertainty : float
+        Numerical uncertainty of the worst field; nan with one mesh only.
     knee_field : float
         Field at the knee (negative): one that costs 1 % of the local remanence.
     share_past_knee : float
@@ -75,6 +81,7 @@ class MagnetHealth:
     region: str
     worst_field: float
     worst_position: tuple[float, float]
+    uncertainty: float
     knee_field: float
     share_past_knee: float
     loss: float
@@ -116,6 +123,11 @@ class Excursion:
     def margin(self) -> float:
         """Least margin of all magnets in A/m; infinite if none is known."""
         return min((m.margin for m in self.magnets), default=float("inf"))
+
+    @property
+    def margin_uncertainty(self) -> float:
+        """Numerical uncertainty of the margin in A/m; nan if none is known."""
+        return min(self.magnets, key=lambda m: m.margin).uncertainty if self.magnets else math.nan
 
     @property
     def safe(self) -> bool:
@@ -202,25 +214,40 @@ def settle(context: Conditions) -> tuple[Level, Shares, Level]:
     return level, shares, _with_shares(context, context.level, shares, warm=False)
 
 
-def _health(level: Level, region: str, curve: DemagnetisationCurve, shares: Floats) -> MagnetHealth:
-    system = level.system
-    here = system.mesh.triangles_of(region)
+def _fields(
+    level: Level, region: str, curve: DemagnetisationCurve, shares: Floats
+) -> tuple[Floats, Floats, int]:
+    """Return the fields at a magnet's points, flat, their volumes, and the worst one's place."""
     b, volume = _along(level, region)
     field = (b - (curve.remanence * shares)[:, None]) / (MU0 * curve.recoil_permeability)
-    points = np.asarray(system.basis.global_coordinates())[:, here].reshape(2, -1)
-    order = np.argsort(field.ravel())
-    size = volume.ravel()
+    field, size = field.ravel(), volume.ravel()
+    order = np.argsort(field)
     passed = np.cumsum(size[order]) / size.sum()
-    worst = order[int(np.searchsorted(passed, WORST_SHARE))]
-    beyond = size[field.ravel() < curve.knee].sum() / size.sum()
-    mass = volume.sum(axis=1)
+    return field, size, int(order[np.searchsorted(passed, WORST_SHARE)])
+
+
+def _health(
+    levels: tuple[Level, Level], region: str, curve: DemagnetisationCurve, shares: list[Shares]
+) -> MagnetHealth:
+    """Return a magnet's state from the fine and the coarse level."""
+    (field, size, worst), (before, _, worst_before) = (
+        _fields(level, region, curve, left[region])
+        for level, left in zip(levels, shares, strict=True)
+    )
+    system = levels[0].system
+    here = system.mesh.triangles_of(region)
+    points = np.asarray(system.basis.global_coordinates())[:, here].reshape(2, -1)
+    value, change = float(field[worst]), float(abs(field[worst] - before[worst_before]))
+    alone = levels[0].system is levels[1].system
+    mass = size.reshape(len(here), -1).sum(axis=1)
     return MagnetHealth(
         region=region,
-        worst_field=float(field.ravel()[worst]),
+        worst_field=value,
         worst_position=(float(points[0, worst]), float(points[1, worst])),
+        uncertainty=math.nan if alone else CHANGE * change + FLOOR * abs(value),
         knee_field=curve.knee,
-        share_past_knee=float(beyond),
-        loss=max(0.0, float((1.0 - shares) @ mass / mass.sum())),
+        share_past_knee=float(size[field < curve.knee].sum() / size.sum()),
+        loss=max(0.0, float((1.0 - shares[0][region]) @ mass / mass.sum())),
     )
 
 
@@ -277,7 +304,7 @@ def _trip(result: MotorResult, temperature: float, current: float) -> Excursion:
     if current:
         there = _without_coil(field, shares, coarse_shares, warmth)
     health = tuple(
-        _health(fine, name, curve, shares[name])
+        _health((fine, coarse), name, curve, [shares, coarse_shares])
         for name, curve in curves.items()
         if curve is not None
     )
@@ -353,6 +380,7 @@ class TemperatureSweep:
                 "coil_resistance_ohm": e.resistance,
                 "motor_constant_N2_per_W": e.there.at_rest.value**2 / e.resistance,
                 "demag_margin_kA_per_m": _finite(e.margin / 1e3),
+                "demag_margin_uncertainty_kA_per_m": _finite(e.margin_uncertainty / 1e3),
                 "share_past_knee": max((m.share_past_knee for m in e.magnets), default=0.0),
                 "remanence_lost": max((m.loss for m in e.magnets), default=0.0),
                 "bl_back_at_20_degC_Tm": e.after.at_rest.value,

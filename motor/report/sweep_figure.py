@@ -41,6 +41,9 @@ def plot_sweep(sweep: TemperatureSweep) -> Figure:
     resistance.plot(t, column["coil_resistance_ohm"], color=look.ink, lw=2, marker="o", ms=3)
     resistance.set_ylabel("coil resistance in ohm")
     margin.plot(t, column["demag_margin_kA_per_m"], color=look.ink, lw=2, marker="o", ms=3)
+    spread = column["demag_margin_uncertainty_kA_per_m"]
+    low, high = (column["demag_margin_kA_per_m"] + sign * spread for sign in (-1, 1))
+    margin.fill_between(t, low, high, color=look.ink, alpha=0.25, lw=0)
     margin.axhline(0, color=look.second, lw=1.2)
     margin.set_ylabel("margin to the knee in kA/m")
     for ax, low in ((bl, 0.0), (resistance, 0.0), (stroke, 0.0)):

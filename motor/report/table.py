@@ -338,6 +338,7 @@ def sweep_table(sweep: TemperatureSweep) -> Table:
         ("Re ohm", "coil_resistance_ohm", "{:.3f}"),
         ("Bl²/Re N²/W", "motor_constant_N2_per_W", "{:.2f}"),
         ("margin kA/m", "demag_margin_kA_per_m", "{:.0f}"),
+        ("±", "demag_margin_uncertainty_kA_per_m", "{:.0f}"),
         ("past knee %", "share_past_knee", "{:.1%}"),
         ("Br lost %", "remanence_lost", "{:.1%}"),
         ("Bl back at 20 degC", "bl_back_at_20_degC_Tm", "{:.3f}"),

@@ -258,6 +258,8 @@ def sweep_plots(sweep: TemperatureSweep) -> dict[str, Plot]:
     look = style()
     rows = sweep.rows()
     columns = {key: np.array([row[key] for row in rows], float) for key in rows[0]}
+    margin, spread = (columns[f"demag_margin_{k}kA_per_m"] for k in ("", "uncertainty_"))
+    columns |= {"margin_low": margin - spread, "margin_high": margin + spread}
     source = ColumnDataSource(columns)
     made = {}
     for name, column, axis, unit in (
@@ -298,6 +300,9 @@ def sweep_plots(sweep: TemperatureSweep) -> dict[str, Plot]:
             )
             tips.append(("back at 20 degC", f"@{back}{{0.000}} T m"))
         if name == "sweep_margin":
+            band = {"color": look.ink, "alpha": 0.25, "source": source}
+            plot.varea("temperature_degC", "margin_low", "margin_high", **band)
+            tips.append(("± numerical", "@demag_margin_uncertainty_kA_per_m{0.0} kA/m"))
             plot.add_layout(
                 Span(location=0, dimension="width", line_color=look.second, line_width=1.5)
             )

@@ -24,6 +24,7 @@ COLUMNS = (
     ("Re in ohm", "coil_resistance_ohm", "{:.3f}"),
     ("Bl²/Re in N²/W", "motor_constant_N2_per_W", "{:.2f}"),
     ("margin to the knee in kA/m", "demag_margin_kA_per_m", "{:+.0f}"),
+    ("± numerical", "demag_margin_uncertainty_kA_per_m", "{:.0f}"),
     ("volume past the knee", "share_past_knee", "{:.1%}"),
     ("remanence lost", "remanence_lost", "{:.1%}"),
     ("Bl back at 20 degC in T m", "bl_back_at_20_degC_Tm", "{:.3f}"),
