@@ -11,7 +11,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 import motor
-from motor.curves.demagnetisation import TemperatureSweep, temperature_sweep
+from motor.curves.temperature_sweep import TemperatureSweep, temperature_sweep
 from motor.report.files import save_figure, save_sweep
 from motor.report.style import sheet, style
 from motor.whole_files import folder_of

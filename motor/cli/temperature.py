@@ -54,7 +54,7 @@ def temperature(
         raise InvalidInput("--step", "be at least 1 kelvin", step)
     record = read_design(design)
 
-    from motor.curves.demagnetisation import temperature_sweep
+    from motor.curves.temperature_sweep import temperature_sweep
     from motor.report.files import save_sweep
     from motor.report.table import CAUTION, sweep_table
 

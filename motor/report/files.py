@@ -18,7 +18,7 @@ from motor.whole_files import folder_of
 if TYPE_CHECKING:
     from matplotlib.figure import Figure
 
-    from motor.curves.demagnetisation import TemperatureSweep
+    from motor.curves.temperature_sweep import TemperatureSweep
     from motor.result import MotorResult
 
 __all__ = ["FIGURE_ENDINGS", "save", "save_figure", "save_sweep", "write_figure", "write_tables"]

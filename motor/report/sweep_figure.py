@@ -11,7 +11,7 @@ from motor.report.style import sheet, style
 if TYPE_CHECKING:
     from matplotlib.figure import Figure
 
-    from motor.curves.demagnetisation import TemperatureSweep
+    from motor.curves.temperature_sweep import TemperatureSweep
 
 __all__ = ["plot_sweep"]
 

@@ -13,8 +13,8 @@ from geometries import Role
 if TYPE_CHECKING:
     from rich.table import Table
 
-    from motor.curves.demagnetisation import TemperatureSweep
     from motor.curves.loaded import LoadedCoil
+    from motor.curves.temperature_sweep import TemperatureSweep
     from motor.result import MotorResult
     from motor.wire_choice import WireChoice
 

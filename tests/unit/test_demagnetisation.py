@@ -17,9 +17,10 @@ from motor.curves.demagnetisation import (
     Excursion,
     excursion,
     settle,
-    temperature_sweep,
 )
+from motor.curves.temperature_sweep import temperature_sweep
 from motor.design import Design, Materials
+from motor.field.meshing import Sizing
 from motor.field.solve import solve_field
 from motor.field.weak_form import MagnetState
 from motor.materials import (
@@ -239,3 +240,18 @@ def test_least_values_give_less() -> None:
     design = starter("outside-magnet")
     least = design.replace(materials=dataclasses.replace(design.materials, values="minimum"))
     assert solve(least).bl_curve.at_rest.value < solve(design).bl_curve.at_rest.value
+
+
+def test_margin_is_known_as_well_as_stated() -> None:
+    """Against a mesh of five times the unknowns; the motor stands close to its knee."""
+    design = starter("outside-magnet")
+    found = excursion(solve(design), COLD)
+    finer = excursion(solve(design, sizing=Sizing(0.15, 0.04, 0.3, 0.04, 3)), COLD)
+    assert 0 < found.margin_uncertainty < 20e3
+    assert abs(found.margin - finer.margin) < found.margin_uncertainty
+    assert finer.margin_uncertainty < found.margin_uncertainty
+
+
+def test_margin_of_one_mesh_alone_has_no_uncertainty() -> None:
+    alone = solve(starter("outside-magnet"), uncertainty=False)
+    assert math.isnan(excursion(alone, COLD).margin_uncertainty)

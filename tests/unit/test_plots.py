@@ -14,7 +14,7 @@ from matplotlib.colors import to_rgb
 from matplotlib.figure import Figure
 
 import motor
-from motor.curves.demagnetisation import temperature_sweep
+from motor.curves.temperature_sweep import temperature_sweep
 from motor.driver.heat import network_of
 from motor.driver.run import run_driver, system_of
 from motor.materials import magnet_named, steel_named

@@ -13,7 +13,7 @@ from motor.report.style import style
 
 if TYPE_CHECKING:
     from motor.curves.bl import BlCurve
-    from motor.curves.demagnetisation import TemperatureSweep
+    from motor.curves.temperature_sweep import TemperatureSweep
     from motor.result import MotorResult
 
 __all__ = ["bl_plot", "gap_plot", "live_plot", "sweep_plots"]

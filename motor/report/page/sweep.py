@@ -5,7 +5,8 @@ from __future__ import annotations
 from dataclasses import dataclass, field
 from typing import TYPE_CHECKING
 
-from motor.curves.demagnetisation import TemperatureSweep, excursion
+from motor.curves.demagnetisation import excursion
+from motor.curves.temperature_sweep import TemperatureSweep
 from motor.errors import InvalidInput, SolveError
 from motor.materials import REFERENCE_TEMPERATURE
 from motor.report.page.assembling import Grid
@@ -83,6 +84,13 @@ def sweep_section(result: MotorResult) -> SweepSection:
         " The margin is that of the worst place of the magnet to the field that would cost it 1 %"
         " of its remanence."
     )
+    open_ends = [
+        f"{t:.0f}"
+        for t, trip in zip(TEMPERATURES, trips, strict=True)
+        if abs(trip.margin) < trip.margin_uncertainty
+    ]
+    if open_ends:
+        words += f" At {', '.join(open_ends)} degC it is smaller than its numerical uncertainty."
     rows = sweep.rows()
     cells = [
         tuple("none" if row[key] is None else form.format(row[key]) for _, key, form in COLUMNS)
