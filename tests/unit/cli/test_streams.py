@@ -149,9 +149,9 @@ def test_a_pipe_gets_neither_colours_nor_progress() -> None:
 
 
 def test_a_terminal_gets_both_and_quiet_takes_progress_away() -> None:
-    code, shown = at_terminal("temperature", DESIGN, "--from", "-40 degC", "--to", "20 degC")
+    code, shown = at_terminal("temperature", DESIGN, "--step", "5")
     assert code == 0
-    assert b"degC and back, 1 of 4" in shown
+    assert re.search(rb"degC and back, \d+ of 33", shown)
     assert COLOUR.search(shown)
     code, shown = at_terminal("temperature", DESIGN, "--to", "20 degC", "--quiet")
     assert code == 0
@@ -166,7 +166,7 @@ def test_no_color_at_a_terminal() -> None:
 
 
 def test_ctrl_c_is_quiet_and_code_130() -> None:
-    code, shown = at_terminal("temperature", DESIGN, "--step", "1", stop_at=b" 3 of ")
+    code, shown = at_terminal("temperature", DESIGN, "--step", "1", stop_at=b"degC and back")
     assert code == 130
     assert shown.rstrip().endswith(b"stopped")
     assert b"Traceback" not in shown
