@@ -42,7 +42,7 @@ SIZINGS = {
 }
 REFERENCE = Sizing(0.06, 0.03, 0.12, 0.03, 5)
 
-LEAST = Sizing(1.0, 1.0, 2.0, 0.5, 0)
+LEAST = Sizing(0.7, 0.6, 1.3, 0.3, 0)
 LONG_SWEEP, LONG_SWEEP_PART = 5000, 1000
 
 MOTORS: dict[str, Callable[[], Design]] = {
