@@ -12,8 +12,9 @@
 
 from __future__ import annotations
 
-import importlib
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING
+
+from motor.lazy import importer
 
 if TYPE_CHECKING:
     from motor.coil import Coil
@@ -143,7 +144,6 @@ _HOME = {
     "motor.starters": ("starter",),
     "motor.wire": ("FlatWire", "Wire", "wire_of_size"),
 }
-_MODULE = {name: module for module, names in _HOME.items() for name in names}
 
 __all__ = [
     "Alignment",
@@ -217,9 +217,4 @@ __all__ = [
     "write_vtu",
 ]
 
-
-def __getattr__(name: str) -> Any:
-    """Import public names when they are first used, so that the command starts fast."""
-    if name not in _MODULE:
-        raise AttributeError(f"module 'motor' has no attribute {name!r}")
-    return getattr(importlib.import_module(_MODULE[name]), name)
+__getattr__ = importer(__name__, _HOME)

@@ -328,8 +328,8 @@ def solve(
     outer_ratio : float
         Radius of the open boundary over the motor's reach.
     uncertainty : bool
-        False to solve on one mesh only, for sweeps: about a third of the time, four times the
-        error, every uncertainty nan.
+        False to solve on one mesh only, for sweeps: less than half the time, five times
+        the error of Bl (ten times that of strokes), every uncertainty nan.
     near : MotorResult or None
         A similar motor's result, to start from.
 

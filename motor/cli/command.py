@@ -10,7 +10,7 @@ from typing import Any
 import click
 
 from motor.cli.talk import Talk
-from motor.report.style import THEMES, theme
+from motor.report.themes import THEMES, theme
 
 __all__ = ["BAD_INPUT", "FAILED", "STOPPED", "Command", "command"]
 

@@ -33,7 +33,8 @@ __all__ = ["solve"]
 @click.option("--out", type=click.Path(path_type=Path), help="Folder for the results.")
 @click.option("--figures/--no-figures", default=True, help="Draw PNG and SVG figures.")
 @click.option(
-    "--accuracy", help='Refine until Bl at rest is known to this, e.g. "0.01%"; default: one mesh.'
+    "--accuracy",
+    help='Refine until Bl at rest is known to this, e.g. "0.01%"; default: no refinement.',
 )
 @click.option("--current", help='Also solve with the coil\'s own current, e.g. "5 A".')
 @click.option("--position", help='Coil position for --current, e.g. "2 mm"; default at rest.')

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import math
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
@@ -167,6 +166,7 @@ def _scatter(asked: StudyFile, table: Any) -> tuple[list[str], list[Any], dict[s
 
 def _target(talk: Talk, asked: StudyFile, out: Path, engine: Engine, figures: bool) -> Answered:
     """Search the motor for a target."""
+    from motor.json_numbers import finite
     from motor.report.files import save, save_figure
     from motor.report.style import blank
     from motor.result import solve
@@ -201,7 +201,7 @@ def _target(talk: Talk, asked: StudyFile, out: Path, engine: Engine, figures: bo
             {
                 "name": r.name,
                 "limit": r.limit,
-                "value": r.value if math.isfinite(r.value) else None,
+                "value": finite(r.value),
                 "unit": r.unit,
                 "kind": "least" if r.least else "most",
             }

@@ -13,6 +13,7 @@ from motor.arrays import Floats
 from motor.curves.demagnetisation import Excursion, excursion
 from motor.design import Design
 from motor.errors import InvalidInput
+from motor.json_numbers import finite
 from motor.materials import REFERENCE_TEMPERATURE
 from motor.program import origin
 from motor.steps import step
@@ -61,21 +62,20 @@ class TemperatureSweep:
 
     def rows(self) -> list[dict[str, float | None]]:
         """Return one record per temperature, units in the names."""
-        fresh = self.excursions
         return [
             {
                 "temperature_degC": round(e.temperature - 273.15, 6),
                 "bl_at_rest_Tm": e.there.at_rest.value,
-                "stroke_82_mm": _finite(e.there.stroke(0.82).symmetric.value * 1e3),
+                "stroke_82_mm": finite(e.there.stroke(0.82).symmetric.value * 1e3),
                 "coil_resistance_ohm": e.resistance,
                 "motor_constant_N2_per_W": e.there.at_rest.value**2 / e.resistance,
-                "demag_margin_kA_per_m": _finite(e.margin / 1e3),
-                "demag_margin_uncertainty_kA_per_m": _finite(e.margin_uncertainty / 1e3),
+                "demag_margin_kA_per_m": finite(e.margin / 1e3),
+                "demag_margin_uncertainty_kA_per_m": finite(e.margin_uncertainty / 1e3),
                 "share_past_knee": max((m.share_past_knee for m in e.magnets), default=0.0),
                 "remanence_lost": max((m.loss for m in e.magnets), default=0.0),
                 "bl_back_at_20_degC_Tm": e.after.at_rest.value,
             }
-            for e in fresh
+            for e in self.excursions
         ]
 
     def summary(self) -> dict[str, Any]:
@@ -99,10 +99,6 @@ class TemperatureSweep:
         from motor.report.sweep_figure import plot_sweep
 
         return plot_sweep(self)
-
-
-def _finite(value: float) -> float | None:
-    return float(value) if np.isfinite(value) else None
 
 
 def temperature_sweep(

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import contextlib
-import math
 from typing import Any
 
 from motor.driver.alignments import sealed_alignments, vented_alignment
@@ -15,6 +14,7 @@ from motor.driver.run import DriverRun
 from motor.driver.small_signal import SmallSignal, small_signal
 from motor.driver.transient import Motion
 from motor.errors import InvalidInput
+from motor.json_numbers import finite
 
 __all__ = ["driver_record"]
 
@@ -41,7 +41,7 @@ def driver_record(
         "clean_level": [
             {
                 "frequency_Hz": x.frequency,
-                "level_dB": x.level if math.isfinite(x.level) else None,
+                "level_dB": finite(x.level),
                 "voltage_V": x.voltage,
                 "peak_mm": x.peak * 1e3,
                 "limited_by": x.limited_by,

@@ -71,7 +71,7 @@ def solve_field(
         Radius of the open boundary over the motor's reach.
 
     uncertainty : bool
-        False to solve on the first mesh only: about a third of the time and four times the
+        False to solve on the first mesh only: less than half the time and five times the
         error, and every uncertainty is then nan.
     near : Field or None
         Of a similar motor, to start from.

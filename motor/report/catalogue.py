@@ -15,8 +15,7 @@ from motor.materials import (
     steel_named,
     steel_names,
 )
-from motor.materials.tables import near_names
-from motor.report.catalogue_record import material_names
+from motor.report.catalogue_record import STATES, material_names, unknown
 from motor.wire import round_sizes
 
 if TYPE_CHECKING:
@@ -24,8 +23,6 @@ if TYPE_CHECKING:
     from rich.table import Table
 
 __all__ = ["catalogue", "material_figure", "material_text"]
-
-COLD, ROOM, HOT = 233.15, 293.15, 378.15
 
 
 def _table(title: str, *columns: str) -> Table:
@@ -107,7 +104,7 @@ def material_text(name: str) -> str:
     if name in magnet_names():
         m = magnet_named(name)
         lines = [f"{m.name}: {m.family} magnet"]
-        for kelvin in (COLD, ROOM, HOT):
+        for kelvin in STATES:
             curve = m.curve_at(kelvin)
             assert curve is not None
             lines.append(
@@ -152,10 +149,7 @@ def material_text(name: str) -> str:
             f"{f.conductivity:.2g} S/m, to {f.hottest - 273.15:.0f} degC, price {f.price:g} per "
             f"kg (invented default)\n  source: {f.source}"
         )
-    from motor.errors import InvalidInput
-
-    near = near_names(name, material_names())
-    raise InvalidInput("material", f"be a known one ({near})", repr(name))
+    raise unknown(name)
 
 
 def material_figure(name: str) -> Figure:
@@ -168,8 +162,7 @@ def material_figure(name: str) -> Figure:
     if name in steel_names():
         return plot_steel(steel_named(name), ax=ax).figure  # type: ignore[return-value]
     if name in magnet_names():
-        return plot_magnet(magnet_named(name), (COLD, ROOM, HOT), ax=ax).figure  # type: ignore[return-value]
+        return plot_magnet(magnet_named(name), STATES, ax=ax).figure  # type: ignore[return-value]
     if name in material_names():
         raise InvalidInput("material", "be a magnet or a steel to be drawn", repr(name))
-    near = near_names(name, material_names())
-    raise InvalidInput("material", f"be a known one ({near})", repr(name))
+    raise unknown(name)

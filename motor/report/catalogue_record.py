@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from typing import Any
 
+from motor.errors import InvalidInput
 from motor.materials import (
     conductor_named,
     conductor_names,
@@ -17,7 +18,7 @@ from motor.materials import (
 from motor.materials.tables import near_names
 from motor.wire import round_sizes
 
-__all__ = ["catalogue_record", "material_names", "material_record"]
+__all__ = ["STATES", "catalogue_record", "material_names", "material_record", "unknown"]
 
 ZERO = 273.15
 STATES = (233.15, 293.15, 378.15)
@@ -57,10 +58,13 @@ def material_record(name: str) -> dict[str, Any]:
             "price_per_kg": f.price,
             "source": f.source,
         }
-    from motor.errors import InvalidInput
+    raise unknown(name)
 
+
+def unknown(name: str) -> InvalidInput:
+    """Return the error for a material that no table has, with near names."""
     near = near_names(name, material_names())
-    raise InvalidInput("material", f"be a known one ({near})", repr(name))
+    return InvalidInput("material", f"be a known one ({near})", repr(name))
 
 
 def _magnet(name: str) -> dict[str, Any]:

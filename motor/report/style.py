@@ -10,14 +10,11 @@ lines that differ in dashes, markers and hatches too::
 
 from __future__ import annotations
 
-import contextlib
-from collections.abc import Iterator
-from contextvars import ContextVar
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any
 
 from geometries.drawing import COIL_COLOUR
-from geometries.errors import InvalidInput
+from motor.report.themes import THEMES, current, theme, use
 
 if TYPE_CHECKING:
     from matplotlib.axes import Axes
@@ -140,34 +137,11 @@ STYLES = {
         order_map=("gray", 0.0, 0.64),
     ),
 }
-THEMES = tuple(STYLES)
-_CURRENT: ContextVar[str] = ContextVar("theme", default="light")
 
 
 def style() -> Style:
     """Return the style in force."""
-    return STYLES[_CURRENT.get()]
-
-
-def use(name: str) -> None:
-    """Draw all figures in a theme, "light" or "print", from now on."""
-    _CURRENT.set(_known(name))
-
-
-def _known(name: str) -> str:
-    if name not in THEMES:
-        raise InvalidInput("theme", f"be one of {', '.join(THEMES)}", repr(name))
-    return name
-
-
-@contextlib.contextmanager
-def theme(name: str) -> Iterator[None]:
-    """Draw figures in a theme, "light" or "print", inside the block."""
-    token = _CURRENT.set(_known(name))
-    try:
-        yield
-    finally:
-        _CURRENT.reset(token)
+    return STYLES[current()]
 
 
 def axes_of(ax: Axes | None, size: tuple[float, float] = (7.5, 4.4)) -> Axes:

@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 
 from geometries import Role
+from motor.json_numbers import finite
 from motor.program import origin
 
 if TYPE_CHECKING:
@@ -16,12 +17,8 @@ if TYPE_CHECKING:
 __all__ = ["summary"]
 
 
-def _finite(value: float | None) -> float | None:
-    return None if value is None or not math.isfinite(value) else value
-
-
 def _mm(value: float) -> float | None:
-    return _finite(value * 1e3)
+    return finite(value * 1e3)
 
 
 def _asymmetry(result: MotorResult) -> float | None:
@@ -112,7 +109,7 @@ def summary(result: MotorResult) -> dict[str, Any]:
                 "part": p.region,
                 "flux_density_T": p.flux_density,
                 "field_kA_per_m": p.field / 1e3,
-                "permeance": _finite(p.permeance),
+                "permeance": finite(p.permeance),
             }
             for p in result.working_points
         ],

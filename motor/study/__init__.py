@@ -19,8 +19,9 @@
 
 from __future__ import annotations
 
-import importlib
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING
+
+from motor.lazy import importer
 
 if TYPE_CHECKING:
     from motor.study.evaluate import Measure
@@ -71,7 +72,6 @@ _HOME = {
         "tolerance_plan",
     ),
 }
-_MODULE = {name: module for module, names in _HOME.items() for name in names}
 
 __all__ = [
     "Answer",
@@ -100,9 +100,4 @@ __all__ = [
     "values",
 ]
 
-
-def __getattr__(name: str) -> Any:
-    """Import public names when they are first used, so that the command starts fast."""
-    if name not in _MODULE:
-        raise AttributeError(f"module 'motor.study' has no attribute {name!r}")
-    return getattr(importlib.import_module(_MODULE[name]), name)
+__getattr__ = importer(__name__, _HOME)

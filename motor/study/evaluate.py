@@ -16,6 +16,7 @@ from typing import Any
 from geometries import Role
 from motor.design import Design
 from motor.errors import InvalidInput, MotorError
+from motor.json_numbers import finite
 from motor.materials import conductor_named, former_named
 from motor.study.rules import envelope
 
@@ -25,6 +26,7 @@ NOT_PHYSICS = (
     "study",
     "report",
     "exchange",
+    "lazy.py",
     "cli",
     "csv_metadata.py",
     "program.py",
@@ -246,8 +248,7 @@ def _margins(result: Any, measure: Measure) -> dict[str, Any]:
         if kelvin is None:
             continue
         trip = excursion(result, kelvin, coil_current=measure.current)
-        margin = trip.margin / 1e3
-        found[f"demag_margin_{side}_kA_per_m"] = margin if math.isfinite(margin) else None
+        found[f"demag_margin_{side}_kA_per_m"] = finite(trip.margin / 1e3)
         found[f"bl_{side}_Tm"] = trip.there.at_rest.value
         found[f"remanence_lost_{side}"] = max((m.loss for m in trip.magnets), default=0.0)
     return found

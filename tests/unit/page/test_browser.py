@@ -327,17 +327,21 @@ def test_controls_are_labelled_and_reachable(opened: Opened) -> None:
     assert all(b <= a + 1 for a, b in itertools.pairwise(levels))
 
 
-@pytest.mark.parametrize("width", [1280, 1024, 768])
-def test_nothing_sticks_out_sideways(opened: Opened, width: int) -> None:
-    page = opened.page
+def assert_fits(page: Any, width: int) -> None:
+    """Assert that nothing of a page sticks out of a window of that width."""
     page.set_viewport_size({"width": width, "height": 900})
     page.wait_for_timeout(400)
     assert page.evaluate("document.documentElement.scrollWidth") <= width
     wide = page.evaluate(
-        "[...document.querySelectorAll('.plot > *, table, figure > svg')]"
+        "[...document.querySelectorAll('.plot > *, table, select, figure > svg')]"
         ".filter((e) => e.getBoundingClientRect().right > innerWidth + 1).map((e) => e.outerHTML)"
     )
     assert wide == []
+
+
+@pytest.mark.parametrize("width", [1280, 1024, 768])
+def test_nothing_sticks_out_sideways(opened: Opened, width: int) -> None:
+    assert_fits(opened.page, width)
 
 
 def test_paper_shows_the_figures_without_the_controls(opened: Opened) -> None:

@@ -13,7 +13,7 @@ import pytest
 from motor.study.pareto import pareto_front
 
 from .studies import KINDS, Case
-from .test_browser import CHROMIUM, FLAGS
+from .test_browser import CHROMIUM, FLAGS, assert_fits
 
 pytestmark = pytest.mark.skipif(
     CHROMIUM is None, reason="no chromium on this machine; .ci/setup installs Debian's"
@@ -336,14 +336,7 @@ def test_controls_are_labelled_and_headings_in_order(shown: Shown) -> None:
 @pytest.mark.parametrize("width", [1280, 1024, 768])
 def test_nothing_sticks_out_sideways(shown: Shown, width: int) -> None:
     page = shown.page
-    page.set_viewport_size({"width": width, "height": 900})
-    page.wait_for_timeout(300)
-    assert page.evaluate("document.documentElement.scrollWidth") <= width
-    wide = page.evaluate(
-        "[...document.querySelectorAll('.plot > *, table, select, figure > svg')]"
-        ".filter((e) => e.getBoundingClientRect().right > innerWidth + 1).map((e) => e.outerHTML)"
-    )
-    assert wide == []
+    assert_fits(page, width)
     page.set_viewport_size({"width": 1280, "height": 900})
     assert shown.said == []
 
