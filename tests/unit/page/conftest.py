@@ -1,11 +1,14 @@
-"""Studies that several test files look at; each is run once."""
+"""What several test files look at: the browser, and studies, each run once."""
 
 from __future__ import annotations
 
+from collections.abc import Iterator
 from pathlib import Path
+from typing import Any
 
 import pytest
 
+from .browser import started
 from .studies import KINDS, Case, case
 
 
@@ -17,3 +20,9 @@ def folder(tmp_path_factory: pytest.TempPathFactory) -> Path:
 @pytest.fixture(scope="session")
 def cases(folder: Path) -> dict[str, Case]:
     return {kind: case(kind, folder) for kind in KINDS}
+
+
+@pytest.fixture(scope="package")
+def browser() -> Iterator[Any]:
+    with started() as running:
+        yield running

@@ -5,7 +5,7 @@ from __future__ import annotations
 import dataclasses
 import itertools
 import math
-import shutil
+import re
 from collections.abc import Iterator
 from pathlib import Path
 from typing import Any
@@ -22,19 +22,12 @@ from motor.report.page.live_data import wires_to_choose
 from motor.result import MotorResult, read_off, solve
 from motor.units import parse_quantity
 
-CHROMIUM = shutil.which("chromium")
-pytestmark = pytest.mark.skipif(
-    CHROMIUM is None, reason="no chromium on this machine; .ci/setup installs Debian's"
-)
+from .browser import AGREE, HEIGHT, WIDTH, Opened, needs_browser, open_page
+
+pytestmark = needs_browser
 
 DESIGNS = Path(__file__).parents[3] / "studies" / "designs"
 NAMES = ["door_woofer_ferrite", "door_woofer_neodymium", "home_bass_long_stroke"]
-FLAGS = [
-    *("--no-sandbox", "--disable-gpu", "--disable-quic", "--no-first-run"),
-    *("--disable-background-networking", "--disable-component-update", "--disable-sync"),
-]
-AGREE = 1e-6
-"""Relative; asked of the page.  Both sides agree to 1e-11 in fact."""
 RESULT = """() => {
   const f = motorLive.result;
   return f.words === null ? {...f, x: [...f.x], bl: [...f.bl], spread: [...f.spread]} : f;
@@ -48,14 +41,10 @@ READY = "Bokeh.documents.some((d) => d.get_model_by_name('live-curve') !== null)
 
 
 @dataclasses.dataclass
-class Opened:
-    """A page in the browser, what it said and asked for, and the result it was made of."""
+class Live(Opened):
+    """A design's page in the browser, and the result it was made of."""
 
-    page: Any
-    path: Path
     result: MotorResult
-    said: list[str]
-    requests: list[str]
 
     def move(self, **settings: str | int) -> None:
         """Set sliders as a pointer does, and let them tell the page."""
@@ -85,37 +74,20 @@ class Opened:
         return str(self.page.inner_text(f"tr[data-row={row}] [data-cell={cell}]"))
 
 
-@pytest.fixture(scope="module")
-def browser() -> Iterator[Any]:
-    from playwright.sync_api import sync_playwright
-
-    with sync_playwright() as play:
-        started = play.chromium.launch(executable_path=CHROMIUM, args=FLAGS)
-        yield started
-        started.close()
-
-
 @pytest.fixture(scope="module", params=NAMES)
 def opened(
     request: pytest.FixtureRequest, browser: Any, tmp_path_factory: pytest.TempPathFactory
-) -> Iterator[Opened]:
+) -> Iterator[Live]:
     result = solve(read_design(DESIGNS / f"{request.param}.toml"))
     path = write_page(result, tmp_path_factory.mktemp("page") / "page.html")
-    page = browser.new_page(viewport={"width": 1280, "height": 900})
-    said: list[str] = []
-    requests: list[str] = []
-    page.on("console", lambda m: said.append(m.text) if m.type in ("error", "warning") else None)
-    page.on("pageerror", lambda error: said.append(str(error)))
-    page.on("request", lambda r: requests.append(r.url))
-    page.goto(path.as_uri())
-    page.wait_for_function(READY)
-    yield Opened(page, path, result, said, requests)
-    page.close()
+    shown = open_page(browser, path, READY)
+    yield Live(**vars(shown), result=result)
+    shown.page.close()
 
 
 @pytest.fixture(autouse=True)
-def back_to_the_design(opened: Opened) -> None:
-    opened.page.set_viewport_size({"width": 1280, "height": 900})
+def back_to_the_design(opened: Live) -> None:
+    opened.page.set_viewport_size({"width": WIDTH, "height": HEIGHT})
     opened.page.click("#live-reset")
 
 
@@ -125,7 +97,7 @@ def same(found: float | None, wanted: float | None) -> bool:
     return abs(found - wanted) <= AGREE * abs(wanted) + 1e-15
 
 
-def compare(opened: Opened) -> None:
+def compare(opened: Live) -> None:
     """Assert that everything the live block says is what the program says."""
     wanted = read_off(opened.design(), opened.result.field)
     found = opened.page.evaluate(RESULT)
@@ -167,16 +139,15 @@ def compare(opened: Opened) -> None:
     assert float(opened.cell("usable")) == pytest.approx(usable.value * 1e3, rel=1e-2)
 
 
-def test_opens_from_disk_silently_and_alone(opened: Opened) -> None:
-    assert opened.said == []
-    assert [url for url in opened.requests if not url.startswith("data:")] == [opened.path.as_uri()]
+def test_opens_from_disk_silently_and_alone(opened: Live) -> None:
+    opened.assert_alone()
     assert opened.path.stat().st_size < 5_000_000
     for name in ("field", "gap", "bl", "try"):
         drawn = opened.page.locator(f"#{name} .plot").locator("canvas, svg")
         assert drawn.first.bounding_box()["height"] > 200
 
 
-def test_starts_at_the_design(opened: Opened) -> None:
+def test_starts_at_the_design(opened: Live) -> None:
     compare(opened)
     assert opened.design().coil == opened.result.design.coil
     assert opened.cell("bl", "change") == ""
@@ -193,7 +164,7 @@ def test_starts_at_the_design(opened: Opened) -> None:
     ],
 )
 def test_follows_the_sliders_as_the_program_computes(
-    opened: Opened, height: float, layers: int, wire: int, rest: float
+    opened: Live, height: float, layers: int, wire: int, rest: float
 ) -> None:
     coil = opened.result.design.coil
     own = int(opened.page.input_value("#live-wire"))
@@ -207,7 +178,7 @@ def test_follows_the_sliders_as_the_program_computes(
     assert opened.said == []
 
 
-def test_follows_the_keyboard(opened: Opened) -> None:
+def test_follows_the_keyboard(opened: Live) -> None:
     page, before = opened.page, opened.design().coil
     for name, key, times in (
         ("winding_height", "ArrowLeft", 12),
@@ -240,7 +211,7 @@ def test_follows_the_keyboard(opened: Opened) -> None:
     ],
 )
 def test_a_winding_that_cannot_be_is_told_in_words(
-    opened: Opened, settings: dict[str, Any], words: str
+    opened: Live, settings: dict[str, Any], words: str
 ) -> None:
     opened.move(**settings)
     with pytest.raises(InvalidInput):
@@ -254,7 +225,7 @@ def test_a_winding_that_cannot_be_is_told_in_words(
     compare(opened)
 
 
-def refusal(opened: Opened) -> str | None:
+def refusal(opened: Live) -> str | None:
     """Return the program's sentence on the settings, None if it takes them."""
     try:
         opened.design()
@@ -263,7 +234,7 @@ def refusal(opened: Opened) -> str | None:
     return None
 
 
-def test_page_and_program_refuse_the_same_windings(opened: Opened) -> None:
+def test_page_and_program_refuse_the_same_windings(opened: Live) -> None:
     """Over a grid of settings, with the sentences where there is only one way to say it."""
     refused = accepted = 0
     for layers in (1, 2, 3, 4, 5):
@@ -286,7 +257,7 @@ def test_page_and_program_refuse_the_same_windings(opened: Opened) -> None:
     assert accepted > 5
 
 
-def test_lines_to_copy_give_the_same_design(opened: Opened) -> None:
+def test_lines_to_copy_give_the_same_design(opened: Live) -> None:
     opened.move(winding_height=11.7, layers=1, wire=4, rest_position=-0.4)
     wanted = opened.design()
     text = design_to_toml(opened.result.design)
@@ -298,18 +269,15 @@ def test_lines_to_copy_give_the_same_design(opened: Opened) -> None:
     assert copied == text
 
 
-def test_copy_button_says_what_it_did(opened: Opened) -> None:
+def test_copy_button_says_what_it_did(opened: Live) -> None:
     button = opened.page.locator("button[data-copy=design-text]")
     button.click()
-    opened.page.wait_for_function(
-        "document.querySelector('button[data-copy=design-text]').textContent !== "
-        "'Copy the design file'"
-    )
-    assert button.inner_text() in ("Copied", "Selected: press Ctrl+C")
+    said = button.filter(has_text=re.compile(r"^(Copied|Selected: press Ctrl\+C)$"))
+    said.wait_for()
     opened.page.get_by_role("button", name="Copy the design file").wait_for()
 
 
-def test_controls_are_labelled_and_reachable(opened: Opened) -> None:
+def test_controls_are_labelled_and_reachable(opened: Live) -> None:
     page = opened.page
     for label in ("Winding height", "Layers", "Wire, bare diameter", "Rest position"):
         assert page.get_by_label(label).count() == 1
@@ -327,24 +295,12 @@ def test_controls_are_labelled_and_reachable(opened: Opened) -> None:
     assert all(b <= a + 1 for a, b in itertools.pairwise(levels))
 
 
-def assert_fits(page: Any, width: int) -> None:
-    """Assert that nothing of a page sticks out of a window of that width."""
-    page.set_viewport_size({"width": width, "height": 900})
-    page.wait_for_timeout(400)
-    assert page.evaluate("document.documentElement.scrollWidth") <= width
-    wide = page.evaluate(
-        "[...document.querySelectorAll('.plot > *, table, select, figure > svg')]"
-        ".filter((e) => e.getBoundingClientRect().right > innerWidth + 1).map((e) => e.outerHTML)"
-    )
-    assert wide == []
-
-
 @pytest.mark.parametrize("width", [1280, 1024, 768])
-def test_nothing_sticks_out_sideways(opened: Opened, width: int) -> None:
-    assert_fits(opened.page, width)
+def test_nothing_sticks_out_sideways(opened: Live, width: int) -> None:
+    opened.assert_fits(width)
 
 
-def test_paper_shows_the_figures_without_the_controls(opened: Opened) -> None:
+def test_paper_shows_the_figures_without_the_controls(opened: Live) -> None:
     page = opened.page
     page.emulate_media(media="print")
     try:

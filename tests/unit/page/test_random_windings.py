@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import dataclasses
-import shutil
 from pathlib import Path
 from typing import Any
 
@@ -17,9 +16,8 @@ from motor.errors import InvalidInput
 from motor.report.page.live_data import live_data, wires_to_choose
 from motor.result import MotorResult, read_off, solve
 from tests.random_motors import random_designs
-from tests.unit.page.test_browser import AGREE, FLAGS
+from tests.unit.page.browser import AGREE, needs_browser
 
-CHROMIUM = shutil.which("chromium")
 STATIC = Path(motor.report.page.__file__).parent / "static"
 EVALUATE = """([data, all]) => all.map((settings) => {
   const f = motorWinding.evaluate(data, settings);
@@ -64,45 +62,41 @@ def same_sentence(found: str | None, wanted: str) -> bool:
     return found.replace("_", " ").startswith(plain.replace("_", " "))
 
 
-@pytest.mark.skipif(CHROMIUM is None, reason="no chromium on this machine; see .ci/setup")
-def test_random_windings_in_random_motors() -> None:
-    from playwright.sync_api import sync_playwright
-
+@needs_browser
+def test_random_windings_in_random_motors(browser: Any) -> None:
     rng = np.random.default_rng(5)
     solved = refused = 0
-    with sync_playwright() as play:
-        browser = play.chromium.launch(executable_path=CHROMIUM, args=FLAGS)
-        page = browser.new_page()
-        for script in ("curves", "field", "room", "winding"):
-            page.add_script_tag(path=STATIC / f"{script}.js")
-        for design in random_designs(99, 16):
-            split = 2 if design.coil.turns % 2 == 0 else 1
-            coil = dataclasses.replace(design.coil, windings=split, connection="parallel")
-            design = design.replace(coil=coil)
-            result = solve(design, uncertainty=False)
-            data = live_data(result)
-            tried = [settings_of(data, rng) for _ in range(10)]
-            for settings, found in zip(tried, page.evaluate(EVALUATE, [data, tried]), strict=True):
-                wanted = outcome(result, settings)
-                if isinstance(wanted, str):
-                    refused += 1
-                    assert same_sentence(found["words"], wanted)
-                    continue
-                solved += 1
-                assert found["words"] is None
-                curve, moves = wanted.bl_curve, wanted.travel
-                largest = float(np.abs(curve.bl).max())
-                np.testing.assert_allclose(found["bl"], curve.bl, atol=AGREE * largest)
-                for value, other in (
-                    (found["coil"]["resistance"], wanted.resistance),
-                    (found["usable"]["value"], wanted.usable_stroke.value),
-                    (found["travel"]["inward"], moves.inward),
-                    (found["travel"]["outward"], moves.outward),
-                    (found["clearance"]["inner"], wanted.clearance.inner),
-                    (found["clearance"]["outer"], wanted.clearance.outer),
-                    (found["stroke82"]["symmetric"]["value"], wanted.stroke_82.symmetric.value),
-                ):
-                    assert value == pytest.approx(other, rel=AGREE, abs=1e-12)
-        browser.close()
+    page = browser.new_page()
+    for script in ("curves", "field", "room", "winding"):
+        page.add_script_tag(path=STATIC / f"{script}.js")
+    for design in random_designs(99, 16):
+        split = 2 if design.coil.turns % 2 == 0 else 1
+        coil = dataclasses.replace(design.coil, windings=split, connection="parallel")
+        design = design.replace(coil=coil)
+        result = solve(design, uncertainty=False)
+        data = live_data(result)
+        tried = [settings_of(data, rng) for _ in range(10)]
+        for settings, found in zip(tried, page.evaluate(EVALUATE, [data, tried]), strict=True):
+            wanted = outcome(result, settings)
+            if isinstance(wanted, str):
+                refused += 1
+                assert same_sentence(found["words"], wanted)
+                continue
+            solved += 1
+            assert found["words"] is None
+            curve, moves = wanted.bl_curve, wanted.travel
+            largest = float(np.abs(curve.bl).max())
+            np.testing.assert_allclose(found["bl"], curve.bl, atol=AGREE * largest)
+            for value, other in (
+                (found["coil"]["resistance"], wanted.resistance),
+                (found["usable"]["value"], wanted.usable_stroke.value),
+                (found["travel"]["inward"], moves.inward),
+                (found["travel"]["outward"], moves.outward),
+                (found["clearance"]["inner"], wanted.clearance.inner),
+                (found["clearance"]["outer"], wanted.clearance.outer),
+                (found["stroke82"]["symmetric"]["value"], wanted.stroke_82.symmetric.value),
+            ):
+                assert value == pytest.approx(other, rel=AGREE, abs=1e-12)
+    page.close()
     assert solved > 40
     assert refused > 40
