@@ -31,6 +31,7 @@ from motor.field.meshing import Sizing
 from motor.field.partition import OUTER_RATIO
 from motor.field.solve import solve_field
 from motor.field.weak_form import MagnetState
+from motor.gauss import gauss
 from motor.materials import BHCurve, Conductor, Magnet, Steel, conductor_named, former_named
 from motor.steps import step
 
@@ -298,7 +299,7 @@ class MotorResult:
 
 def bl_goal(coil: Coil) -> Goal:
     """Return the coil's Bl at rest (T m) as a goal of the field."""
-    points, weights = np.polynomial.legendre.leggauss(RADII)
+    points, weights = gauss(RADII)
     radii = coil.mean_radius + coil.build_up / 2 * points
     ends = coil.rest_position + np.array([[-0.5], [0.5]]) * coil.winding_height
     scale = 2 * math.pi * coil.turns_in_series / coil.winding_height

@@ -14,6 +14,7 @@ from motor.arrays import Floats
 from motor.curves.gap import gap_flux
 from motor.field.field import Estimate, Field, Level
 from motor.field.weak_form import MagnetState
+from motor.gauss import gauss
 from motor.materials import MU0
 
 if TYPE_CHECKING:
@@ -173,7 +174,7 @@ def flux_budget(field: Field, gap: Gap, coil_radius: float) -> FluxBudget:
 
 def gap_energy(field: Field, gap: Gap) -> float:
     """Return the field energy in joule of the gap between steel and steel, over its depth."""
-    points, weights = np.polynomial.legendre.leggauss(24)
+    points, weights = gauss(24)
     r = gap.mean_radius + gap.width / 2 * points
     z = (gap.bottom + gap.top) / 2 + gap.depth / 2 * points
     b = field.flux_density(r[:, None], z[None, :])

@@ -9,6 +9,7 @@ import numpy as np
 from motor.arrays import Floats
 from motor.coil import Coil
 from motor.field.field import Estimate, Field, Level, shape_functions
+from motor.gauss import gauss
 
 __all__ = ["LoadedCoil", "coil_load", "loaded_coil"]
 
@@ -81,8 +82,8 @@ def coil_load(level: Level, coil: Coil, middle: float, ampere_turns: float) -> F
     ampere_turns : float
         Signed; positive along the azimuth.
     """
-    x, wx = np.polynomial.legendre.leggauss(RADIAL_POINTS)
-    y, wy = np.polynomial.legendre.leggauss(AXIAL_POINTS)
+    x, wx = gauss(RADIAL_POINTS)
+    y, wy = gauss(AXIAL_POINTS)
     r = coil.mean_radius + coil.build_up / 2 * x
     z = middle + coil.winding_height / 2 * y
     share = (wx[:, None] * wy).ravel() / 4
@@ -96,7 +97,7 @@ def _force(
     level: Level, coil: Coil, middle: float, ampere_turns: float, potential: Floats
 ) -> float:
     """Return the axial Lorentz force in newton from the total field's flux function."""
-    x, wx = np.polynomial.legendre.leggauss(RADIAL_POINTS)
+    x, wx = gauss(RADIAL_POINTS)
     r = coil.mean_radius + coil.build_up / 2 * x
     z = middle + np.array([[-1.0], [1.0]]) * coil.winding_height / 2
     triangle, bary = level.locate(*(a.ravel() for a in np.broadcast_arrays(r, z)))

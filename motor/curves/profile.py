@@ -11,6 +11,7 @@ from scipy.interpolate import CubicSpline
 
 from motor.arrays import Floats
 from motor.field.field import ErrorModel, Field, Level
+from motor.gauss import gauss
 
 __all__ = ["FluxProfile", "flux_profile"]
 
@@ -97,7 +98,7 @@ def flux_profile(
         Largest spacing of samples, metres.
     """
     z = np.linspace(low, high, max(8, int(np.ceil((high - low) / step)) + 1))
-    points, weights = np.polynomial.legendre.leggauss(RADII if outer > inner else 1)
+    points, weights = gauss(RADII if outer > inner else 1)
     radii = 0.5 * (inner + outer) + 0.5 * (outer - inner) * points
     weights = weights / weights.sum()
 

@@ -28,6 +28,9 @@ __all__ = ["MotorMesh", "Sizing", "generate"]
 _FACET_OPPOSITE = np.array([1, 2, 0])
 """Local facet across from each local vertex; facets join vertices (0,1), (1,2), (0,2)."""
 
+_SEGMENT = 1
+"""gmsh's number for a segment between two nodes."""
+
 DIVISION_SAMPLES = 33
 """Points along a side at which the wanted size is taken."""
 SMALL = 0.8
@@ -198,8 +201,8 @@ def _size_at(points: Floats, part: Partition, sizing: Sizing) -> Floats:
     return np.minimum(size, sizing.largest * part.reach + np.maximum(beyond, 0.0))
 
 
-def _chains(sides: Sequence[tuple[Point, Point]], part: Partition, sizing: Sizing) -> list[Floats]:
-    """Return for each side the points that divide it, its ends included: arrays (n, 2)."""
+def _cuts(sides: Sequence[tuple[Point, Point]], part: Partition, sizing: Sizing) -> list[Floats]:
+    """Return where each side is divided: shares of its length, rising between 0 and 1."""
     ends = np.array(sides)
     start, way = ends[:, None, 0], ends[:, None, 1] - ends[:, None, 0]
     t = np.linspace(0.0, 1.0, DIVISION_SAMPLES)
@@ -208,12 +211,11 @@ def _chains(sides: Sequence[tuple[Point, Point]], part: Partition, sizing: Sizin
     density = np.hypot(*way.T).T / size
     steps = (density[:, 1:] + density[:, :-1]) / 2 * np.diff(t)
     totals = np.concatenate([np.zeros((len(sides), 1)), np.cumsum(steps, axis=1)], axis=1)
-    chains = []
-    for (first, last), total in zip(ends, totals, strict=True):
-        pieces = max(1, round(total[-1]))
-        cuts = np.interp(np.arange(1, pieces) / pieces * total[-1], total, t)
-        chains.append(np.vstack([first, first + cuts[:, None] * (last - first), last]))
-    return chains
+    pieces = np.maximum(1, np.round(totals[:, -1]).astype(int))
+    return [
+        np.interp(np.arange(1, n) / n * total[-1], total, t)
+        for n, total in zip(pieces, totals, strict=True)
+    ]
 
 
 def generate(part: Partition, sizing: Sizing | None = None) -> MotorMesh:
@@ -267,40 +269,39 @@ def _triangulate(gmsh: Any, part: Partition, sizing: Sizing) -> MotorMesh:
     from skfem import MeshTri
 
     gmsh.model.add("section")
-    geo = gmsh.model.geo
+    geo, grid = gmsh.model.geo, gmsh.model.mesh
     loops = [(face.region, [_sides(loop) for loop in face.loops]) for face in part.faces]
     sides = list(dict.fromkeys(_either(s) for _, face in loops for loop in face for s in loop))
-    chains = _chains(sides, part, sizing)
-    points = list(dict.fromkeys((float(r), float(z)) for chain in chains for r, z in chain))
-    sizes = _size_at(np.array(points), part, sizing)
-    tags = {p: geo.addPoint(*p, 0.0, size) for p, size in zip(points, sizes.tolist(), strict=True)}
-    lines = {
-        side: [
-            geo.addLine(tags[tuple(p)], tags[tuple(q)])
-            for p, q in itertools.pairwise(chain.tolist())
-        ]
-        for side, chain in zip(sides, chains, strict=True)
-    }
+    points = {p: geo.addPoint(*p, 0.0) for p in dict.fromkeys(itertools.chain(*sides))}
+    lines = {side: geo.addLine(points[side[0]], points[side[1]]) for side in sides}
 
     def loop_of(chain: list[tuple[Point, Point]]) -> int:
-        parts = [
-            lines[s] if s in lines else [-line for line in reversed(lines[s[::-1]])] for s in chain
-        ]
-        tag: int = geo.addCurveLoop(list(itertools.chain(*parts)))
+        tag: int = geo.addCurveLoop([lines[s] if s in lines else -lines[s[::-1]] for s in chain])
         return tag
 
     surfaces = [(geo.addPlaneSurface([loop_of(x) for x in face]), name) for name, face in loops]
     geo.synchronize()
-    for line in itertools.chain(*lines.values()):
-        gmsh.model.mesh.setTransfiniteCurve(line, 2)
-    gmsh.model.mesh.generate(2)
-    node_tags, coordinates, _ = gmsh.model.mesh.getNodes()
+    for point, tag in points.items():
+        grid.addNodes(0, tag, [tag], [*point, 0.0])
+    last = max(points.values())
+    for side, cuts in zip(sides, _cuts(sides, part, sizing), strict=True):
+        within = range(last + 1, last + 1 + len(cuts))
+        last += len(cuts)
+        if len(cuts):
+            places = np.zeros((len(cuts), 3))
+            places[:, :2] = side[0] + cuts[:, None] * np.subtract(side[1], side[0])
+            grid.addNodes(1, lines[side], within, places.ravel(), cuts)
+        segments = itertools.pairwise([points[side[0]], *within, points[side[1]]])
+        grid.addElementsByType(lines[side], _SEGMENT, [], [*itertools.chain(*segments)])
+    gmsh.option.setNumber("Mesh.MeshOnlyEmpty", 1)  # the sides are divided already
+    grid.generate(2)
+    node_tags, coordinates, _ = grid.getNodes()
     position = np.zeros(int(node_tags.max()) + 1, np.intp)
     position[node_tags.astype(np.intp)] = np.arange(len(node_tags))
     names = tuple(dict.fromkeys(name for _, name in surfaces))
     triangles, label = [], []
     for surface, name in surfaces:
-        _, _, nodes = gmsh.model.mesh.getElements(2, surface)
+        _, _, nodes = grid.getElements(2, surface)
         if not nodes:
             raise MeshError(f"gmsh left a face of {name} without triangles")
         found = position[nodes[0].astype(np.intp)].reshape(-1, 3)

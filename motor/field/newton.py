@@ -18,6 +18,9 @@ __all__ = ["TOLERANCE", "Solution", "Solver"]
 TOLERANCE = 1e-8
 """Norm of the residual over the norm of the sources at which the equations count as solved."""
 MOST_STEPS = 60
+MOST_TRIALS = 20
+ENOUGH = 0.6
+"""A step length is taken once the energy's slope is down to this share of that at its start."""
 START_FLUX_DENSITY = 1.7
 """The first step from nothing treats steel as linear, as permeable as at this many tesla."""
 
@@ -65,12 +68,12 @@ class Solver:
         self._upper = sparse.csc_matrix(
             (system.linear, system.indices, system.indptr), shape=(n, n)
         )
-        self._diagonal = self._upper.diagonal()
+        self._lower, self._diagonal = self._upper.T, self._upper.diagonal()
         self._factor: qdldl.Solver | None = None
 
     def _linear(self, x: Floats) -> Floats:
         """Return the linear part of the matrix, of which the upper triangle is held, times x."""
-        product: Floats = self._upper @ x + self._upper.T @ x - self._diagonal * x
+        product: Floats = self._upper @ x + self._lower @ x - self._diagonal * x
         return product
 
     def _factorise(self, steel: Floats) -> qdldl.Solver:
@@ -123,9 +126,9 @@ class Solver:
             a = self._factorise(s.chord_tangent(START_FLUX_DENSITY)).solve(load)
         else:
             a = start
+        linear = self._linear(a)
+        force, tangent = s.steel_force_and_tangent(a)
         for _ in range(MOST_STEPS):
-            force, tangent = s.steel_force_and_tangent(a)
-            linear = self._linear(a)
             residual = linear + force - load
             residuals.append(math.sqrt(_dot(residual, residual)) / norm)
             if not np.isfinite(residuals[-1]):
@@ -135,26 +138,32 @@ class Solver:
                     self._factorise(tangent)
                 return Solution(a, tuple(residuals))
             step = self._factorise(tangent).solve(-residual)
-            a = a + self._length(a, step, linear - load, _dot(residual, step)) * step
+            along = self._linear(step)
+            length, force, tangent = self._search(
+                a, step, linear - load, along, _dot(residual, step)
+            )
+            a, linear = a + length * step, linear + length * along
         raise SolveError(
             f"the field did not converge: relative residual {residuals[-1]:.2e} after "
             f"{len(residuals) - 1} steps, {tolerance:.0e} wanted"
         )
 
-    def _length(self, a: Floats, step: Floats, at_rest: Floats, slope: float) -> float:
-        """Return the step length at which the energy's slope along the step has come down.
+    def _search(
+        self, a: Floats, step: Floats, at_rest: Floats, along: Floats, slope: float
+    ) -> tuple[float, Floats, Floats]:
+        """Return a step length at which the energy's slope has come down, and the steel there.
 
         The energy is convex, so its slope rises monotonically along the step; any length at
         which the slope's size is well below that at the start is taken, full steps first.
+        ``at_rest`` and ``along`` are the linear part of the residual at ``a`` and its change
+        over a full step; the steel's force and tangent at the new place are returned.
         """
-        if slope >= 0:
-            return 1.0
-        along = self._linear(step)
         low, high, t = 0.0, np.inf, 1.0
         slope_low, slope_high = slope, np.inf
-        for _ in range(20):
-            here = _dot(at_rest + t * along + self.system.steel_force(a + t * step), step)
-            if abs(here) <= 0.6 * abs(slope):
+        for trial in range(1, MOST_TRIALS + 1):
+            force, tangent = self.system.steel_force_and_tangent(a + t * step)
+            here = _dot(at_rest + t * along + force, step)
+            if slope >= 0 or abs(here) <= ENOUGH * abs(slope) or trial == MOST_TRIALS:
                 break
             if here < 0:
                 low, slope_low = t, here
@@ -164,4 +173,4 @@ class Solver:
                 break
             share = -slope_low / (slope_high - slope_low)
             t = low + min(max(share, 0.1), 0.9) * (high - low)
-        return t
+        return t, force, tangent

@@ -21,7 +21,7 @@ __all__ = ["AIR", "Face", "Partition", "partition"]
 AIR = "air"
 OUTER_RATIO = 5.0
 """Radius of the outer half circle over the motor's own reach from its centre."""
-ARC_SEGMENTS = 24
+ARC_SEGMENTS = 16
 SNAP = 1e-9
 """Grid on which crossing edges are joined, in metres; that of the outlines."""
 

@@ -79,11 +79,9 @@ def _cut_across(p: Floats, t: Ints, corners: Ints) -> tuple[Floats, Ints, Ints]:
     star = np.flatnonzero(at.any(axis=0))
     first = at[:, star].argmax(axis=0)
     tip, a, b = (t[(first + k) % 3, star] for k in range(3))
-    edges, slot = np.unique(
-        np.concatenate([[tip, a], [tip, b]], axis=1), axis=1, return_inverse=True
-    )
-    slot = slot.ravel()
-    start, end = p[:, edges[0]], p[:, edges[1]]
+    key = np.concatenate([tip, tip]) * p.shape[1] + np.concatenate([a, b])
+    edges, slot = np.unique(key, return_inverse=True)
+    start, end = p[:, edges // p.shape[1]], p[:, edges % p.shape[1]]
     near = p.shape[1] + slot
     near_a, near_b = near[: len(star)], near[len(star) :]
     p = np.concatenate([p, start + LAYER_RATIO * (end - start)], axis=1)

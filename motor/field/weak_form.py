@@ -27,6 +27,7 @@ from skfem import Basis, ElementTriP2
 
 from motor.arrays import Floats, Ints
 from motor.field.meshing import MotorMesh
+from motor.gauss import gauss
 from motor.materials import NU0, BHCurve
 
 __all__ = ["MagnetState", "System"]
@@ -172,7 +173,7 @@ class System:
         (r_0, z_0), (r_1, z_1) = start, end
         centre = self.mesh.partition.centre
         twice_area = np.abs(r_0 * (z_1 - centre) - r_1 * (z_0 - centre))
-        points, weights = np.polynomial.legendre.leggauss(BOUNDARY_POINTS)
+        points, weights = gauss(BOUNDARY_POINTS)
         s = (1 + points) / 2
         shape = np.stack([(1 - s) * (1 - 2 * s), s * (2 * s - 1), 4 * s * (1 - s)])
         r, z = start[..., None] + (end - start)[..., None] * s
@@ -235,16 +236,6 @@ class System:
             nu[members] = h / b
         return nu, slope
 
-    def steel_force(self, reduced: Floats) -> Floats:
-        """Return the steel's part of the residual."""
-        b, size = self._steel_flux(reduced)
-        nu, _ = self._steel_law(size)
-        return self._force(b, nu)
-
-    def _force(self, b: Floats, nu: Floats) -> Floats:
-        flow = ((self._steel_weight * nu)[..., None] * b).reshape(len(b), 1, 2 * b.shape[1])
-        return self.gather(self._steel_nodes, np.matmul(flow, self._steel_g)[:, 0])
-
     def steel_force_and_tangent(self, reduced: Floats) -> tuple[Floats, Floats]:
         """Return the steel's part of the residual and of the tangent's upper triangle."""
         b, size = self._steel_flux(reduced)
@@ -256,7 +247,9 @@ class System:
         blocks = np.matmul(self._steel_g.transpose(0, 2, 1), spread)
         blocks += np.matmul((stretch[..., None] * along).transpose(0, 2, 1), along)
         tangent = self._scatter(blocks, self._steel_kept, self._steel_slot)
-        return self._force(b, nu), tangent
+        flow = ((self._steel_weight * nu)[..., None] * b).reshape(len(b), 1, 2 * b.shape[1])
+        force = self.gather(self._steel_nodes, np.matmul(flow, self._steel_g)[:, 0])
+        return force, tangent
 
     def chord_tangent(self, flux_density: float) -> Floats:
         """Return the steel's matrix for a constant nu, that of the given flux density."""

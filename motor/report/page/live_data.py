@@ -23,6 +23,7 @@ from motor.curves.profile import RADII
 from motor.design import Design
 from motor.design_text import design_to_toml
 from motor.field.field import CHANGE, SCATTER, Level
+from motor.gauss import gauss
 from motor.materials import conductor_named, former_named
 from motor.result import PROFILE_STEPS
 from motor.units import format_quantity
@@ -44,7 +45,7 @@ def live_data(result: MotorResult) -> dict[str, Any]:
     """Return everything the script computes with, ready for JSON; SI units but for the sliders."""
     design, field = result.design, result.field
     coil, gap, moving = design.coil, design.geometry.gap, design.moving_parts
-    points, weights = np.polynomial.legendre.leggauss(RADII)
+    points, weights = gauss(RADII)
     conductor = conductor_named(coil.wire.material)
     free_inner, free_outer = free_gap(design.regions, gap)
     former = former_named(coil.former_material).density if coil.former_material else 0.0
