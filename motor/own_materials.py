@@ -35,6 +35,7 @@ OWN_MAGNET = {
     "hottest": "temperature",
     "curie": "temperature",
     "density": "density",
+    "conductivity": "conductivity",
     "price": None,
 }
 """Keys of a designer's own magnet and the kind of quantity each is; None for a plain number."""

@@ -19,6 +19,7 @@ batched matrix products; a test compares them with the same forms written in sci
 
 from __future__ import annotations
 
+import functools
 from collections.abc import Mapping
 from dataclasses import dataclass
 
@@ -98,6 +99,19 @@ class System:
         result[:, :, 1, :] = grad[1]
         return result
 
+    @functools.cached_property
+    def values(self) -> Floats:
+        """Basis functions at the quadrature points: array (element, point, node)."""
+        parts = [np.asarray(fields[0]) for fields in self.basis.basis]
+        return np.stack([np.broadcast_to(p, self.weight.shape) for p in parts], axis=-1)
+
+    def mass(self, density: Floats) -> Floats:
+        """Return the upper triangle of  integral of density A v r dr dz; one density a triangle."""
+        here = np.flatnonzero(density)
+        scaled = (self.weight[here] * density[here, None])[..., None] * self.values[here]
+        blocks = np.matmul(self.values[here].transpose(0, 2, 1), scaled)
+        return self._scatter(blocks, *self._slots_of(here))
+
     def _number_unknowns(self) -> None:
         on_axis = np.abs(self.basis.doflocs[0]) < 1e-12
         self.free: Ints = np.flatnonzero(~on_axis)
@@ -116,6 +130,13 @@ class System:
         self.indices = (self._keys % self.size).astype(np.int32)
         starts = np.searchsorted(self._keys, np.arange(self.size + 1) * self.size)
         self.indptr = starts.astype(np.int32)
+
+    def _slots_of(self, triangles: Ints) -> tuple[np.ndarray, Ints]:
+        """Return which entries of some triangles' blocks are kept, and where they land."""
+        position = np.full(self._kept.shape, -1, np.intp)
+        position[self._kept] = self._slot
+        kept = self._kept[triangles]
+        return kept, position[triangles][kept]
 
     def _scatter(self, blocks: Floats, kept: np.ndarray, slot: Ints) -> Floats:
         data = blocks.reshape(len(blocks), 36)[kept]
@@ -201,10 +222,7 @@ class System:
             self.flux_operator[steel].reshape(len(steel), 2 * self.weight.shape[1], 6)
         )
         self._steel_weight = self.weight[steel]
-        self._steel_kept = self._kept[steel]
-        position = np.full(self._kept.shape, -1, np.intp)
-        position[self._kept] = self._slot
-        self._steel_slot = position[steel][self._steel_kept]
+        self._steel_slots = self._slots_of(steel)
 
     # reduced and full vectors
 
@@ -246,7 +264,7 @@ class System:
         spread = ((self._steel_weight * nu)[..., None, None] * g).reshape(self._steel_g.shape)
         blocks = np.matmul(self._steel_g.transpose(0, 2, 1), spread)
         blocks += np.matmul((stretch[..., None] * along).transpose(0, 2, 1), along)
-        tangent = self._scatter(blocks, self._steel_kept, self._steel_slot)
+        tangent = self._scatter(blocks, *self._steel_slots)
         flow = ((self._steel_weight * nu)[..., None] * b).reshape(len(b), 1, 2 * b.shape[1])
         force = self.gather(self._steel_nodes, np.matmul(flow, self._steel_g)[:, 0])
         return force, tangent
@@ -259,7 +277,7 @@ class System:
             nu[members] = h / flux_density
         scale = np.repeat(self._steel_weight * nu, 2, axis=1)[:, :, None]
         blocks = np.matmul(self._steel_g.transpose(0, 2, 1), scale * self._steel_g)
-        return self._scatter(blocks, self._steel_kept, self._steel_slot)
+        return self._scatter(blocks, *self._steel_slots)
 
     def tangent_shares(self, at: Floats, x: Floats, y: Floats) -> Floats:
         """Return each triangle's share of x . (tangent at a potential) . y.
@@ -279,6 +297,12 @@ class System:
         stretch = (slope - nu[steel]) / np.maximum(size, 1e-9) ** 2
         result[steel] += (self.weight[steel] * stretch * along).sum(axis=1)
         return np.asarray(result)
+
+    def least_reluctivity(self, reduced: Floats) -> Floats:
+        """Return each triangle's least of H/B and dH/dB in m/H, at its quadrature points."""
+        least = self._linear_nu.copy()
+        least[self._steel] = np.minimum(*self._steel_law(self._steel_flux(reduced)[1])).min(axis=1)
+        return least
 
     def flux_density(self, full: Floats) -> Floats:
         """Return (B_r, B_z) at the quadrature points: array (element, point, 2) in tesla."""

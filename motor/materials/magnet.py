@@ -138,6 +138,8 @@ class Magnet:
         Curie temperature, kelvin.
     density : float
         kg/m^3.
+    conductivity : float
+        S/m at 20 degC; 0 for an insulator.
     price : float
         Per kilogram, in whatever currency the table uses.
     remanence_min, intrinsic_coercivity_min : float or None
@@ -163,6 +165,7 @@ class Magnet:
     coldest: float = 0.0
     hottest: float = math.inf
     curie: float = math.inf
+    conductivity: float = 0.0
     price: float = 0.0
     remanence_min: float | None = None
     intrinsic_coercivity_min: float | None = None
@@ -179,6 +182,7 @@ class Magnet:
             "coercivity_coefficient_2": (-1e-4, 1e-4, "1/K^2"),
             "squareness": (0.05, 0.999, ""),
             "intrinsic_coercivity": (1e3, 1e7, "A/m"),
+            "conductivity": (0.0, 1e8, "S/m"),
             "remanence_min": (0.01, 3.0, "T"),
             "intrinsic_coercivity_min": (1e3, 1e7, "A/m"),
         }
@@ -256,7 +260,11 @@ class Magnet:
 
 @functools.cache
 def _magnets() -> dict[str, Magnet]:
-    return {row["grade"]: _from_row(row) for row in read_table("magnet_grades.csv")}
+    families = {row["family"]: row for row in read_table("magnet_families.csv")}
+    return {
+        row["grade"]: _from_row({**families[row["family"]], **row})
+        for row in read_table("magnet_grades.csv")
+    }
 
 
 def _from_row(row: dict[str, str]) -> Magnet:
@@ -280,6 +288,7 @@ def _from_row(row: dict[str, str]) -> Magnet:
         hottest=number("hottest_degC") + ZERO_CELSIUS,
         curie=number("curie_degC") + ZERO_CELSIUS,
         density=number("density_kg_m3"),
+        conductivity=number("conductivity_S_m"),
         price=number("price_per_kg"),
         energy_product_band=(
             number("energy_product_min_kJ_m3", 1e3),

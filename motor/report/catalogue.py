@@ -121,7 +121,7 @@ def material_text(name: str) -> str:
             f"  recoil permeability {m.recoil_permeability}, squareness {m.squareness}, "
             f"density {m.density:.0f} kg/m3, range {m.coldest - 273.15:.0f} to "
             f"{m.hottest - 273.15:.0f} degC, Curie {m.curie - 273.15:.0f} degC",
-            f"  price {m.price:g} per kg (invented default)",
+            f"  conductivity {m.conductivity:.2g} S/m, price {m.price:g} per kg (invented default)",
             f"  source: {m.source}",
         ]
         return "\n".join(lines)

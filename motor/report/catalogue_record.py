@@ -98,6 +98,7 @@ def _magnet(name: str) -> dict[str, Any]:
         "recoil_permeability": m.recoil_permeability,
         "squareness": m.squareness,
         "density_kg_per_m3": m.density,
+        "conductivity_S_per_m": m.conductivity,
         "coldest_degC": round(m.coldest - ZERO, 6),
         "hottest_degC": round(m.hottest - ZERO, 6),
         "curie_degC": round(m.curie - ZERO, 6),
