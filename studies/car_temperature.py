@@ -12,7 +12,7 @@ from typing import TYPE_CHECKING
 
 import motor
 from motor.curves.temperature_sweep import TemperatureSweep, temperature_sweep
-from motor.report.files import save_figure, save_sweep
+from motor.report.files import save_figure, save_table
 from motor.report.style import sheet, style
 from motor.whole_files import folder_of
 from studies.options import read_options
@@ -96,7 +96,7 @@ def main() -> None:
         texts.append(answer(found, current))
         if current == 0:
             for name, sweep in zip(DESIGNS, found, strict=True):
-                save_sweep(sweep, folder / name)
+                save_table(sweep, "temperature", folder / name)
             with folder_of(folder) as (work, _):
                 save_figure(figure(found), work / "twins")
     text = "\n\n".join(texts)

@@ -89,7 +89,7 @@ def draw(talk: Talk, design: Path, out: Path | None) -> None:
 def wire(talk: Talk, design: Path, resistance: str, series: str, grade: int) -> None:
     """Find the round wire that brings a DESIGN's coil nearest to a resistance."""
     from motor.design_file import read_design
-    from motor.report.table import wire_table
+    from motor.report.tables import wire_table
     from motor.units import parse_quantity
     from motor.wire_choice import nearest_wires
 

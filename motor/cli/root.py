@@ -14,6 +14,7 @@ from motor.cli.completion import completion
 from motor.cli.design import draw, new, wire
 from motor.cli.driver import driver
 from motor.cli.export import export
+from motor.cli.inductance import inductance
 from motor.cli.materials import materials
 from motor.cli.report import report
 from motor.cli.solve import solve
@@ -28,7 +29,7 @@ os.environ.setdefault("OPENBLAS_NUM_THREADS", "1")
 
 COMMANDS: tuple[tuple[str, tuple[click.Command, ...]], ...] = (
     ("Draw up a design", (new, materials, wire, draw)),
-    ("See what its motor does", (solve, temperature)),
+    ("See what its motor does", (solve, temperature, inductance)),
     ("Put it into a driver", (driver,)),
     ("Compare many designs", (study,)),
     ("Hand it on", (report, export)),

@@ -55,8 +55,9 @@ def temperature(
     record = read_design(design)
 
     from motor.curves.temperature_sweep import temperature_sweep
-    from motor.report.files import save_sweep
-    from motor.report.table import CAUTION, sweep_table
+    from motor.report.files import save_table
+    from motor.report.table import CAUTION
+    from motor.report.tables import sweep_table
 
     count = math.floor((ends[1] - ends[0]) / step + 1e-9)
     kelvins = [ends[0] + k * step for k in range(count + 1)]
@@ -66,5 +67,5 @@ def temperature(
         record=sweep.summary,
         caution=CAUTION,
         warnings=sweep.notes,
-        written=[] if out is None else save_sweep(sweep, out),
+        written=[] if out is None else save_table(sweep, "temperature", out),
     )

@@ -20,6 +20,7 @@ from motor.field.field import Level
 from motor.field.harmonic import Complexes, Harmonic, harmonics
 from motor.materials import conductor_named
 from motor.program import origin
+from motor.steps import step
 
 if TYPE_CHECKING:
     from matplotlib.figure import Figure
@@ -30,6 +31,8 @@ __all__ = ["FREQUENCIES", "BlockedImpedance", "blocked_impedance"]
 
 FREQUENCIES = (30.0, 100.0, 300.0, 1000.0, 3000.0)
 """Hertz."""
+HIGHEST = 20e3
+"""Hertz; above it skin depths in steel are finer than the mesh becomes."""
 POSITIONS = 16
 """Displacements besides rest over the coil's travel, half of them to either side."""
 
@@ -173,8 +176,12 @@ def blocked_impedance(
             f"be one or more within the coil's travel, {millimetres(low)} to {millimetres(high)}",
             ", ".join(map(millimetres, x)) or "none",
         )
-    if not (len(f) and np.isfinite(f).all() and f[0] >= 0):
-        raise InvalidInput("frequencies", "be one or more numbers, 0 Hz or more", list(frequencies))
+    if not (len(f) and f[0] >= 0 and f[-1] <= HIGHEST):
+        raise InvalidInput(
+            "frequency",
+            f"lie between 0 and {HIGHEST:g} Hz",
+            ", ".join(f"{k:g} Hz" for k in f) or "none",
+        )
 
     def loads_on(level: Level) -> Floats:
         turns = coil.turns_in_series
@@ -183,10 +190,14 @@ def blocked_impedance(
     steels, magnets = field_materials(design)
     conductivity = {region.name: _conductivity(design, region) for region in design.regions}
     fine = result.field.fine
-    stages = list(harmonics(fine, steels, magnets, conductivity, float(f[-1]), loads_on, ROUNDS))
-    linkage, before = (
-        _linkages(stage, loads_on(stage.level), f) for stage in (stages[-1], stages[-2])
-    )
+    with step("coil held, alternating current") as now:
+        stages = list(
+            harmonics(fine, steels, magnets, conductivity, float(f[-1]), loads_on, ROUNDS)
+        )
+        linkage, before = (
+            _linkages(stage, loads_on(stage.level), f) for stage in (stages[-1], stages[-2:][0])
+        )
+        now.detail = f"{stages[-1].unknowns} unknowns"
     omega = 2 * np.pi * f[:, None]
     change = linkage - before
     spread = STEADY * np.abs(linkage)
@@ -197,7 +208,7 @@ def blocked_impedance(
         result.resistance,
         linkage.real,
         np.abs(change.real) + spread,
-        -omega * linkage.imag,
+        -omega * linkage.imag + 0.0,
         omega * (np.abs(change.imag) + STEADY * np.abs(linkage.imag)),
         stages[-1].unknowns,
     )

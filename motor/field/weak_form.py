@@ -31,7 +31,7 @@ from motor.field.meshing import MotorMesh
 from motor.gauss import gauss
 from motor.materials import NU0, BHCurve
 
-__all__ = ["MagnetState", "System"]
+__all__ = ["MagnetState", "SteelState", "System"]
 
 QUADRATURE_ORDER = 4
 """Exact for the products of gradients of P2 functions with r; B-H laws are integrated with it."""
@@ -51,6 +51,26 @@ class MagnetState:
         """Half the largest energy product of the straight recoil line, J/m^3."""
         size = self.remanence[0] ** 2 + self.remanence[1] ** 2
         return size * NU0 / (8 * self.recoil_permeability)
+
+
+@dataclass(frozen=True)
+class SteelState:
+    """What the steel does at a potential, at its quadrature points.
+
+    Parameters
+    ----------
+    flux_density : (element, point, 2) array
+        (B_z, -B_r) in tesla.
+    size : (element, point) array
+        |B|.
+    nu, slope : (element, point) array
+        H/B and dH/dB in m/H.
+    """
+
+    flux_density: Floats
+    size: Floats
+    nu: Floats
+    slope: Floats
 
 
 def _sums(slot: Ints, values: Floats, size: int) -> Floats:
@@ -254,20 +274,37 @@ class System:
             nu[members] = h / b
         return nu, slope
 
-    def steel_force_and_tangent(self, reduced: Floats) -> tuple[Floats, Floats]:
-        """Return the steel's part of the residual and of the tangent's upper triangle."""
+    def steel_at(self, reduced: Floats) -> SteelState:
+        """Return the state of the steel at a potential."""
         b, size = self._steel_flux(reduced)
-        nu, slope = self._steel_law(size)
-        g = self._steel_g.reshape(*b.shape, 6)
-        along = np.matmul(b[:, :, None, :], g)[:, :, 0, :]
-        stretch = self._steel_weight * (slope - nu) / np.maximum(size, 1e-9) ** 2
+        return SteelState(b, size, *self._steel_law(size))
+
+    def steel_force(self, state: SteelState) -> Floats:
+        """Return the steel's part of the residual."""
+        b = state.flux_density
+        flow = ((self._steel_weight * state.nu)[..., None] * b).reshape(len(b), 1, 2 * b.shape[1])
+        return self.gather(self._steel_nodes, np.matmul(flow, self._steel_g)[:, 0])
+
+    def steel_tangent(self, state: SteelState, *, cautious: bool = False) -> Floats:
+        """Return the steel's part of the tangent's upper triangle.
+
+        ``cautious`` puts H/B in place of dH/dB where that is larger, in weak fields: a step with
+        this tangent never goes too far there.
+        """
+        nu = state.nu
+        slope = np.maximum(state.slope, nu) if cautious else state.slope
+        g = self._steel_g.reshape(*state.flux_density.shape, 6)
+        along = np.matmul(state.flux_density[:, :, None, :], g)[:, :, 0, :]
+        stretch = self._steel_weight * (slope - nu) / np.maximum(state.size, 1e-9) ** 2
         spread = ((self._steel_weight * nu)[..., None, None] * g).reshape(self._steel_g.shape)
         blocks = np.matmul(self._steel_g.transpose(0, 2, 1), spread)
         blocks += np.matmul((stretch[..., None] * along).transpose(0, 2, 1), along)
-        tangent = self._scatter(blocks, *self._steel_slots)
-        flow = ((self._steel_weight * nu)[..., None] * b).reshape(len(b), 1, 2 * b.shape[1])
-        force = self.gather(self._steel_nodes, np.matmul(flow, self._steel_g)[:, 0])
-        return force, tangent
+        return self._scatter(blocks, *self._steel_slots)
+
+    def steel_force_and_tangent(self, reduced: Floats) -> tuple[Floats, Floats]:
+        """Return the steel's part of the residual and of the tangent's upper triangle."""
+        state = self.steel_at(reduced)
+        return self.steel_force(state), self.steel_tangent(state)
 
     def chord_tangent(self, flux_density: float) -> Floats:
         """Return the steel's matrix for a constant nu, that of the given flux density."""

@@ -6,7 +6,7 @@ import csv
 import json
 from collections.abc import Iterable, Sequence
 from pathlib import Path
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any, Protocol
 
 from motor.arrays import Floats
 from motor.design_file import design_to_toml
@@ -18,10 +18,9 @@ from motor.whole_files import folder_of
 if TYPE_CHECKING:
     from matplotlib.figure import Figure
 
-    from motor.curves.temperature_sweep import TemperatureSweep
     from motor.result import MotorResult
 
-__all__ = ["FIGURE_ENDINGS", "save", "save_figure", "save_sweep", "write_figure", "write_tables"]
+__all__ = ["FIGURE_ENDINGS", "save", "save_figure", "save_table", "write_figure", "write_tables"]
 
 FIGURE_ENDINGS = (".png", ".svg")
 
@@ -52,19 +51,29 @@ def save(result: MotorResult, folder: str | Path, *, pictures: bool = True) -> l
     return written
 
 
-def save_sweep(sweep: TemperatureSweep, folder: str | Path) -> list[Path]:
-    """Write a temperature sweep: CSV, JSON and the figure; see :func:`save`."""
-    record = sweep.summary()
+class Tabled(Protocol):
+    """A record with rows, and a figure of it: a temperature sweep, a coil's impedance."""
+
+    def summary(self) -> dict[str, Any]:
+        """Return the record; its "rows" are a list of flat records."""
+
+    def plot(self) -> Figure:
+        """Draw it."""
+
+
+def save_table(found: Tabled, stem: str, folder: str | Path) -> list[Path]:
+    """Write rows as CSV, the whole record as JSON, and the figure; see :func:`save`."""
+    record = found.summary()
     rows = record["rows"]
     with step("figure and files"), folder_of(folder) as (work, written):
-        (work / "temperature.json").write_text(
+        (work / f"{stem}.json").write_text(
             json.dumps(record, indent=2, allow_nan=False) + "\n", encoding="utf-8"
         )
-        with (work / "temperature.csv").open("w", newline="", encoding="utf-8") as stream:
+        with (work / f"{stem}.csv").open("w", newline="", encoding="utf-8") as stream:
             writer = csv.DictWriter(stream, list(rows[0]))
             writer.writeheader()
             writer.writerows(rows)
-        save_figure(sweep.plot(), work / "temperature")
+        save_figure(found.plot(), work / stem)
     return written
 
 

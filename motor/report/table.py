@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import io
 import math
-from collections.abc import Sequence
 from html import escape
 from typing import TYPE_CHECKING, NamedTuple
 
@@ -14,9 +13,7 @@ if TYPE_CHECKING:
     from rich.table import Table
 
     from motor.curves.loaded import LoadedCoil
-    from motor.curves.temperature_sweep import TemperatureSweep
     from motor.result import MotorResult
-    from motor.wire_choice import WireChoice
 
 __all__ = [
     "CAUTION",
@@ -25,9 +22,7 @@ __all__ = [
     "loaded_text",
     "rich_table",
     "rows",
-    "sweep_table",
     "text_table",
-    "wire_table",
 ]
 
 CAUTION = (
@@ -317,65 +312,6 @@ def loaded_text(result: MotorResult, loaded: LoadedCoil) -> str:
         f"(without current {float(result.bl_curve(loaded.position)):.4g}), "
         f"reluctance force {loaded.reluctance_force.value:.3g} N\n"
     )
-
-
-def sweep_table(sweep: TemperatureSweep) -> Table:
-    """Return a temperature sweep for a terminal."""
-    from rich.box import SIMPLE_HEAD
-    from rich.table import Table
-
-    safe = sweep.safe_range
-    span = (
-        "no magnet is safe at 20 degC"
-        if safe is None
-        else f"short of the knee from {safe[0] - 273.15:.0f} to {safe[1] - 273.15:.0f} degC"
-    )
-    table = Table(title=f"{sweep.design.name}: {span}", box=SIMPLE_HEAD, title_justify="left")
-    heads = (
-        ("degC", "temperature_degC", "{:.0f}"),
-        ("Bl T m", "bl_at_rest_Tm", "{:.3f}"),
-        ("82 % stroke mm", "stroke_82_mm", "{:.2f}"),
-        ("Re ohm", "coil_resistance_ohm", "{:.3f}"),
-        ("Bl²/Re N²/W", "motor_constant_N2_per_W", "{:.2f}"),
-        ("margin kA/m", "demag_margin_kA_per_m", "{:.0f}"),
-        ("±", "demag_margin_uncertainty_kA_per_m", "{:.0f}"),
-        ("past knee %", "share_past_knee", "{:.1%}"),
-        ("Br lost %", "remanence_lost", "{:.1%}"),
-        ("Bl back at 20 degC", "bl_back_at_20_degC_Tm", "{:.3f}"),
-    )
-    for head, _, _ in heads:
-        table.add_column(head, justify="right")
-    for row in sweep.rows():
-        margin = row["demag_margin_kA_per_m"]
-        cells = [
-            "none" if row[key] is None else form.format(row[key]).removesuffix("%")
-            for _, key, form in heads
-        ]
-        table.add_row(*cells, style="" if margin is None or margin > 0 else "bold red")
-    return table
-
-
-def wire_table(choices: Sequence[WireChoice], resistance: float) -> Table:
-    """Return wires near a wanted resistance (ohm) for a terminal."""
-    from rich.box import SIMPLE_HEAD
-    from rich.table import Table
-
-    title = f"wires nearest to {resistance:g} ohm at 20 degC"
-    table = Table(title=title, box=SIMPLE_HEAD, title_justify="left")
-    for head in ("size", "overall mm", "turns", "Re ohm", "build-up mm", "mass g", "fits"):
-        table.add_column(head, justify="right")
-    for choice in choices:
-        coil = choice.coil
-        table.add_row(
-            choice.size,
-            f"{coil.wire.build * 1e3:.3f}",
-            str(coil.turns),
-            f"{coil.resistance():.3f}",
-            f"{coil.build_up * 1e3:.3f}",
-            f"{coil.mass * 1e3:.2f}",
-            "yes" if choice.fits else "no",
-        )
-    return table
 
 
 def html_table(result: MotorResult) -> str:
