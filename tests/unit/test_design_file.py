@@ -16,9 +16,10 @@ from motor.design import Design, Materials, MovingParts, StrokeRules
 from motor.design_file import design_from_toml, design_to_toml, read_design, write_design
 from motor.materials import Magnet
 from motor.starters import starter
-from motor.wire import Wire
+from motor.wire import FlatWire, Wire
 from tests.unit.options import SLEEVE, off_options, switched_on
 
+MM = 1e-3
 KINDS = sorted(registered())
 TEXT = {kind: design_to_toml(starter(kind)) for kind in KINDS}
 OUTSIDE = TEXT["outside-magnet"]
@@ -557,3 +558,46 @@ def test_file_that_cannot_be_read(case: str, tmp_path: Path) -> None:
 def test_path_that_is_none(name: str) -> None:
     with pytest.raises(InvalidInput, match="design file must "):
         read_design(name)
+
+
+def test_wire_and_former_of_a_design_file_are_what_it_says() -> None:
+    """Diameters and lengths under the keys that name them."""
+    text = """
+name = "by hand"
+[geometry]
+kind = "outside-magnet"
+pole_diameter = "31 mm"
+gap_width = "1.6 mm"
+gap_depth = "6 mm"
+top_plate_outer_diameter = "84 mm"
+top_plate_thickness = "6 mm"
+magnet_inner_diameter = "44 mm"
+magnet_outer_diameter = "90 mm"
+magnet_thickness = "15 mm"
+back_plate_diameter = "84 mm"
+back_plate_thickness = "6 mm"
+[materials]
+magnet = "Y30"
+steel = "low-carbon-a"
+[coil]
+inner_diameter = "31.6 mm"
+winding_height = "12 mm"
+layers = 2
+former_thickness = "0.1 mm"
+former_below = "4 mm"
+former_above = "1 mm"
+[coil.wire]
+bare_diameter = "0.25 mm"
+overall_diameter = "0.3 mm"
+"""
+    one = design_from_toml(text).coil
+    assert isinstance(one.wire, Wire)
+    assert one.wire.bare_diameter == pytest.approx(0.25 * MM)
+    assert one.wire.overall_diameter == pytest.approx(0.3 * MM)
+    assert one.former_below == pytest.approx(4 * MM)
+    assert one.former_above == pytest.approx(1 * MM)
+    flat = text[: text.index("bare_diameter")]
+    flat += 'thickness = "0.1 mm"\nwidth = "0.4 mm"\ninsulation = "0.02 mm"\n'
+    wire = design_from_toml(flat.replace("layers = 2", "layers = 1")).coil.wire
+    assert isinstance(wire, FlatWire)
+    assert (wire.pitch, wire.build) == pytest.approx((0.12 * MM, 0.42 * MM))

@@ -540,45 +540,6 @@ def test_two_rings_of_one_name_are_refused() -> None:
         example("outside-magnet", rings=(low, high))
 
 
-def test_zero_length_edges_and_collinear_points_vanish() -> None:
-    clean = [(0.0, 0.0), (2e-3, 0.0), (2e-3, 1e-3), (0.0, 1e-3)]
-    ugly = [
-        (0.0, 0.0),
-        (1e-3, 0.0),
-        (2e-3, 0.0),
-        (2e-3, 1e-13),
-        (2e-3, 0.4e-3),
-        (2e-3, 1e-3),
-        (2e-3, 1e-3),
-        (0.0, 1e-3),
-        (0.0, 0.5e-3),
-    ]
-    region = Region("part", Role.STEEL, tuple(ugly))
-    assert region.outline == tuple(clean)
-
-
-@pytest.mark.parametrize(
-    ("outline", "limit"),
-    [
-        ([(0.0, 0.0), (1e-3, 0.0)], "have a thickness in both directions"),
-        ([(0.0, 0.0), (1e-3, 0.0), (2e-3, 0.0)], "have a thickness in both directions"),
-        ([(1e-3, 0.0), (2e-3, 0.0), (2e-3, 1e-10), (1e-3, 1e-10)], "have a thickness"),
-        ([(-1e-3, 0.0), (1e-3, 0.0), (1e-3, 1e-3)], "stay at radii of 0 or more"),
-        ([(math.nan, 0.0), (1e-3, 0.0), (1e-3, 1e-3)], "consist of finite numbers"),
-    ],
-)
-def test_outline_that_is_no_section_is_refused(outline: list[Point], limit: str) -> None:
-    with pytest.raises(InvalidInput, match=limit):
-        Region("part", Role.STEEL, tuple(outline))
-
-
-@pytest.mark.parametrize("name", ["air", "Part", "", "2nd", "a-b", "a b", "ä"])
-def test_region_name_is_a_lower_case_identifier(name: str) -> None:
-    outline = ((0.0, 0.0), (1e-3, 0.0), (1e-3, 1e-3))
-    with pytest.raises(InvalidInput, match=r"region name must be .*; received '"):
-        Region(name, Role.STEEL, outline)
-
-
 # a geometry from outside
 
 
