@@ -14,7 +14,8 @@ from geometries import Point
 from motor.field.meshing import MotorMesh
 from motor.field.partition import Partition
 from motor.field.weak_form import MagnetState
-from motor.materials import NU0, BHCurve
+from motor.materials import BHCurve
+from tests.ngsolve_motor import energy_form
 
 __all__ = ["Problem", "import_mesh", "own_mesh"]
 
@@ -92,30 +93,8 @@ class Problem:
         centre: float,
         order: int = 2,
     ) -> None:
-        import ngsolve
-
-        self.space = ngsolve.H1(mesh, order=order, dirichlet="axis")
-        u = self.space.TrialFunction()
-        r = ngsolve.x
-        grad = ngsolve.grad(u)
-        b_r, b_z = -grad[1], grad[0] + u / r
-        square = b_r**2 + b_z**2
-        form = ngsolve.BilinearForm(self.space, symmetric=True)
-        linear = "|".join(n for n in mesh.GetMaterials() if n not in steels and n not in magnets)
-        form += ngsolve.Variation(0.5 * NU0 * square * r * ngsolve.dx(linear))
-        for name, magnet in magnets.items():
-            m_r, m_z = magnet.remanence
-            energy = NU0 / magnet.recoil_permeability * (square / 2 - m_r * b_r - m_z * b_z)
-            form += ngsolve.Variation(energy * r * ngsolve.dx(name))
-        for name, curve in steels.items():
-            h = curve.field_and_slope(SAMPLES)[0]
-            law = ngsolve.BSpline(2, [0.0, *SAMPLES.tolist()], h.tolist()).Integrate()
-            form += ngsolve.Variation(law(ngsolve.sqrt(square + 1e-16)) * r * ngsolve.dx(name))
-        z = ngsolve.y - centre
-        normal = ngsolve.specialcf.normal(2)
-        outward = (r * normal[0] + z * normal[1]) / (r * r + z * z)
-        form += ngsolve.Variation(0.5 * NU0 * u * u * r * outward * ngsolve.ds("outer"))
-        self.form = form
+        self.form = energy_form(mesh, steels, magnets, SAMPLES, order=order, open_around=centre)
+        self.space = self.form.space
 
     @property
     def unknowns(self) -> int:

@@ -93,3 +93,18 @@ def switched_on(kind: str, name: str) -> Geometry:
         except InvalidInput:
             continue
     raise LookupError(f"no plausible value switches on {name} of {kind}: add one to BESIDE")
+
+
+def sleeve_in(kind: str, **changes: Any) -> Ring:
+    """Return a thin sleeve on the inner side of a geometry's gap, as tall as the gap."""
+    gap = registered()[kind].example().gap
+    return dataclasses.replace(
+        SLEEVE,
+        **{
+            "inner_diameter": 2 * gap.inner_radius,
+            "outer_diameter": 2 * gap.inner_radius + 0.2 * gap.width,
+            "bottom": gap.bottom,
+            "height": gap.depth,
+            **changes,
+        },
+    )

@@ -4,15 +4,19 @@ from __future__ import annotations
 
 import dataclasses
 import math
+from collections.abc import Callable
 from typing import Any
 
 import pytest
 
 from geometries import InvalidInput
 from motor.coil import Coil
+from motor.result import MotorResult, read_off
 from motor.wire import Wire
+from tests.unit.drawn import drawn_coil
 
 MM = 1e-3
+Solved = Callable[[str], MotorResult]
 OHM_PER_METRE = {0.100: 2.1952, 0.200: 0.5488, 0.315: 0.2212, 0.500: 0.0878}
 GRAM_PER_METRE = {0.100: 0.0698, 0.200: 0.2793, 0.315: 0.6928, 0.500: 1.7455}
 OHM_PER_METRE_ALUMINIUM = {0.100: 3.5987, 0.200: 0.8997, 0.315: 0.3627, 0.500: 0.1439}
@@ -154,3 +158,49 @@ def test_a_turn_must_fit() -> None:
 def test_a_coil_cannot_be_changed() -> None:
     with pytest.raises(dataclasses.FrozenInstanceError):
         coil().layers = 3  # type: ignore[misc]
+
+
+def test_two_equal_windings_in_parallel_are_a_quarter_of_the_resistance() -> None:
+    """Each holds half the wire, and two of them share the current."""
+    series, parallel = drawn_coil(windings=2), drawn_coil(windings=2, connection="parallel")
+    assert parallel.resistance() == pytest.approx(series.resistance() / 4)
+    assert series.turns_in_series == 80
+    assert parallel.turns_in_series == 40
+    assert parallel.wire_length == series.wire_length
+    four = drawn_coil(windings=4, connection="parallel")
+    assert four.resistance() == pytest.approx(series.resistance() / 16)
+    assert four.turns_in_series == 20
+
+
+def test_motor_constant_does_not_depend_on_the_connection(solved: Solved) -> None:
+    """The same copper in the same field: Bl^2/R is that of the section, however it is joined."""
+    result = solved("outside-magnet")
+    own = result.design.coil
+    results = [
+        read_off(
+            result.design.replace(coil=dataclasses.replace(own, windings=2, connection=connection)),
+            result.field,
+        )
+        for connection in ("series", "parallel")
+    ]
+    series, parallel = results
+    assert parallel.motor_constant.value == pytest.approx(series.motor_constant.value)
+    assert parallel.bl_curve.at_rest.value == pytest.approx(series.bl_curve.at_rest.value / 2)
+    loaded = [r.loaded(1 * MM, 0.2 * n).force.value for r, n in zip(results, (1, 2), strict=True)]
+    assert loaded[1] == pytest.approx(loaded[0], rel=1e-6)
+
+
+def test_enamel_by_hand() -> None:
+    """Ring of pi/4 (0.3^2 - 0.25^2) mm^2 = 0.0215984 mm^2 at 1400 kg/m^3: 30.238 mg per metre."""
+    one = drawn_coil()
+    enamel = (one.mass_with_enamel - one.mass) / one.wire_length
+    assert enamel == pytest.approx(30.238e-6, rel=1e-4)
+
+
+def test_former_by_hand() -> None:
+    """A tube of 31.6 and 31.8 mm, 22 mm long, of aluminium (2700 kg/m^3): 591.6 mg."""
+    one = drawn_coil(former_material="aluminium", former_below=4 * MM, former_above=6 * MM)
+    section = math.pi / 4 * (31.8**2 - 31.6**2)
+    assert one.former_mass == pytest.approx(section * 22 * 2700e-9)
+    assert one.former_mass == pytest.approx(0.5916e-3, rel=1e-3)
+    assert drawn_coil(former_material="").former_mass == 0.0

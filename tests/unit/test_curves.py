@@ -218,3 +218,30 @@ def test_coarse_mesh_value_is_its_own() -> None:
     fine = profile.force_factor(0.0, 10 * MM, TURNS)
     coarse = profile.force_factor(0.0, 10 * MM, TURNS, coarse=True)
     assert coarse == pytest.approx(1.05 * fine)
+
+
+def test_outward_flux_gives_a_positive_force_factor() -> None:
+    """2 pi r N B for a winding wholly in the gap: 2 pi 16 mm 60 1.2 T = 7.238 T m."""
+    factor = uniform_gap(10 * MM).force_factor(0.0, 4 * MM, 60)
+    assert float(factor) == pytest.approx(7.238, rel=1e-3)
+
+
+def test_best_rest_position_stays_where_the_coil_can_go() -> None:
+    """Contact 2 mm inwards of rest: the best place is further out, its stroke ends at contact.
+
+    Bl is flat to 3 mm and falls to 82 % at 4.08 mm off the gap's middle.  From rest + s the
+    coil has 2 + s mm inwards and 4.08 - s mm outwards: equal at s = 1.04 mm, 3.04 mm each.
+    """
+    curve = bl_curve(uniform_gap(6 * MM), 12 * MM, 60, 0.0, 2 * MM, 8 * MM)
+    best, stroke = curve.best_rest_position(0.82)
+    assert best == pytest.approx(1.04 * MM, abs=0.02 * MM)
+    assert stroke == pytest.approx(3.04 * MM, abs=0.02 * MM)
+
+
+def test_place_of_the_peak_is_as_uncertain_as_the_meshes_differ() -> None:
+    z = np.linspace(-40 * MM, 40 * MM, 4001)
+    fine, coarse = (-np.tanh((z - shift) / (3 * MM)) * MM for shift in (0.0, 0.2 * MM))
+    profile = FluxProfile(z, fine, coarse, ErrorModel())
+    place = bl_curve(profile, 10 * MM, 60, 0.0, 12 * MM, 12 * MM).peak_position
+    assert place.value == pytest.approx(0.0, abs=1e-3 * MM)
+    assert place.uncertainty == pytest.approx(0.2 * MM, rel=1e-2)

@@ -15,14 +15,12 @@ from motor.materials import (
     NU0,
     BHCurve,
     LinearSteel,
-    Magnet,
     TabulatedSteel,
     conductor_named,
     magnet_named,
     steel_named,
 )
 from motor.materials.conductor import _conductors
-from motor.materials.magnet import _magnets
 from motor.materials.steel import B_END, _steels
 
 GRID_ERROR = 5e-4
@@ -230,60 +228,7 @@ def test_curves_of_one_steel_are_made_once() -> None:
     assert isinstance(first, BHCurve)
 
 
-# magnets and conductors
-
-
-@pytest.mark.parametrize(
-    ("grade", "low", "high"),
-    [
-        ("Y25", 0.360, 0.400),
-        ("Y30", 0.370, 0.400),
-        ("Y30H-1", 0.380, 0.400),
-        ("Y33", 0.410, 0.420),
-        ("Y35", 0.400, 0.410),
-        ("N35", 1.205, 1.215),
-        ("N42", 1.310, 1.320),
-    ],
-)
-def test_remanence_lies_in_the_published_band(grade: str, low: float, high: float) -> None:
-    assert low <= magnet_named(grade).remanence <= high
-
-
-@pytest.mark.parametrize("grade", sorted(_magnets()))
-def test_magnet_row_is_physical_and_has_a_source(grade: str) -> None:
-    magnet = magnet_named(grade)
-    assert 1.0 <= magnet.recoil_permeability < (4.0 if magnet.family == "alnico" else 1.3)
-    assert -0.003 < magnet.temperature_coefficient < 0
-    assert 4500 < magnet.density < 8500
-    assert magnet.source
-
-
-@pytest.mark.parametrize(("grade", "per_kelvin"), [("Y30", -0.0020), ("N42", -0.0012)])
-def test_remanence_falls_with_temperature(grade: str, per_kelvin: float) -> None:
-    magnet = magnet_named(grade)
-    assert magnet.remanence_at(293.15) == magnet.remanence
-    warm, cold = magnet.remanence_at(343.15), magnet.remanence_at(253.15)
-    assert warm == pytest.approx(magnet.remanence * (1 + 50 * per_kelvin))
-    assert cold == pytest.approx(magnet.remanence * (1 - 40 * per_kelvin))
-
-
-def test_magnet_without_remanence_is_refused() -> None:
-    with pytest.raises(
-        InvalidInput, match=r"temperature must stay below 460 degC, .* received 526.9 degC"
-    ):
-        magnet_named("Y30").remanence_at(800.0)
-
-
-@pytest.mark.parametrize("remanence", [0.0, -1.0, 3.5, math.nan])
-def test_impossible_remanence_is_refused(remanence: float) -> None:
-    with pytest.raises(InvalidInput, match=r"remanence of mine must lie between 0\.01 and 3 T"):
-        Magnet("mine", remanence, 1.05)
-
-
-@pytest.mark.parametrize("permeability", [0.9, 25.0, math.nan])
-def test_impossible_recoil_is_refused(permeability: float) -> None:
-    with pytest.raises(InvalidInput, match="recoil_permeability of mine must lie between 1 and 20"):
-        Magnet("mine", 0.4, permeability)
+# conductors and names
 
 
 def test_conductors_are_the_published_ones() -> None:

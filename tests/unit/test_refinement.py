@@ -12,6 +12,9 @@ from motor.field.meshing import MotorMesh, Sizing, generate
 from motor.field.partition import partition
 from motor.field.refinement import LAYER_RATIO, layered, longest_edges, quartered
 from tests.random_motors import random_designs
+from tests.unit.drawn import drawn_design
+
+MM = 1e-3
 
 
 def areas(grid: MeshTri) -> Floats:
@@ -97,3 +100,12 @@ def test_nodes_in_the_parent_are_where_they_should_be() -> None:
     np.testing.assert_allclose(nodes[:, :, :3], vertices.swapaxes(1, 2), atol=1e-12)
     middle = (vertices[:, [0, 1, 0]] + vertices[:, [1, 2, 2]]) / 2
     np.testing.assert_allclose(nodes[:, :, 3:], middle.swapaxes(1, 2), atol=1e-12)
+
+
+def test_copper_is_not_a_place_to_grade_the_mesh_at() -> None:
+    """Only corners of steel and magnets are singular."""
+    design = drawn_design()
+    part = partition(design.regions, design.geometry.gap)
+    corners = {(round(r / MM, 6), round(z / MM, 6)) for r, z in part.corners}
+    assert (17.1, 3.0) in corners
+    assert not {(22.0, 16.0), (16.2, 16.0), (16.2, 15.0), (20.0, 15.0)} & corners

@@ -11,10 +11,13 @@ import pytest
 from geometries import InvalidInput
 from motor.coil import Coil
 from motor.materials import conductor_named
+from motor.result import solve
 from motor.starters import starter
 from motor.wire import FlatWire, Wire, round_sizes, wire_of_size
 from motor.wire_choice import nearest_wires
+from tests.unit.drawn import drawn_coil
 
+MM = 1e-3
 # Resistance per metre, copper at 20 degC, 1.7241e-8 ohm m (IEC 60028): computed independently.
 METRIC = {"0.1 mm": 2.1952, "0.16 mm": 0.8575, "0.224 mm": 0.4375, "0.5 mm": 0.0878}
 # ASTM B258 diameters: computed independently.
@@ -106,7 +109,6 @@ def test_windings_in_parallel() -> None:
 
 
 def test_motor_constant_does_not_depend_on_the_connection() -> None:
-    from motor.result import solve
 
     design = starter("outside-magnet")
     double = dataclasses.replace(design.coil, windings=2, connection="parallel")
@@ -137,3 +139,37 @@ def test_wire_that_does_not_fit_is_marked() -> None:
 def test_impossible_resistance_is_refused(ohms: float) -> None:
     with pytest.raises(InvalidInput, match="resistance must be greater than 0 ohm"):
         nearest_wires(starter("outside-magnet"), ohms)
+
+
+def test_flat_wire_stands_on_edge() -> None:
+    """A conductor of 0.2 x 0.8 mm in 0.03 mm of enamel: 0.23 mm along the coil, 0.83 mm across."""
+    wire = FlatWire(thickness=0.2 * MM, width=0.8 * MM, insulation=0.03 * MM)
+    one = drawn_coil(wire=wire, layers=1, winding_height=11.5 * MM)
+    assert one.turns == 50
+    assert one.build_up == pytest.approx(0.83 * MM)
+    assert wire.conductor_area == pytest.approx(0.16e-6)
+    assert wire.overall_area == pytest.approx(0.1909e-6)
+
+
+@pytest.mark.parametrize(("gauge", "bare"), [(20, 0.8118), (30, 0.2546), (36, 0.1270)])
+def test_gauge_diameters_are_the_published_ones(gauge: int, bare: float) -> None:
+    """Diameters in mm as ASTM B258 prints them."""
+    assert wire_of_size(f"AWG {gauge}").bare_diameter == pytest.approx(bare * MM, rel=3e-4)
+
+
+@pytest.mark.parametrize(
+    ("size", "grade", "bare", "overall"),
+    [
+        ("0.224 mm", 1, 0.224, 0.252),
+        ("0.224 mm", 2, 0.224, 0.266),
+        ("AWG 20", 1, 0.8118, 0.8611),
+        ("AWG 20", 2, 0.8118, 0.8915),
+    ],
+)
+def test_enamelled_wire_is_as_wide_as_the_standard_says(
+    size: str, grade: int, bare: float, overall: float
+) -> None:
+    """Largest overall diameters of IEC 60317-0-1 and NEMA MW 1000, in mm."""
+    wire = wire_of_size(size, grade=grade)
+    assert wire.bare_diameter == pytest.approx(bare * MM, rel=1e-4)
+    assert wire.overall_diameter == pytest.approx(overall * MM, rel=1e-9)

@@ -21,8 +21,10 @@ from geometries import Region, Role
 from motor.arrays import Floats
 from motor.design import Design
 from motor.field.meshing import Sizing
-from motor.materials import NU0, BHCurve
+from motor.field.weak_form import MagnetState
+from motor.materials import BHCurve
 from motor.result import MotorResult, field_materials
+from tests.ngsolve_motor import energy_form, force_factor
 from tests.verification.cases import saturated
 from tests.verification.checks import check
 
@@ -85,28 +87,11 @@ def mesh_of(regions: tuple[Region, ...]) -> Any:
     return mesh.Curve(3)
 
 
-def potential_of(mesh: Any, steels: dict[str, BHCurve], magnets: dict[str, Any]) -> Any:
+def potential_of(mesh: Any, steels: dict[str, BHCurve], magnets: dict[str, MagnetState]) -> Any:
     """Return the vector potential in T mm."""
-    space = ngsolve.H1(mesh, order=3, dirichlet="axis|outer")
-    u = space.TrialFunction()
-    r = ngsolve.x
-    grad = ngsolve.grad(u)
-    b_r, b_z = -grad[1], grad[0] + u / r
-    square = b_r**2 + b_z**2
-    form = ngsolve.BilinearForm(space, symmetric=True)
-    linear = "|".join(n for n in mesh.GetMaterials() if n not in steels and n not in magnets)
-    form += ngsolve.Variation(0.5 * NU0 * square * r * ngsolve.dx(linear))
-    for name, magnet in magnets.items():
-        m_r, m_z = magnet.remanence
-        energy = NU0 / magnet.recoil_permeability * (square / 2 - m_r * b_r - m_z * b_z)
-        form += ngsolve.Variation(energy * r * ngsolve.dx(name))
-    for name, curve in steels.items():
-        b = np.concatenate([np.arange(0.0, 3.0, SAMPLING), [4.0, 8.0]])
-        h = curve.field_and_slope(b)[0]
-        law = ngsolve.BSpline(2, [0.0, *b.tolist()], h.tolist()).Integrate()
-        size = ngsolve.sqrt(square + 1e-16)
-        form += ngsolve.Variation(law(size) * r * ngsolve.dx(name, bonus_intorder=4))
-    solution = ngsolve.GridFunction(space)
+    samples = np.concatenate([np.arange(0.0, 3.0, SAMPLING), [4.0, 8.0]])
+    form = energy_form(mesh, steels, magnets, samples, order=3, extra_order=4)
+    solution = ngsolve.GridFunction(form.space)
     ngsolve.solvers.NewtonMinimization(
         form,
         solution,
@@ -125,17 +110,8 @@ def force_factors(design: Design, x: Floats) -> Floats:
     mesh = mesh_of(design.regions)
     potential = potential_of(mesh, steels, magnets)
     coil = design.coil
-    points, weights = np.polynomial.legendre.leggauss(4)
-    radii = 1e3 * (coil.mean_radius + coil.build_up / 2 * points)
-
-    def linkage(z: float) -> float:
-        values = np.array([potential(mesh(r, 1e3 * z)) * r for r in radii])
-        return float(weights @ values) / 2 * 1e-6
-
-    half = coil.winding_height / 2
     middles = coil.rest_position + x
-    psi = np.array([linkage(m - half) - linkage(m + half) for m in middles])
-    return np.abs(2 * math.pi * coil.turns / coil.winding_height * psi)
+    return np.array([force_factor(mesh, potential, coil, m, 1e3) for m in middles])
 
 
 @functools.cache

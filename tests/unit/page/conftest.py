@@ -26,3 +26,8 @@ def cases(folder: Path) -> dict[str, Case]:
 def browser() -> Iterator[Any]:
     with started() as running:
         yield running
+
+
+@pytest.fixture(params=KINDS)
+def any_case(request: pytest.FixtureRequest, cases: dict[str, Case]) -> Case:
+    return cases[request.param]
