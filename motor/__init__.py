@@ -19,6 +19,7 @@ from motor.lazy import importer
 if TYPE_CHECKING:
     from motor.coil import Coil
     from motor.curves.bl import BlCurve
+    from motor.curves.impedance import BlockedImpedance, blocked_impedance
     from motor.curves.loaded import LoadedCoil, loaded_coil
     from motor.curves.profile import FluxProfile
     from motor.design import Design, Materials, MovingParts, StrokeRules
@@ -65,6 +66,7 @@ if TYPE_CHECKING:
 _HOME = {
     "motor.coil": ("Coil",),
     "motor.curves.bl": ("BlCurve",),
+    "motor.curves.impedance": ("BlockedImpedance", "blocked_impedance"),
     "motor.curves.loaded": ("LoadedCoil", "loaded_coil"),
     "motor.curves.profile": ("FluxProfile",),
     "motor.design": ("Design", "Materials", "MovingParts", "StrokeRules"),
@@ -149,6 +151,7 @@ __all__ = [
     "Alignment",
     "Amplifier",
     "BlCurve",
+    "BlockedImpedance",
     "Box",
     "CleanLimits",
     "Coil",
@@ -179,6 +182,7 @@ __all__ = [
     "Table",
     "ThermalNetwork",
     "Wire",
+    "blocked_impedance",
     "clean_limits",
     "clean_stroke",
     "compare",

@@ -22,7 +22,7 @@ from motor.driver.enclosure import Amplifier, Box
 from motor.driver.heat import network_of
 from motor.driver.parts import System, driver_of
 from motor.driver.text import CAUTION
-from motor.report.files import save_figure
+from motor.report.files import save_figure, write_rows
 from motor.result import MotorResult, read_off, solve
 from motor.whole_files import folder_of
 from studies.options import read_options
@@ -170,11 +170,7 @@ def write(found: Comparison, folder: Path, stem: str) -> None:
     """Write the page and its tables."""
     with folder_of(folder) as (work, _):
         save_figure(found.plot(), work / stem)
-        rows = [c.row() for c in found.candidates]
-        with (work / f"{stem}.csv").open("w", newline="", encoding="utf-8") as stream:
-            writer = csv.DictWriter(stream, list(rows[0]))
-            writer.writeheader()
-            writer.writerows(rows)
+        write_rows([c.row() for c in found.candidates], work / f"{stem}.csv")
         with (work / f"{stem}_curves.csv").open("w", newline="", encoding="utf-8") as stream:
             table = csv.writer(stream)
             table.writerow(

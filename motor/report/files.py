@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import csv
 import json
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from pathlib import Path
 from typing import TYPE_CHECKING, Any, Protocol
 
@@ -20,7 +20,15 @@ if TYPE_CHECKING:
 
     from motor.result import MotorResult
 
-__all__ = ["FIGURE_ENDINGS", "save", "save_figure", "save_table", "write_figure", "write_tables"]
+__all__ = [
+    "FIGURE_ENDINGS",
+    "save",
+    "save_figure",
+    "save_table",
+    "write_figure",
+    "write_rows",
+    "write_tables",
+]
 
 FIGURE_ENDINGS = (".png", ".svg")
 
@@ -64,17 +72,21 @@ class Tabled(Protocol):
 def save_table(found: Tabled, stem: str, folder: str | Path) -> list[Path]:
     """Write rows as CSV, the whole record as JSON, and the figure; see :func:`save`."""
     record = found.summary()
-    rows = record["rows"]
     with step("figure and files"), folder_of(folder) as (work, written):
         (work / f"{stem}.json").write_text(
             json.dumps(record, indent=2, allow_nan=False) + "\n", encoding="utf-8"
         )
-        with (work / f"{stem}.csv").open("w", newline="", encoding="utf-8") as stream:
-            writer = csv.DictWriter(stream, list(rows[0]))
-            writer.writeheader()
-            writer.writerows(rows)
+        write_rows(record["rows"], work / f"{stem}.csv")
         save_figure(found.plot(), work / stem)
     return written
+
+
+def write_rows(rows: Sequence[Mapping[str, object]], path: Path) -> None:
+    """Write records with the same keys as CSV: a header and rows."""
+    with path.open("w", newline="", encoding="utf-8") as stream:
+        writer = csv.DictWriter(stream, list(rows[0]))
+        writer.writeheader()
+        writer.writerows(rows)
 
 
 def save_figure(figure: Figure, stem: Path) -> None:

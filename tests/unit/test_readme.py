@@ -44,7 +44,7 @@ def motor_lines(text: str) -> list[list[str]]:
 
 LINES = motor_lines(README) + motor_lines(STUDIES)
 CHEAP = {
-    *("new", "draw", "materials", "wire", "solve", "temperature", "report", "export"),
+    *("new", "draw", "materials", "wire", "solve", "temperature", "inductance", "report", "export"),
     "completion",
 }
 

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+import math
 import re
 import subprocess
 from pathlib import Path
@@ -23,6 +24,7 @@ BAD: Any = {
     "materials": ["materials", "unobtainium"],
     "solve": ["solve", "no.toml"],
     "temperature": ["temperature", "no.toml"],
+    "inductance": ["inductance", "no.toml"],
     "driver": ["driver", "no.toml"],
     "study": ["study", "no.toml", "--out", "out"],
     "report": ["report", "no.toml", "--out", "x.html"],
@@ -34,6 +36,8 @@ BAD: Any = {
     "both": ["solve", str(DESIGN), "--quiet", "--verbose"],
     "theme": ["solve", str(DESIGN), "--theme", "dark"],
     "missing": ["wire", str(DESIGN)],
+    "frequency": ["inductance", str(DESIGN), "--frequency", "21 kHz"],
+    "frequency below 0": ["inductance", str(DESIGN), "--frequency=-1 Hz"],
     "number": ["temperature", str(DESIGN), "--step", "two"],
 }
 
@@ -90,6 +94,33 @@ def test_temperature_json_is_the_file(tmp_path: Path) -> None:
     done = piped("temperature", DESIGN, *more, "--out", tmp_path / "o")
     assert strict(done.stdout) == strict((tmp_path / "o" / "temperature.json").read_text())
     assert done.stderr == ""
+
+
+def test_inductance_json_is_the_file(tmp_path: Path) -> None:
+    done = piped("inductance", DESIGN, "--frequency", "1 kHz", "--json", "-q", "--out", tmp_path)
+    record = strict(done.stdout)
+    assert record == strict((tmp_path / "inductance.json").read_text())
+    assert {row["frequency_Hz"] for row in record["rows"]} == {1000.0}
+    rest = next(row for row in record["rows"] if row["displacement_mm"] == 0)
+    impedance = complex(
+        record["coil_resistance_ohm"] + rest["eddy_resistance_ohm"],
+        2e3 * math.pi * rest["inductance_mH"] * 1e-3,
+    )
+    assert rest["impedance_ohm"] == pytest.approx(abs(impedance), rel=1e-12)
+    assert done.stderr == ""
+
+
+def test_inductance_gives_a_line_for_the_design_file(tmp_path: Path) -> None:
+    line = piped("inductance", DESIGN, "--frequency", "100 Hz").stdout.split("\ninductance = ")[1]
+    text = DESIGN.read_text()
+    (old,) = re.findall(r"^inductance = .*$", text, re.MULTILINE)
+    new = tmp_path / "with_line.toml"
+    new.write_text(text.replace(old, "inductance = " + line.partition("\n")[0]))
+    before, after = (
+        strict(piped("driver", path, "--voltage", "4 V", "--json").stdout) for path in (DESIGN, new)
+    )
+    assert after["small_signal"]["fs_Hz"] == before["small_signal"]["fs_Hz"]
+    assert after["levels"] != before["levels"]
 
 
 def test_study_json_holds_the_results_file(tmp_path: Path) -> None:
