@@ -15,7 +15,7 @@ from motor.curves.temperature_sweep import TemperatureSweep, temperature_sweep
 from motor.report.files import save_figure, save_table
 from motor.report.style import sheet, style
 from motor.whole_files import folder_of
-from studies.options import read_options
+from studies.options import as_command, read_options
 
 if TYPE_CHECKING:
     from matplotlib.figure import Figure
@@ -106,4 +106,4 @@ def main() -> None:
 
 
 if __name__ == "__main__":
-    main()
+    as_command(main)

@@ -25,7 +25,7 @@ from motor.driver.text import CAUTION
 from motor.report.files import save_figure, write_rows
 from motor.result import MotorResult, read_off, solve
 from motor.whole_files import folder_of
-from studies.options import read_options
+from studies.options import as_command, read_options
 
 FERRITE, NEODYMIUM = "door_woofer_ferrite", "door_woofer_neodymium"
 WINDINGS = {"short winding": 8e-3, "tall winding": 16e-3}
@@ -212,4 +212,4 @@ def main() -> None:
 
 
 if __name__ == "__main__":
-    main()
+    as_command(main)

@@ -21,7 +21,7 @@ from motor.report.files import save_figure, write_rows
 from motor.report.style import sheet, style
 from motor.result import MotorResult
 from motor.whole_files import folder_of
-from studies.options import read_options
+from studies.options import as_command, read_options
 
 if TYPE_CHECKING:
     from matplotlib.figure import Figure
@@ -152,4 +152,4 @@ def main() -> None:
 
 
 if __name__ == "__main__":
-    main()
+    as_command(main)

@@ -23,7 +23,7 @@ from motor.study.searching import search
 from motor.study.tables import Table
 from motor.study.target import Target
 from motor.whole_files import folder_of, write_text
-from studies.options import read_options
+from studies.options import as_command, read_options
 
 if TYPE_CHECKING:
     from matplotlib.axes import Axes
@@ -293,4 +293,4 @@ def main() -> None:
 
 
 if __name__ == "__main__":
-    main()
+    as_command(main)

@@ -30,7 +30,7 @@ from motor.study.rules import (
 from motor.study.running import run
 from motor.study.tables import Table, study_table
 from motor.whole_files import folder_of, write_text
-from studies.options import read_options
+from studies.options import as_command, read_options
 
 if TYPE_CHECKING:
     from matplotlib.figure import Figure
@@ -245,4 +245,4 @@ def main() -> None:
 
 
 if __name__ == "__main__":
-    main()
+    as_command(main)

@@ -1,13 +1,29 @@
-"""The options that all ready studies share."""
+"""The options that all ready studies share, and how they end."""
 
 from __future__ import annotations
 
 import argparse
+import sys
+from collections.abc import Callable
 from pathlib import Path
 
+from motor.cli.command import BAD_INPUT, FAILED, STOPPED
+from motor.errors import InvalidInput, MotorError
 from motor.report.style import THEMES, use
 
-__all__ = ["read_options"]
+__all__ = ["as_command", "read_options"]
+
+
+def as_command(main: Callable[[], None]) -> None:
+    """Run a study; what goes wrong is one line on standard error and an exit code."""
+    try:
+        main()
+    except (InvalidInput, MotorError) as error:
+        print(f"error: {error}", file=sys.stderr)
+        sys.exit(BAD_INPUT if isinstance(error, InvalidInput) else FAILED)
+    except KeyboardInterrupt:
+        print("\nstopped", file=sys.stderr)
+        sys.exit(STOPPED)
 
 
 def read_options(name: str, doc: str | None, *, workers: bool = True) -> argparse.Namespace:

@@ -18,7 +18,7 @@ from motor.study.running import run
 from motor.study.tables import Table, study_table
 from motor.study.tolerance import Scatter, Tolerance, read_scatter, share_inside, tolerance_plan
 from motor.whole_files import folder_of, write_text
-from studies.options import read_options
+from studies.options import as_command, read_options
 
 FOLDER = Path(__file__).parent / "designs"
 COMMON = (
@@ -131,4 +131,4 @@ def main() -> None:
 
 
 if __name__ == "__main__":
-    main()
+    as_command(main)

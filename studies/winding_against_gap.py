@@ -23,7 +23,7 @@ from motor.study.rules import keep_envelope, keep_plate_load, tie
 from motor.study.running import run
 from motor.study.tables import Table, study_table
 from motor.whole_files import folder_of, write_text
-from studies.options import read_options
+from studies.options import as_command, read_options
 
 if TYPE_CHECKING:
     from matplotlib.axes import Axes
@@ -190,4 +190,4 @@ def main() -> None:
 
 
 if __name__ == "__main__":
-    main()
+    as_command(main)
