@@ -12,12 +12,15 @@ import numpy as np
 from geometries import Region, Role
 from geometries.errors import millimetres
 from motor.arrays import Floats
+from motor.coil import Coil
 from motor.curves.loaded import coil_load
 from motor.design import Design
 from motor.driver.characteristic import Table
 from motor.errors import InvalidInput
 from motor.field.field import Level
 from motor.field.harmonic import Complexes, Harmonic, harmonics
+from motor.field.meshing import MotorMesh
+from motor.field.refinement import longest_edges
 from motor.materials import conductor_named
 from motor.program import origin
 
@@ -35,6 +38,8 @@ POSITIONS = 16
 
 ROUNDS = 3
 """Refinements of the mesh at the surfaces where eddy currents flow."""
+AT_COIL = 0.3
+"""Largest triangle edge where the winding stands, over the gap's width."""
 STEADY = 0.008
 """Relative error that the solved field's permeability leaves in the inductance.
 
@@ -137,6 +142,8 @@ def blocked_impedance(
     result: MotorResult,
     positions: Sequence[float] | None = None,
     frequencies: Sequence[float] = FREQUENCIES,
+    *,
+    rounds: int = ROUNDS,
 ) -> BlockedImpedance:
     """Return the impedance of a motor's coil held at some positions, at some frequencies.
 
@@ -149,6 +156,8 @@ def blocked_impedance(
         Displacements from rest in metres; None for POSITIONS over the coil's travel.
     frequencies : sequence of float
         Hertz; the highest decides how fine the mesh becomes at surfaces.
+    rounds : int
+        How many times at most to refine the mesh there.
 
     Raises
     ------
@@ -183,9 +192,12 @@ def blocked_impedance(
     steels, magnets = field_materials(design)
     conductivity = {region.name: _conductivity(design, region) for region in design.regions}
     fine = result.field.fine
-    stages = list(harmonics(fine, steels, magnets, conductivity, float(f[-1]), loads_on, ROUNDS))
+    mesh = _fine_at_coil(fine.system.mesh, coil, x, AT_COIL * design.geometry.gap.width)
+    stages = list(
+        harmonics(mesh, fine, steels, magnets, conductivity, float(f[-1]), loads_on, rounds)
+    )
     linkage, before = (
-        _linkages(stage, loads_on(stage.level), f) for stage in (stages[-1], stages[-2])
+        _linkages(stage, loads_on(stage.level), f) for stage in (stages[-1], stages[-2:][0])
     )
     omega = 2 * np.pi * f[:, None]
     change = linkage - before
@@ -201,6 +213,22 @@ def blocked_impedance(
         omega * (np.abs(change.imag) + STEADY * np.abs(linkage.imag)),
         stages[-1].unknowns,
     )
+
+
+def _fine_at_coil(mesh: MotorMesh, coil: Coil, positions: Floats, size: float) -> MotorMesh:
+    """Return the mesh refined until no edge exceeds a size where the winding stands, metres."""
+    half = coil.winding_height / 2
+    steps = np.linspace(-half, half, 2 + int(2 * coil.winding_height / size))
+    z = np.unique((coil.rest_position + positions[:, None] + steps).round(6))
+    z = z[np.concatenate([[True], np.diff(z // (size / 4)) > 0])]
+    radii = np.array([coil.inner_radius, coil.mean_radius, coil.outer_radius])
+    r, z = (a.ravel() for a in np.meshgrid(radii, z))
+    while True:
+        under = np.unique(mesh.locate(r, z)[0])
+        large = under[longest_edges(mesh.mesh)[under] > size]
+        if not len(large):
+            return mesh
+        mesh = mesh.refined(large)
 
 
 def _conductivity(design: Design, region: Region) -> float:

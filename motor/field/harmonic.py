@@ -137,6 +137,7 @@ class Harmonic:
 
 
 def harmonics(
+    mesh: MotorMesh,
     about: Level,
     steels: Mapping[str, BHCurve],
     magnets: Mapping[str, MagnetState],
@@ -145,11 +146,14 @@ def harmonics(
     loads_on: Callable[[Level], Floats],
     rounds: int,
 ) -> Iterator[Harmonic]:
-    """Yield the equations on the solved field's mesh, then on finer ones.
+    """Yield the equations on a mesh, then on finer ones.
 
     Parameters
     ----------
+    mesh : MotorMesh
+        That of the solved field, or one nested in it.
     about : Level
+        The solved field.
     steels, magnets, conductivity : mapping by region name
     frequency : float
         Hertz; the eddy currents at it decide where the mesh is refined.
@@ -158,7 +162,6 @@ def harmonics(
     rounds : int
         How many times to refine; fewer where nothing is left to be refined.
     """
-    mesh = about.system.mesh
     for left in range(rounds, -1, -1):
         harmonic = Harmonic(mesh, steels, magnets, conductivity, about)
         yield harmonic
