@@ -29,7 +29,7 @@ if TYPE_CHECKING:
 
     from motor.result import MotorResult
 
-__all__ = ["FREQUENCIES", "BlockedImpedance", "blocked_impedance"]
+__all__ = ["FREQUENCIES", "BlockedImpedance", "blocked_impedance", "conductivity_of"]
 
 FREQUENCIES = (30.0, 100.0, 300.0, 1000.0, 3000.0)
 """Hertz."""
@@ -146,6 +146,7 @@ def blocked_impedance(
     frequencies: Sequence[float] = FREQUENCIES,
     *,
     rounds: int = ROUNDS,
+    at_coil: float = AT_COIL,
 ) -> BlockedImpedance:
     """Return the impedance of a motor's coil held at some positions, at some frequencies.
 
@@ -161,6 +162,8 @@ def blocked_impedance(
         Hertz; the highest decides how fine the mesh becomes at surfaces.
     rounds : int
         How many times at most to refine the mesh there.
+    at_coil : float
+        Largest triangle edge where the winding stands, over the gap's width.
 
     Raises
     ------
@@ -195,7 +198,7 @@ def blocked_impedance(
     steels, magnets = field_materials(design)
     conductivity = {region.name: conductivity_of(design, region) for region in design.regions}
     fine = result.field.fine
-    mesh = _fine_at_coil(fine.system.mesh, coil, x, AT_COIL * design.geometry.gap.width)
+    mesh = _fine_at_coil(fine.system.mesh, coil, x, at_coil * design.geometry.gap.width)
     stages = list(
         harmonics(mesh, fine, steels, magnets, conductivity, float(f[-1]), loads_on, rounds)
     )

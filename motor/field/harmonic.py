@@ -104,9 +104,10 @@ class Harmonic:
         return np.asarray(factors.solve(loads.astype(np.complex128)))
 
     def losses(self, potentials: Complexes) -> Floats:
-        """Return each triangle's part of  integral of sigma |A|^2 r dr dz, for all columns.
+        """Return each triangle's part of  integral of sigma |A|^2 r dr dz, all columns summed.
 
-        The mean loss in watt is (2 pi) w^2 / 2 of that, w the angular frequency.
+        The mean loss in watt is (2 pi) w^2 / 2 of that, w the angular frequency; potentials
+        of 1 A give a resistance of twice the loss, (2 pi) w^2 of it.
         """
         s = self.level.system
         full = np.zeros((s.basis.N, potentials.shape[1]), np.complex128)
