@@ -44,8 +44,9 @@ LAST, STEADY, FLOOR = 0.7, 0.7, 0.003
 """Factors of the uncertainty: of the change in the last refinement at the surfaces, of the change
 between the solved field's two meshes, and of the value.
 
-Set on 16 random motors against a far finer reference, to hold for 95 % of them;
-tests/verification/coverage_impedance.py repeats that.
+Set on 16 random motors against a far finer reference at 30, 300 and 3000 Hz: 98 % of all values
+lie inside, stated over true is 2.5 to 4.2.  Of 16 others 96 % do, least at 3 kHz: 92 % of the
+inductances.  tests/verification/coverage_impedance.py repeats that.
 """
 
 
