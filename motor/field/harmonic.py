@@ -104,9 +104,10 @@ class Harmonic:
         return np.asarray(factors.solve(loads.astype(np.complex128)))
 
     def losses(self, potentials: Complexes) -> Floats:
-        """Return each triangle's part of  integral of sigma |A|^2 r dr dz, for all columns.
+        """Return each triangle's part of  integral of sigma |A|^2 r dr dz, all columns summed.
 
-        The mean loss in watt is (2 pi) w^2 / 2 of that, w the angular frequency.
+        The mean loss in watt is (2 pi) w^2 / 2 of that, w the angular frequency; potentials
+        of 1 A give a resistance of twice the loss, (2 pi) w^2 of it.
         """
         s = self.level.system
         full = np.zeros((s.basis.N, potentials.shape[1]), np.complex128)
@@ -137,6 +138,7 @@ class Harmonic:
 
 
 def harmonics(
+    mesh: MotorMesh,
     about: Level,
     steels: Mapping[str, BHCurve],
     magnets: Mapping[str, MagnetState],
@@ -145,11 +147,14 @@ def harmonics(
     loads_on: Callable[[Level], Floats],
     rounds: int,
 ) -> Iterator[Harmonic]:
-    """Yield the equations on the solved field's mesh, then on finer ones.
+    """Yield the equations on a mesh, then on finer ones.
 
     Parameters
     ----------
+    mesh : MotorMesh
+        That of the solved field, or one nested in it.
     about : Level
+        The solved field.
     steels, magnets, conductivity : mapping by region name
     frequency : float
         Hertz; the eddy currents at it decide where the mesh is refined.
@@ -158,7 +163,6 @@ def harmonics(
     rounds : int
         How many times to refine; fewer where nothing is left to be refined.
     """
-    mesh = about.system.mesh
     for left in range(rounds, -1, -1):
         harmonic = Harmonic(mesh, steels, magnets, conductivity, about)
         yield harmonic

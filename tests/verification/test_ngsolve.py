@@ -52,8 +52,11 @@ DESIGNS = {
 }
 
 
-def mesh_of(regions: tuple[Region, ...]) -> Any:
-    """Return the NGSolve mesh (millimetres), one material per region."""
+def mesh_of(regions: tuple[Region, ...], edge: float | None = None) -> Any:
+    """Return the NGSolve mesh (millimetres), one material per region.
+
+    With ``edge`` conductors are regions too and no side of any region is cut coarser than that.
+    """
     points = np.array([p for region in regions for p in region.outline]) * 1e3
     middle = (points[:, 1].min() + points[:, 1].max()) / 2
     radius = FAR * float(np.hypot(points[:, 0], points[:, 1] - middle).max())
@@ -62,7 +65,7 @@ def mesh_of(regions: tuple[Region, ...]) -> Any:
     air = occ.WorkPlane().MoveTo(0, middle).Circle(radius).Face() * half
     bodies = []
     for region in regions:
-        if region.role is Role.CONDUCTOR:
+        if region.role is Role.CONDUCTOR and edge is None:
             continue
         path = occ.WorkPlane().MoveTo(*(1e3 * c for c in region.outline[0]))
         for r, z in region.outline[1:]:
@@ -73,11 +76,13 @@ def mesh_of(regions: tuple[Region, ...]) -> Any:
         bodies.append(body)
     air.faces.name = "air"
     shape = occ.Glue([air, *bodies])
-    for edge in shape.edges:
-        if abs(edge.center.x) < 1e-6:
-            edge.name = "axis"
-        elif math.hypot(edge.center.x, edge.center.y - middle) > 0.9 * radius:
-            edge.name = "outer"
+    for side in shape.edges:
+        if abs(side.center.x) < 1e-6:
+            side.name = "axis"
+        elif math.hypot(side.center.x, side.center.y - middle) > 0.9 * radius:
+            side.name = "outer"
+        elif edge is not None:
+            side.maxh = edge
     for vertex in shape.vertices:
         if vertex.p.x > 1e-6 and vertex.p.x < 0.5 * radius:
             vertex.maxh = 0.05
