@@ -66,7 +66,7 @@ class Harmonic:
         self.conductivity = np.zeros(mesh.mesh.nelements)
         for name, value in conductivity.items():
             self.conductivity[mesh.triangles_of(name)] = value
-        self._stiffness = system.linear + system.steel_force_and_tangent(steady)[1]
+        self._stiffness = system.linear + system.steel_tangent(system.steel_at(steady))
         self._mass = system.mass(self.conductivity)
 
     @property

@@ -11,7 +11,8 @@ from scipy import sparse
 
 from motor.arrays import Floats
 from motor.errors import SolveError
-from motor.field.weak_form import SteelState, System
+from motor.field.steel_part import SteelState
+from motor.field.weak_form import System
 
 __all__ = ["TOLERANCE", "Solution", "Solver"]
 

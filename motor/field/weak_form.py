@@ -21,17 +21,18 @@ from __future__ import annotations
 
 import functools
 from collections.abc import Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 from skfem import Basis, ElementTriP2
 
 from motor.arrays import Floats, Ints
 from motor.field.meshing import MotorMesh
+from motor.field.steel_part import SteelPart, SteelState
 from motor.gauss import gauss
 from motor.materials import NU0, BHCurve
 
-__all__ = ["MagnetState", "SteelState", "System"]
+__all__ = ["MagnetState", "System"]
 
 QUADRATURE_ORDER = 4
 """Exact for the products of gradients of P2 functions with r; B-H laws are integrated with it."""
@@ -51,26 +52,6 @@ class MagnetState:
         """Half the largest energy product of the straight recoil line, J/m^3."""
         size = self.remanence[0] ** 2 + self.remanence[1] ** 2
         return size * NU0 / (8 * self.recoil_permeability)
-
-
-@dataclass(frozen=True)
-class SteelState:
-    """What the steel does at a potential, at its quadrature points.
-
-    Parameters
-    ----------
-    flux_density : (element, point, 2) array
-        (B_z, -B_r) in tesla.
-    size : (element, point) array
-        |B|.
-    nu, slope : (element, point) array
-        H/B and dH/dB in m/H.
-    """
-
-    flux_density: Floats
-    size: Floats
-    nu: Floats
-    slope: Floats
 
 
 def _sums(slot: Ints, values: Floats, size: int) -> Floats:
@@ -107,7 +88,9 @@ class System:
         self._number_unknowns()
         self._build_pattern()
         self._linear_part(steels, magnets)
-        self._steel_part(steels)
+        self.steel = SteelPart(mesh, steels, self.flux_operator, self.weight)
+        self._steel_nodes = self.nodes[self.steel.triangles]
+        self._steel_slots = self._slots_of(self.steel.triangles)
 
     def _flux_operator(self, radius: Floats) -> Floats:
         """Return G (element, point, component, node): (B_z, -B_r) of each basis function."""
@@ -227,23 +210,6 @@ class System:
         slot = np.searchsorted(self._keys, column[kept] * self.size + row[kept])
         return _sums(slot, blocks.ravel()[kept], len(self._keys))
 
-    def _steel_part(self, steels: Mapping[str, BHCurve]) -> None:
-        curves = list(dict.fromkeys(steels.values()))
-        groups = [
-            np.concatenate([self.mesh.triangles_of(n) for n, c in steels.items() if c is curve])
-            for curve in curves
-        ]
-        cuts = np.cumsum([0, *map(len, groups)])
-        self._laws = [(curve, slice(cuts[i], cuts[i + 1])) for i, curve in enumerate(curves)]
-        steel = np.concatenate(groups) if groups else np.empty(0, np.intp)
-        self._steel = steel
-        self._steel_nodes = self.nodes[steel]
-        self._steel_g = np.ascontiguousarray(
-            self.flux_operator[steel].reshape(len(steel), 2 * self.weight.shape[1], 6)
-        )
-        self._steel_weight = self.weight[steel]
-        self._steel_slots = self._slots_of(steel)
-
     # reduced and full vectors
 
     def expand(self, reduced: Floats) -> Floats:
@@ -258,32 +224,13 @@ class System:
 
     # the discrete operators
 
-    def _steel_flux(self, reduced: Floats) -> tuple[Floats, Floats]:
-        """Return (B_z, -B_r) (element, point, 2) and |B| in the steel."""
-        local = self.expand(reduced)[self._steel_nodes]
-        g = np.matmul(self._steel_g, local[:, :, None])[..., 0]
-        b = g.reshape(len(g), g.shape[1] // 2, 2)
-        return b, np.sqrt(b[..., 0] ** 2 + b[..., 1] ** 2)
-
-    def _steel_law(self, size: Floats) -> tuple[Floats, Floats]:
-        """Return nu = H/B and dH/dB in the steel."""
-        nu, slope = np.empty_like(size), np.empty_like(size)
-        for curve, members in self._laws:
-            b = np.maximum(size[members], 1e-9)
-            h, slope[members] = curve.field_and_slope(b)
-            nu[members] = h / b
-        return nu, slope
-
     def steel_at(self, reduced: Floats) -> SteelState:
         """Return the state of the steel at a potential."""
-        b, size = self._steel_flux(reduced)
-        return SteelState(b, size, *self._steel_law(size))
+        return self.steel.at(self.expand(reduced)[self._steel_nodes])
 
     def steel_force(self, state: SteelState) -> Floats:
         """Return the steel's part of the residual."""
-        b = state.flux_density
-        flow = ((self._steel_weight * state.nu)[..., None] * b).reshape(len(b), 1, 2 * b.shape[1])
-        return self.gather(self._steel_nodes, np.matmul(flow, self._steel_g)[:, 0])
+        return self.gather(self._steel_nodes, self.steel.forces(state))
 
     def steel_tangent(self, state: SteelState, *, cautious: bool = False) -> Floats:
         """Return the steel's part of the tangent's upper triangle.
@@ -291,30 +238,13 @@ class System:
         ``cautious`` puts H/B in place of dH/dB where that is larger, in weak fields: a step with
         this tangent never goes too far there.
         """
-        nu = state.nu
-        slope = np.maximum(state.slope, nu) if cautious else state.slope
-        g = self._steel_g.reshape(*state.flux_density.shape, 6)
-        along = np.matmul(state.flux_density[:, :, None, :], g)[:, :, 0, :]
-        stretch = self._steel_weight * (slope - nu) / np.maximum(state.size, 1e-9) ** 2
-        spread = ((self._steel_weight * nu)[..., None, None] * g).reshape(self._steel_g.shape)
-        blocks = np.matmul(self._steel_g.transpose(0, 2, 1), spread)
-        blocks += np.matmul((stretch[..., None] * along).transpose(0, 2, 1), along)
-        return self._scatter(blocks, *self._steel_slots)
-
-    def steel_force_and_tangent(self, reduced: Floats) -> tuple[Floats, Floats]:
-        """Return the steel's part of the residual and of the tangent's upper triangle."""
-        state = self.steel_at(reduced)
-        return self.steel_force(state), self.steel_tangent(state)
+        if cautious:
+            state = replace(state, slope=np.maximum(state.slope, state.nu))
+        return self._scatter(self.steel.tangents(state), *self._steel_slots)
 
     def chord_tangent(self, flux_density: float) -> Floats:
         """Return the steel's matrix for a constant nu, that of the given flux density."""
-        nu = np.empty_like(self._steel_weight)
-        for curve, members in self._laws:
-            h, _ = curve.field_and_slope(np.array([flux_density]))
-            nu[members] = h / flux_density
-        scale = np.repeat(self._steel_weight * nu, 2, axis=1)[:, :, None]
-        blocks = np.matmul(self._steel_g.transpose(0, 2, 1), scale * self._steel_g)
-        return self._scatter(blocks, *self._steel_slots)
+        return self._scatter(self.steel.chords(flux_density), *self._steel_slots)
 
     def tangent_shares(self, at: Floats, x: Floats, y: Floats) -> Floats:
         """Return each triangle's share of x . (tangent at a potential) . y.
@@ -325,20 +255,23 @@ class System:
             np.matmul(self.flux_operator, v[self.nodes][:, None, :, None])[..., 0] for v in (x, y)
         )
         product = (b_x * b_y).sum(axis=-1)
-        nu = np.repeat(self._linear_nu[:, None], self.weight.shape[1], axis=1)
-        steel = self._steel
-        b, size = self._steel_flux(at[self.free])
-        nu[steel], slope = self._steel_law(size)
-        along = (b_x[steel] * b).sum(axis=-1) * (b_y[steel] * b).sum(axis=-1)
-        result = (self.weight * nu * product).sum(axis=1)
-        stretch = (slope - nu[steel]) / np.maximum(size, 1e-9) ** 2
-        result[steel] += (self.weight[steel] * stretch * along).sum(axis=1)
+        state, here = self.steel_at(at[self.free]), self.steel.triangles
+        result = (self.weight * self._reluctivity(state) * product).sum(axis=1)
+        b = state.flux_density
+        along = (b_x[here] * b).sum(axis=-1) * (b_y[here] * b).sum(axis=-1)
+        result[here] += (self.steel.weight * state.stretch * along).sum(axis=1)
         return np.asarray(result)
+
+    def _reluctivity(self, state: SteelState) -> Floats:
+        """Return H/B in m/H, in magnets that of their slope: array (element, point)."""
+        nu = np.repeat(self._linear_nu[:, None], self.weight.shape[1], axis=1)
+        nu[self.steel.triangles] = state.nu
+        return nu
 
     def least_reluctivity(self, reduced: Floats) -> Floats:
         """Return each triangle's least of H/B and dH/dB in m/H, at its quadrature points."""
-        least = self._linear_nu.copy()
-        least[self._steel] = np.minimum(*self._steel_law(self._steel_flux(reduced)[1])).min(axis=1)
+        state, least = self.steel_at(reduced), self._linear_nu.copy()
+        least[self.steel.triangles] = np.minimum(state.nu, state.slope).min(axis=1)
         return least
 
     def flux_density(self, full: Floats) -> Floats:
@@ -349,9 +282,7 @@ class System:
     def field_strength(self, full: Floats) -> Floats:
         """Return (H_r, H_z) at the quadrature points: array (element, point, 2) in A/m."""
         b = self.flux_density(full)
-        nu = np.repeat(self._linear_nu[:, None], b.shape[1], axis=1)
-        nu[self._steel], _ = self._steel_law(self._steel_flux(full[self.free])[1])
-        h = nu[..., None] * b
+        h = self._reluctivity(self.steel_at(full[self.free]))[..., None] * b
         for name, magnet in self.magnets.items():
             here = self.mesh.triangles_of(name)
             h[here] -= NU0 / magnet.recoil_permeability * np.array(magnet.remanence)

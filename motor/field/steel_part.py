@@ -1,0 +1,112 @@
+"""What steel adds to the equations, triangle by triangle: its state, force and tangent."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+
+import numpy as np
+
+from motor.arrays import Floats
+from motor.field.meshing import MotorMesh
+from motor.materials import BHCurve
+
+__all__ = ["SteelPart", "SteelState"]
+
+
+@dataclass(frozen=True)
+class SteelState:
+    """What the steel does at a potential, at its quadrature points.
+
+    Parameters
+    ----------
+    flux_density : (element, point, 2) array
+        (B_z, -B_r) in tesla.
+    size : (element, point) array
+        |B|.
+    nu, slope : (element, point) array
+        H/B and dH/dB in m/H.
+    """
+
+    flux_density: Floats
+    size: Floats
+    nu: Floats
+    slope: Floats
+
+    @property
+    def stretch(self) -> Floats:
+        """What dH/dB exceeds H/B by, over |B|^2: factor of (B . B1)(B . B2) in the tangent."""
+        return np.asarray((self.slope - self.nu) / np.maximum(self.size, 1e-9) ** 2)
+
+
+class SteelPart:
+    """The triangles in steel, ordered by B-H curve.
+
+    Parameters
+    ----------
+    mesh : MotorMesh
+    steels : mapping of region name to BHCurve
+    flux_operator : (element, point, 2, 6) array
+        (B_z, -B_r) of each basis function, for all triangles of the mesh.
+    weight : (element, point) array
+        r dr dz of each quadrature point.
+    """
+
+    def __init__(
+        self,
+        mesh: MotorMesh,
+        steels: Mapping[str, BHCurve],
+        flux_operator: Floats,
+        weight: Floats,
+    ) -> None:
+        curves = list(dict.fromkeys(steels.values()))
+        groups = [
+            np.concatenate([mesh.triangles_of(n) for n, c in steels.items() if c is curve])
+            for curve in curves
+        ]
+        cuts = np.cumsum([0, *map(len, groups)])
+        self._laws = [(curve, slice(cuts[i], cuts[i + 1])) for i, curve in enumerate(curves)]
+        self.triangles = np.concatenate(groups) if groups else np.empty(0, np.intp)
+        points = weight.shape[1]
+        self._g = np.ascontiguousarray(
+            flux_operator[self.triangles].reshape(len(self.triangles), 2 * points, 6)
+        )
+        self.weight = weight[self.triangles]
+
+    def at(self, local: Floats) -> SteelState:
+        """Return the state at the potentials of each triangle's nodes, array (element, 6)."""
+        b = np.matmul(self._g, local[:, :, None]).reshape(*self.weight.shape, 2)
+        size = np.sqrt(b[..., 0] ** 2 + b[..., 1] ** 2)
+        nu, slope = np.empty_like(size), np.empty_like(size)
+        for curve, members in self._laws:
+            positive = np.maximum(size[members], 1e-9)
+            h, slope[members] = curve.field_and_slope(positive)
+            nu[members] = h / positive
+        return SteelState(b, size, nu, slope)
+
+    def forces(self, state: SteelState) -> Floats:
+        """Return the steel's part of the residual: array (element, 6)."""
+        b = state.flux_density
+        flow = ((self.weight * state.nu)[..., None] * b).reshape(len(b), 1, 2 * b.shape[1])
+        return np.asarray(np.matmul(flow, self._g)[:, 0])
+
+    def tangents(self, state: SteelState) -> Floats:
+        """Return the steel's part of the tangent: array (element, 6, 6)."""
+        b = state.flux_density
+        along = np.matmul(b[:, :, None, :], self._g.reshape(*b.shape, 6))[:, :, 0, :]
+        blocks = self._weighted(state.nu)
+        stretch = (self.weight * state.stretch)[..., None]
+        blocks += np.matmul((stretch * along).transpose(0, 2, 1), along)
+        return blocks
+
+    def chords(self, flux_density: float) -> Floats:
+        """Return the matrix for a constant nu, that of a flux density: array (element, 6, 6)."""
+        nu = np.empty_like(self.weight)
+        for curve, members in self._laws:
+            h, _ = curve.field_and_slope(np.array([flux_density]))
+            nu[members] = h / flux_density
+        return self._weighted(nu)
+
+    def _weighted(self, nu: Floats) -> Floats:
+        scale = np.repeat(self.weight * nu, 2, axis=1)[:, :, None]
+        return np.asarray(np.matmul(self._g.transpose(0, 2, 1), scale * self._g))
