@@ -76,9 +76,11 @@ def draw_precision(table: Table, path: Path) -> None:
             )
             ax.loglog(*zip(*points, strict=True), marker, color=colour, label=who)
         ax.set(title=name, xlabel="time for one design in ms")
-        ax.set_xticks([20, 50, 100, 200, 500, 1000], ["20", "50", "100", "200", "500", "1000"])
+        ax.set_xticks(
+            [10, 20, 50, 100, 200, 500, 1000], ["10", "20", "50", "100", "200", "500", "1000"]
+        )
         ax.minorticks_off()
-        ax.set_xlim(20, 1300)
+        ax.set_xlim(10, 1300)
         ax.grid(alpha=0.3)
     figure.axes[0].set_ylabel("relative error of Bl at rest")
     figure.axes[0].legend(frameon=False)
