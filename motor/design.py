@@ -88,6 +88,14 @@ class Materials:
             raise InvalidInput(f"material of {region}", "be a magnet grade", grade.name)
         return grade.least() if self.values == "minimum" else grade
 
+    def material_of(self, region: Region) -> Magnet | Steel | Conductor:
+        """Return what a part is made of."""
+        if region.role is Role.MAGNET:
+            return self.magnet_of(region.name)
+        if region.role is Role.STEEL:
+            return self.steel_of(region.name)
+        return conductor_named(region.material or "copper")
+
     def price_of(self, material: Magnet | Steel | Conductor | Former) -> float:
         """Return the price per kilogram of a material."""
         return self.prices.get(material.name, material.price)
@@ -278,12 +286,9 @@ class Design:
                     f"materials.parts.{part}", f"name one of the parts {', '.join(known)}", part
                 )
         for region in regions:
-            if region.role is Role.MAGNET:
-                self.materials.magnet_of(region.name).remanence_at(self.temperature)
-            elif region.role is Role.STEEL:
-                self.materials.steel_of(region.name)
-            else:
-                conductor_named(region.material or "copper")
+            material = self.materials.material_of(region)
+            if isinstance(material, Magnet):
+                material.remanence_at(self.temperature)
         _check_coil(self.coil, regions)
         _ = self.clearance
         coil, parts = self.coil, self.moving_parts

@@ -32,7 +32,7 @@ from motor.field.partition import OUTER_RATIO
 from motor.field.solve import solve_field
 from motor.field.weak_form import MagnetState
 from motor.gauss import gauss
-from motor.materials import BHCurve, Conductor, Magnet, Steel, conductor_named, former_named
+from motor.materials import BHCurve, conductor_named, former_named
 from motor.steps import step
 
 if TYPE_CHECKING:
@@ -164,16 +164,11 @@ class MotorResult:
     @functools.cached_property
     def masses(self) -> dict[str, float]:
         """Mass of every part of the motor in kg, by region name."""
-        masses = {}
-        for region in self.design.regions:
-            if region.role is Role.MAGNET:
-                density = self.design.materials.magnet_of(region.name).density
-            elif region.role is Role.STEEL:
-                density = self.design.materials.steel_of(region.name).density
-            else:
-                density = conductor_named(region.material or "copper").density
-            masses[region.name] = density * volume(region)
-        return masses
+        materials = self.design.materials
+        return {
+            region.name: materials.material_of(region).density * volume(region)
+            for region in self.design.regions
+        }
 
     def mass_of(self, *roles: Role) -> float:
         """Return the mass in kg of all parts with one of the given roles (of all, if none)."""
@@ -184,16 +179,11 @@ class MotorResult:
     def costs(self) -> dict[str, float]:
         """Cost of every part at the tables' prices per kilogram, by region name, and the coil's."""
         materials, coil = self.design.materials, self.design.coil
-        costs = {}
-        for region in self.design.regions:
-            used: Magnet | Steel | Conductor
-            if region.role is Role.MAGNET:
-                used = materials.magnet_of(region.name)
-            elif region.role is Role.STEEL:
-                used = materials.steel_of(region.name)
-            else:
-                used = conductor_named(region.material or "copper")
-            costs[region.name] = materials.price_of(used) * self.masses[region.name]
+        costs = {
+            region.name: materials.price_of(materials.material_of(region))
+            * self.masses[region.name]
+            for region in self.design.regions
+        }
         costs["coil"] = materials.price_of(conductor_named(coil.wire.material)) * coil.mass
         if coil.former_mass:
             former = former_named(coil.former_material)

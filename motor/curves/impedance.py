@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
-from geometries import Region, Role
+from geometries import Region
 from geometries.errors import millimetres
 from motor.arrays import Floats
 from motor.coil import Coil
@@ -22,7 +22,7 @@ from motor.field.harmonic import Complexes, Harmonic, harmonics
 from motor.field.meshing import MotorMesh
 from motor.field.refinement import longest_edges
 from motor.json_numbers import finite
-from motor.materials import conductor_named
+from motor.materials import Conductor
 from motor.program import origin
 from motor.steps import step
 
@@ -266,12 +266,10 @@ def _fine_at_coil(mesh: MotorMesh, coil: Coil, positions: Floats, size: float) -
 
 def conductivity_of(design: Design, region: Region) -> float:
     """Return a part's conductivity in S/m; that of rings at the design's temperature."""
-    if region.role is Role.MAGNET:
-        return design.materials.magnet_of(region.name).conductivity
-    if region.role is Role.STEEL:
-        return design.materials.steel_of(region.name).conductivity
-    conductor = conductor_named(region.material or "copper")
-    return 1 / conductor.resistivity_at(design.temperature)
+    material = design.materials.material_of(region)
+    if isinstance(material, Conductor):
+        return 1 / material.resistivity_at(design.temperature)
+    return material.conductivity
 
 
 def _linkages(harmonic: Harmonic, loads: Floats, frequencies: Floats) -> Complexes:

@@ -13,7 +13,6 @@ from dataclasses import dataclass
 from importlib import resources
 from typing import Any
 
-from geometries import Role
 from motor.design import Design
 from motor.errors import InvalidInput, MotorError
 from motor.json_numbers import finite
@@ -144,14 +143,7 @@ def job_of(design: Design, measure: Measure | None = None) -> Job:
     """Return the job of solving a design."""
     measure = measure or Measure()
     materials, regions = design.materials, design.regions
-    parts: dict[str, Any] = {}
-    for region in regions:
-        if region.role is Role.MAGNET:
-            parts[region.name] = materials.magnet_of(region.name)
-        elif region.role is Role.STEEL:
-            parts[region.name] = materials.steel_of(region.name)
-        else:
-            parts[region.name] = conductor_named(region.material or "copper")
+    parts = {region.name: materials.material_of(region) for region in regions}
     prices = {name: materials.price_of(part) for name, part in parts.items()}
     field = digest([regions, design.geometry.gap, parts, design.temperature, code_digest()])
     coil = design.coil

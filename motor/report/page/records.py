@@ -192,12 +192,7 @@ def material_grid(design: Design) -> Grid:
         used.setdefault(material.name, (material, []))[1].append(part)
 
     for region in design.regions:
-        if region.role is Role.MAGNET:
-            note(design.materials.magnet_of(region.name), region.name.replace("_", " "))
-        elif region.role is Role.STEEL:
-            note(design.materials.steel_of(region.name), region.name.replace("_", " "))
-        else:
-            note(conductor_named(region.material or "copper"), region.name.replace("_", " "))
+        note(design.materials.material_of(region), region.name.replace("_", " "))
     note(conductor_named(design.coil.wire.material), "winding")
     if design.coil.former_material:
         note(former_named(design.coil.former_material), "former")
