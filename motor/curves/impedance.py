@@ -18,7 +18,7 @@ from motor.design import Design
 from motor.driver.characteristic import Table
 from motor.errors import InvalidInput
 from motor.field.field import Level
-from motor.field.harmonic import Complexes, Harmonic, harmonics
+from motor.field.harmonic import SKIN, Complexes, resolved
 from motor.field.meshing import MotorMesh
 from motor.field.refinement import longest_edges
 from motor.json_numbers import finite
@@ -31,7 +31,13 @@ if TYPE_CHECKING:
 
     from motor.result import MotorResult
 
-__all__ = ["FREQUENCIES", "BlockedImpedance", "blocked_impedance", "conductivity_of"]
+__all__ = [
+    "FREQUENCIES",
+    "BlockedImpedance",
+    "blocked_impedance",
+    "conductivity_of",
+    "fine_at_coil",
+]
 
 FREQUENCIES = (30.0, 100.0, 300.0, 1000.0, 3000.0)
 """Hertz."""
@@ -40,18 +46,15 @@ HIGHEST = 20e3
 POSITIONS = 16
 """Displacements besides rest over the coil's travel, half of them to either side."""
 
-ROUNDS = 3
-"""Refinements of the mesh at the surfaces where eddy currents flow."""
-AT_COIL = 0.3
-"""Largest triangle edge where the winding stands, over the gap's width."""
-LAST, STEADY, FLOOR = 0.7, 0.7, 0.003
-"""Factors of the uncertainty: of the change in the last refinement at the surfaces, of the change
-between the solved field's two meshes, and of the value.
-
-Set on 16 random motors against a far finer reference at 30, 300 and 3000 Hz: 98 % of all values
-lie inside, stated over true is 2.5 to 4.2.  Of 16 others 96 % do, least at 3 kHz: 92 % of the
-inductances.  tests/verification/coverage_impedance.py repeats that.
-"""
+AT_COIL, GROWTH = 0.3, 0.7
+"""Largest triangle edge where the winding stands, over the least of the gap's width, twice the
+winding's height and thrice its build-up; and how that grows with the distance from there."""
+REACH = 0.6
+"""Of a triangle with an edge of 1, from its centre to its farthest corner at most."""
+COARSER = 2.0
+"""How much coarser at surfaces and coil the mesh is that the uncertainty comes from."""
+CHANGE, FLOOR = 0.5, 0.002
+"""Factors of the uncertainty: of the change between the two meshes, and of the value."""
 
 
 @dataclass(frozen=True)
@@ -150,12 +153,14 @@ def blocked_impedance(
     positions: Sequence[float] | None = None,
     frequencies: Sequence[float] = FREQUENCIES,
     *,
-    rounds: int = ROUNDS,
+    skin: float = SKIN,
     at_coil: float = AT_COIL,
 ) -> BlockedImpedance:
     """Return the impedance of a motor's coil held at some positions, at some frequencies.
 
     Eddy currents flow in steel, magnets and rings; winding and former carry none of their own.
+    The uncertainty comes from a second computation about the coarser of the two solved fields,
+    on a mesh that is coarser at surfaces and coil too.
 
     Parameters
     ----------
@@ -164,11 +169,11 @@ def blocked_impedance(
     positions : sequence of float or None
         Displacements from rest in metres; None for POSITIONS over the coil's travel.
     frequencies : sequence of float
-        Hertz; the highest decides how fine the mesh becomes at surfaces.
-    rounds : int
-        How many times at most to refine the mesh there.
+        Hertz; the highest decides how thin the layers at surfaces become.
+    skin : float
+        Thickness of the layer of triangles at a conductor's surface, in skin depths.
     at_coil : float
-        Largest triangle edge where the winding stands, over the gap's width.
+        Largest triangle edge where the winding stands; see AT_COIL.
 
     Raises
     ------
@@ -177,40 +182,22 @@ def blocked_impedance(
         not finite.
     SolveError
     """
-    from motor.result import field_materials
-
-    design, coil = result.design, result.design.coil
     x, f = _asked(result, positions, frequencies)
-
-    def loads_on(level: Level) -> Floats:
-        turns = coil.turns_in_series
-        return np.stack([coil_load(level, coil, coil.rest_position + k, turns) for k in x], axis=1)
-
-    steels, magnets = field_materials(design)
-    conductivity = {region.name: conductivity_of(design, region) for region in design.regions}
-    fine = result.field.fine
+    field = result.field
     with step("coil held, alternating current") as now:
-        mesh = _fine_at_coil(fine.system.mesh, coil, x, at_coil * design.geometry.gap.width)
-        stages = list(
-            harmonics(mesh, fine, steels, magnets, conductivity, float(f[-1]), loads_on, rounds)
-        )
-        now.detail = f"{stages[-1].unknowns} unknowns"
-        first, before, linkage = (
-            _linkages(stage, loads_on(stage.level), f)
-            for stage in (stages[0], stages[-2:][0], stages[-1])
-        )
-        steady = np.full_like(linkage, complex(np.nan, np.nan))
-        if result.field.coarse is not fine:
-            coarse = Harmonic(mesh, steels, magnets, conductivity, result.field.coarse)
-            steady = first - _linkages(coarse, loads_on(coarse.level), f)
-    last, omega = linkage - before, 2 * np.pi * f[:, None]
+        linkage, unknowns = _linkages(result, field.fine, x, f, skin, at_coil)
+        now.detail = f"{unknowns} unknowns"
+        change = np.full_like(linkage, complex(np.nan, np.nan))
+        if field.coarse is not field.fine:
+            skin, at_coil = COARSER * skin, COARSER * at_coil
+            change = linkage - _linkages(result, field.coarse, x, f, skin, at_coil)[0]
+    omega = 2 * np.pi * f[:, None]
 
     def spread(part: Callable[[Complexes], Floats]) -> Floats:
-        change, static, size = (np.abs(part(z)) for z in (last, steady, linkage))
-        return np.asarray(LAST * change + STEADY * static + FLOOR * size)
+        return np.asarray(CHANGE * np.abs(part(change)) + FLOOR * np.abs(part(linkage)))
 
     return BlockedImpedance(
-        design,
+        result.design,
         f,
         x,
         result.resistance,
@@ -218,7 +205,7 @@ def blocked_impedance(
         spread(np.real),
         -omega * linkage.imag + 0.0,
         omega * spread(np.imag),
-        stages[-1].unknowns,
+        unknowns,
     )
 
 
@@ -248,17 +235,28 @@ def _asked(
     return x, f
 
 
-def _fine_at_coil(mesh: MotorMesh, coil: Coil, positions: Floats, size: float) -> MotorMesh:
-    """Return the mesh refined until no edge exceeds a size where the winding stands, metres."""
+def fine_at_coil(mesh: MotorMesh, coil: Coil, positions: Floats, size: float) -> MotorMesh:
+    """Return the mesh with edges of a size in metres where the winding stands, longer ones away.
+
+    Parameters
+    ----------
+    mesh : MotorMesh
+    coil : Coil
+    positions : (n,) array
+        Displacements from rest, rising.
+    size : float
+    """
     half = coil.winding_height / 2
-    steps = np.linspace(-half, half, 2 + int(2 * coil.winding_height / size))
-    z = np.unique((coil.rest_position + positions[:, None] + steps).round(6))
-    z = z[np.concatenate([[True], np.diff(z // (size / 4)) > 0])]
-    radii = np.array([coil.inner_radius, coil.mean_radius, coil.outer_radius])
-    r, z = (a.ravel() for a in np.meshgrid(radii, z))
+    low, high = coil.rest_position + positions[[0, -1]] + [-half, half]
     while True:
-        under = np.unique(mesh.locate(r, z)[0])
-        large = under[longest_edges(mesh.mesh)[under] > size]
+        grid = mesh.mesh
+        r, z = grid.p[:, grid.t].mean(axis=1)
+        away = np.hypot(
+            np.maximum(0, np.maximum(coil.inner_radius - r, r - coil.outer_radius)),
+            np.maximum(0, np.maximum(low - z, z - high)),
+        )
+        edge = longest_edges(grid)
+        large = np.flatnonzero(edge > size + GROWTH * np.maximum(0, away - REACH * edge))
         if not len(large):
             return mesh
         mesh = mesh.refined(large)
@@ -272,11 +270,28 @@ def conductivity_of(design: Design, region: Region) -> float:
     return material.conductivity
 
 
-def _linkages(harmonic: Harmonic, loads: Floats, frequencies: Floats) -> Complexes:
-    """Return flux linkage over current in henry, array (frequencies, loads)."""
-    return np.array(
-        [
-            2 * np.pi * np.einsum("nk,nk->k", loads, harmonic.potentials(float(f), loads))
-            for f in frequencies
-        ]
-    )
+def _linkages(
+    result: MotorResult,
+    about: Level,
+    positions: Floats,
+    frequencies: Floats,
+    skin: float,
+    at_coil: float,
+) -> tuple[Complexes, int]:
+    """Return flux linkage over current in henry, array (frequency, position), and unknowns."""
+    from motor.result import field_materials
+
+    design, coil = result.design, result.design.coil
+    steels, magnets = field_materials(design)
+    conductivity = {region.name: conductivity_of(design, region) for region in design.regions}
+    near = min(design.geometry.gap.width, 2 * coil.winding_height, 3 * coil.build_up)
+    mesh = fine_at_coil(about.system.mesh, coil, positions, at_coil * near)
+    highest = float(frequencies[-1])
+    harmonic = resolved(mesh, steels, magnets, conductivity, about, highest, skin)
+    middles, turns = coil.rest_position + positions, coil.turns_in_series
+    loads = np.stack([coil_load(harmonic.level, coil, z, turns) for z in middles], axis=1)
+    linked = [
+        2 * np.pi * np.einsum("nk,nk->k", loads, harmonic.potentials(float(f), loads))
+        for f in frequencies
+    ]
+    return np.array(linked), harmonic.unknowns

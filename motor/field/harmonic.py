@@ -11,29 +11,26 @@ follows its B-H curve's slope; minor loops, which are flatter, are left out.
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterator, Mapping
+from collections.abc import Mapping
 
 import numpy as np
 from scipy import sparse
 from scipy.sparse.linalg import splu
 
-from motor.arrays import Floats, Ints
+from motor.arrays import Floats
 from motor.errors import SolveError
 from motor.field.field import Level
 from motor.field.meshing import MotorMesh
 from motor.field.newton import Solution, Solver
-from motor.field.refinement import longest_edges
 from motor.field.weak_form import MagnetState, System
 from motor.materials import BHCurve
 
-__all__ = ["Complexes", "Harmonic", "harmonics"]
+__all__ = ["Complexes", "Harmonic", "resolved"]
 
 Complexes = np.ndarray[tuple[int, ...], np.dtype[np.complex128]]
 
-RESOLVED = 0.7
-"""Triangles count as resolved once their longest edge is below this many skin depths."""
-MARKED = 0.9
-"""Share of the losses in unresolved triangles that those to be refined hold together."""
+SKIN = 0.7
+"""Thickness of the layer of triangles at a conductor's surface, in skin depths."""
 
 
 class Harmonic:
@@ -125,49 +122,32 @@ class Harmonic:
         with np.errstate(divide="ignore"):
             return np.asarray(np.sqrt(nu / (np.pi * frequency * self.conductivity)))
 
-    def unresolved(self, frequency: float, loads: Floats) -> Ints:
-        """Return the triangles to be refined so that eddy currents at a frequency are resolved."""
-        losses = self.losses(self.potentials(frequency, loads))
-        edges = longest_edges(self.level.system.mesh.mesh)
-        losses[edges < RESOLVED * self.skin_depths(frequency)] = 0.0
-        order = np.argsort(-losses)
-        total = np.cumsum(losses[order])
-        if total[-1] == 0:
-            return order[:0]
-        return order[: int(np.searchsorted(total, MARKED * total[-1])) + 1]
 
-
-def harmonics(
+def resolved(
     mesh: MotorMesh,
-    about: Level,
     steels: Mapping[str, BHCurve],
     magnets: Mapping[str, MagnetState],
     conductivity: Mapping[str, float],
+    about: Level,
     frequency: float,
-    loads_on: Callable[[Level], Floats],
-    rounds: int,
-) -> Iterator[Harmonic]:
-    """Yield the equations on a mesh, then on finer ones.
+    skin: float = SKIN,
+) -> Harmonic:
+    """Return the equations on a mesh with layers at surfaces where eddy currents are to flow.
 
     Parameters
     ----------
     mesh : MotorMesh
         That of the solved field, or one nested in it.
+    steels, magnets, conductivity : mapping by region name
     about : Level
         The solved field.
-    steels, magnets, conductivity : mapping by region name
     frequency : float
-        Hertz; the eddy currents at it decide where the mesh is refined.
-    loads_on : callable
-        Gives the loads on a level, (n, k) array.
-    rounds : int
-        How many times to refine; fewer where nothing is left to be refined.
+        Hertz; the highest that the layers are thin enough for.
+    skin : float
+        Thickness of the layer at a surface, over the skin depth there.
     """
-    for left in range(rounds, -1, -1):
-        harmonic = Harmonic(mesh, steels, magnets, conductivity, about)
-        yield harmonic
-        if left:
-            marked = harmonic.unresolved(frequency, loads_on(harmonic.level))
-            if not len(marked):
-                return
-            mesh = mesh.refined(marked)
+    rough = Harmonic(mesh, steels, magnets, conductivity, about)
+    kinds = [(steels.get(n), magnets.get(n), conductivity.get(n, 0.0)) for n in mesh.names]
+    bodies = np.array([kinds.index(kind) for kind in kinds])[mesh.label]
+    finer = mesh.lined(bodies, skin * rough.skin_depths(frequency))
+    return Harmonic(finer, steels, magnets, conductivity, about)

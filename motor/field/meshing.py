@@ -16,6 +16,7 @@ import numpy as np
 from geometries import Point
 from motor.arrays import Bools, Floats, Ints
 from motor.errors import MeshError
+from motor.field.lining import lined
 from motor.field.partition import Partition
 from motor.field.refinement import layered, longest_edges, quartered
 from motor.gmsh_session import gmsh_session
@@ -121,6 +122,11 @@ class MotorMesh:
         for k, members in (tagged.subdomains or {}).items():
             label[members] = int(k)
         return MotorMesh(tagged, self.names, label, self.partition)
+
+    def lined(self, body: Ints, thickness: Floats) -> MotorMesh:
+        """Return the mesh with layers along the surfaces of bodies; see :func:`lined`."""
+        mesh, parent = lined(self.mesh, body, thickness)
+        return MotorMesh(mesh, self.names, self.label[parent], self.partition)
 
     @functools.cached_property
     def nodes_in_parent(self) -> Floats:

@@ -1,26 +1,49 @@
 """How honest the impedance's uncertainty is: random motors against a much finer reference.
 
 Run ``python -m tests.verification.coverage_impedance --motors 16 --seed 5`` to print the table
-that DEVELOPERS.md shows.  The reference starts from a far finer solved field, refines the mesh
-at surfaces two rounds more and is six times finer where the winding stands.
+that DEVELOPERS.md shows.  Motors of both geometries and bare rods in turn, of every steel in
+turn, pure iron among them, whose skin at 3 kHz is 0.03 mm deep.  The reference starts from a far
+finer solved field, has layers at surfaces of a third of the thickness and is three times finer
+where the winding stands.
 """
 
 from __future__ import annotations
 
 import argparse
+import dataclasses
+import sys
 from collections.abc import Iterator
 
-from motor.curves.impedance import ROUNDS, blocked_impedance
+import numpy as np
+
+from motor.curves.impedance import AT_COIL, blocked_impedance
 from motor.design import Design
+from motor.field.harmonic import SKIN
 from motor.field.meshing import Sizing
+from motor.materials import steel_names
 from motor.result import solve
 from tests.random_motors import random_designs
+from tests.rod_motor import random_rod
 from tests.verification.coverage import Sample, table
 
 REFERENCE = Sizing(at_gap=0.1, away=0.03, growth=0.3, largest=0.04, layers=3)
-MORE_ROUNDS = 2
-AT_COIL = 0.05
+FINER = 3.0
 FREQUENCIES = (30.0, 300.0, 3000.0)
+RODS = 4
+"""One motor of so many is a rod."""
+
+
+def hard_designs(seed: int, count: int) -> Iterator[Design]:
+    """Yield random motors and bare rods, of every steel in turn."""
+    rng, motors = np.random.default_rng(seed), random_designs(seed, count)
+    names = rng.permutation(steel_names())
+    for k in range(count):
+        steel = str(names[k % len(names)])
+        if k % RODS == RODS - 1:
+            yield random_rod(rng, steel)
+        else:
+            design = next(motors)
+            yield design.replace(materials=dataclasses.replace(design.materials, steel=steel))
 
 
 def samples(design: Design) -> Iterator[Sample]:
@@ -30,7 +53,7 @@ def samples(design: Design) -> Iterator[Sample]:
     at = [low, 0.0, high]
     found = blocked_impedance(result, at, FREQUENCIES)
     finer = solve(design, sizing=REFERENCE)
-    exact = blocked_impedance(finer, at, FREQUENCIES, rounds=ROUNDS + MORE_ROUNDS, at_coil=AT_COIL)
+    exact = blocked_impedance(finer, at, FREQUENCIES, skin=SKIN / FINER, at_coil=AT_COIL / FINER)
     for what, name in (("inductance", "inductance"), ("eddy resistance", "eddy_resistance")):
         value, true = getattr(found, name), getattr(exact, name)
         stated = getattr(found, f"{name}_uncertainty")
@@ -49,8 +72,16 @@ def main() -> None:
     parser.add_argument("--motors", type=int, default=16)
     parser.add_argument("--seed", type=int, default=5)
     options = parser.parse_args()
-    designs = random_designs(options.seed, options.motors)
-    found = [sample for design in designs for sample in samples(design)]
+    found = []
+    for design in hard_designs(options.seed, options.motors):
+        now = list(samples(design))
+        found += now
+        worst = max(now, key=lambda s: s.error / s.stated)
+        print(
+            f"{design.geometry.kind}, {design.materials.steel}: {worst.quantity}, "
+            f"{worst.error:.1e} of {worst.stated:.1e}",
+            file=sys.stderr,
+        )
     order = {name: k for k, name in enumerate(dict.fromkeys(s.quantity for s in found))}
     print(table(sorted(found, key=lambda s: order[s.quantity])))
 

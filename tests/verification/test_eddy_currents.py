@@ -18,9 +18,9 @@ from scipy.special import ive, j1, kve
 
 from geometries import Gap, Region
 from motor.arrays import Floats
-from motor.curves.impedance import ROUNDS
+from motor.curves.impedance import AT_COIL, fine_at_coil
 from motor.field.field import Level
-from motor.field.harmonic import Harmonic, harmonics
+from motor.field.harmonic import Harmonic, resolved
 from motor.field.meshing import Sizing
 from motor.materials import MU0, LinearSteel
 from tests.verification.cases import MM, field_level, millimetre_box, winding
@@ -120,7 +120,6 @@ def computed_change(
     permeability: float,
     conductivity: float,
     frequency: float,
-    rounds: int = ROUNDS,
     sizing: Sizing = SIZING,
 ) -> complex:
     """Return the same by finite elements: with the body less without it, on one mesh."""
@@ -134,17 +133,10 @@ def computed_change(
     def load_on(level: Level) -> Floats:
         return section_load(level, coil, 0.0)[:, None]
 
-    stages = harmonics(
-        about.system.mesh,
-        about,
-        steels,
-        {},
-        {body.name: conductivity},
-        frequency,
-        load_on,
-        rounds,
-    )
-    *_, finest = stages
+    near = AT_COIL * (outer - inner) * MM
+    mesh = fine_at_coil(about.system.mesh, coil, np.zeros(1), near)
+    conductivities = {body.name: conductivity}
+    finest = resolved(mesh, steels, {}, conductivities, about, frequency)
     load = load_on(finest.level)
     bare = Harmonic(finest.level.system.mesh, {}, {}, {}, about)
     change = finest.potentials(frequency, load) - bare.potentials(0.0, load)
@@ -180,7 +172,7 @@ def test_copper_rod(frequency: float) -> None:
 def test_permeable_rod(frequency: float, tolerances: tuple[float, float]) -> None:
     rod = winding("rod", millimetre_box(0, 5, -LONG, LONG))
     expected = rod_change(5 * MM, 100, STEEL, frequency)
-    got = computed_change(rod, 100, STEEL, frequency, ROUNDS + 2, ALONG)
+    got = computed_change(rod, 100, STEEL, frequency, ALONG)
     what = f"coil around a steel rod of permeability 100 at {frequency:g} Hz"
     both_parts(what, ROD_SOURCE, frequency, expected, got, tolerances)
 
@@ -206,7 +198,7 @@ def test_plate(
     radius, top = PLATE_RADIUS, -SECTION[2] / 2 - LIFT
     plate = winding("plate", millimetre_box(0, radius, top - radius / 2, top))
     expected = plate_change(permeability, conductivity, frequency)
-    got = computed_change(plate, permeability, conductivity, frequency, ROUNDS + 1)
+    got = computed_change(plate, permeability, conductivity, frequency)
     what = f"coil above a plate of {name} at {frequency:g} Hz"
     both_parts(what, PLATE_SOURCE, frequency, expected, got, tolerances)
 

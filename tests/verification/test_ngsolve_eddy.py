@@ -15,7 +15,7 @@ import pytest
 
 import motor
 from geometries import Region, Ring
-from motor.curves.impedance import ROUNDS, blocked_impedance, conductivity_of
+from motor.curves.impedance import blocked_impedance, conductivity_of
 from motor.design import Design
 from motor.field.harmonic import Complexes
 from motor.field.meshing import Sizing
@@ -129,7 +129,7 @@ def test_impedance_at_rest(name: str) -> None:
     expected = {"inductance": exact.real, "eddy resistance": -omega * exact.imag}
     default = blocked_impedance(motor.solve(design), [0.0], FREQUENCIES)
     finer = blocked_impedance(
-        motor.solve(design, sizing=FINER), [0.0], FREQUENCIES, rounds=ROUNDS + 1, at_coil=0.1
+        motor.solve(design, sizing=FINER), [0.0], FREQUENCIES, skin=0.35, at_coil=0.1
     )
     for found, mesh, tolerances in ((default, "", AS_USED), (finer, ", finer mesh", REFINED)):
         got = {"inductance": found.inductance, "eddy resistance": found.eddy_resistance}
