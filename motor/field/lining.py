@@ -19,13 +19,14 @@ if TYPE_CHECKING:
 __all__ = ["lined"]
 
 SHARE = 0.5
-"""Where an edge that leaves a surface is cut, as a share of its length."""
-MOST_ROUNDS = 40
-"""Rounds of cutting; each halves the layer at the surfaces that still want a thinner one."""
+"""Thickness of a layer over that of the next one inside."""
+MOST_LAYERS = 40
 _ENDS = np.array([[0, 1, 0], [1, 2, 2]])
 """Local vertices that each local edge joins, in the order of ``MeshTri.t2f``."""
 _ACROSS = np.array([2, 0, 1])
 """Local vertex across from each local edge."""
+_EDGE = np.array([[-1, 0, 2], [0, -1, 1], [2, 1, -1]])
+"""Local edge that joins two local vertices."""
 
 
 def lined(grid: MeshTri, body: Ints, thickness: Floats) -> tuple[MeshTri, Ints]:
@@ -51,43 +52,40 @@ def lined(grid: MeshTri, body: Ints, thickness: Floats) -> tuple[MeshTri, Ints]:
     """
     from skfem import MeshTri
 
-    parent = np.arange(grid.nelements)
-    for _ in range(MOST_ROUNDS):
-        cut, at = _cuts(grid, body[parent], thickness[parent])
-        if not cut.any():
-            break
-        p, t, origin = _divided(grid, cut, at)
+    parent, halving = np.arange(grid.nelements), True
+    while halving:
+        layers, at_end, halving = _layers(grid, body[parent], thickness[parent])
+        p, t, origin = _divided(grid, layers, at_end)
         grid = MeshTri(np.ascontiguousarray(p), np.ascontiguousarray(t))
         parent = parent[origin]
     return grid, parent
 
 
-def _cuts(grid: MeshTri, body: Ints, thickness: Floats) -> tuple[Bools, Floats]:
-    """Return which edges to cut, and where: shares of their length from the first vertex.
+def _layers(grid: MeshTri, body: Ints, thickness: Floats) -> tuple[Ints, Bools, bool]:
+    """Return how often to cut each edge, whether towards its second end, and if that is not all.
 
     An edge within a body that joins two vertices of its surface is halved first, the longest of
-    a triangle before the others: then every edge that is cut leaves the surface at one end.
+    a triangle before the others: then every edge that leaves a surface does so at one end.
     """
     inner, outer = grid.f2t
-    shared = outer >= 0
-    wall = shared & (body[inner] != body[outer])
-    ends = grid.facets
+    wall = (outer >= 0) & (body[inner] != body[outer])
+    ends, facets = grid.facets, np.flatnonzero(wall)
     length = np.hypot(*(grid.p[:, ends[0]] - grid.p[:, ends[1]]))
     on_wall = np.zeros((body.max() + 1, grid.p.shape[1]), bool)
-    wanted = np.zeros_like(on_wall)
-    for side in (inner, outer):
-        facets = np.flatnonzero(wall)
-        triangles = side[facets]
-        on_wall[body[triangles], ends[:, facets]] = True
-        thick = 2 * _areas(grid, triangles) > thickness[triangles] * length[facets]
-        wanted[body[triangles[thick]], ends[:, facets[thick]]] = True
+    wanted = np.zeros(on_wall.shape, np.intp)
+    for triangles in (inner[facets], outer[facets]):
+        height = 2 * _areas(grid, triangles) / length[facets]
+        halvings = np.ceil(np.log2(np.maximum(1.0, height / thickness[triangles])))
+        for vertices in ends[:, facets]:
+            on_wall[body[triangles], vertices] = True
+            np.maximum.at(wanted, (body[triangles], vertices), halvings.astype(np.intp))
     at_wall, asked = on_wall[body[inner], ends], wanted[body[inner], ends]
-    at_wall[:, wall] = asked[:, wall] = False
-    chord = at_wall.all(axis=0) & asked.any(axis=0)
+    at_wall[:, wall], asked[:, wall] = False, 0
+    chord = at_wall.all(axis=0) & (asked > 0).any(axis=0)
     if chord.any():
-        return _longest(grid, chord, length), np.full(len(chord), 0.5)
-    cut = asked & ~at_wall[::-1]
-    return cut.any(axis=0), np.where(cut[0], SHARE, 1 - SHARE)
+        return _longest(grid, chord, length).astype(np.intp), np.zeros(len(wall), bool), True
+    asked[at_wall[::-1]] = 0
+    return np.minimum(asked.max(axis=0), MOST_LAYERS), asked[1] > 0, False
 
 
 def _areas(grid: MeshTri, triangles: Ints) -> Floats:
@@ -100,51 +98,61 @@ def _longest(grid: MeshTri, chosen: Bools, length: Floats) -> Bools:
     """Return those of some edges that are the longest of them in all their triangles."""
     order = np.where(chosen, length.argsort().argsort() + 1, 0)
     most = order[grid.t2f].max(axis=0)
-    return np.asarray(
-        chosen & (most[grid.f2t[0]] == order) & ((grid.f2t[1] < 0) | (most[grid.f2t[1]] == order))
-    )
+    inner, outer = grid.f2t
+    return np.asarray(chosen & (most[inner] == order) & ((outer < 0) | (most[outer] == order)))
 
 
-def _divided(grid: MeshTri, cut: Bools, at: Floats) -> tuple[Floats, Ints, Ints]:
-    """Return points, triangles and their parents with one or two edges of a triangle cut."""
-    chosen = np.flatnonzero(cut)
-    start, end = grid.p[:, grid.facets[:, chosen]].swapaxes(0, 1)
-    p = np.concatenate([grid.p, start + at[chosen] * (end - start)], axis=1)
-    new = np.full(len(cut), -1)
-    new[chosen] = grid.p.shape[1] + np.arange(len(chosen))
-    cuts = cut[grid.t2f].sum(axis=0)
+def _divided(grid: MeshTri, layers: Ints, at_end: Bools) -> tuple[Floats, Ints, Ints]:
+    """Return points, triangles and their parents with edges cut towards one end.
 
-    one = np.flatnonzero(cuts == 1)
-    edge = cut[grid.t2f[:, one]].argmax(axis=0)
-    v, w, u = (grid.t[k[edge], one] for k in (*_ENDS, _ACROSS))
-    n = new[grid.t2f[edge, one]]
+    At most two edges of a triangle may be cut.  They meet in a vertex, the tip; the strip
+    between them is filled from there, each time across the shorter diagonal.
 
-    two = np.flatnonzero(cuts == 2)
-    whole = (~cut[grid.t2f[:, two]]).argmax(axis=0)
-    tip = grid.t[_ACROSS[whole], two]
-    x, y = (grid.t[k[whole], two] for k in _ENDS)
-    facets = grid.t2f[:, two]
-    near_x, near_y = (_new_between(grid, facets, new, tip, k) for k in (x, y))
-    straight = np.hypot(*(p[:, near_x] - p[:, y])) <= np.hypot(*(p[:, near_y] - p[:, x]))
+    Parameters
+    ----------
+    grid : MeshTri
+    layers : (m,) array of int
+        Times that each edge is cut.
+    at_end : (m,) array of bool
+        Whether the cuts crowd at an edge's second vertex.
+    """
+    edge = np.repeat(np.arange(len(layers)), layers)
+    first = np.cumsum(layers) - layers
+    depth = np.arange(len(edge)) - first[edge] + 1
+    near, far = np.where(at_end, grid.facets[::-1], grid.facets)
+    start, end = grid.p[:, near[edge]], grid.p[:, far[edge]]
+    p = np.concatenate([grid.p, start + SHARE**depth * (end - start)], axis=1)
+    first += grid.p.shape[1]
 
-    rest = np.flatnonzero(cuts == 0)
-    t = np.concatenate(
-        [
-            [v, u, n],
-            [n, u, w],
-            [tip, near_x, near_y],
-            [near_x, x, np.where(straight, y, near_y)],
-            [np.where(straight, near_x, x), y, near_y],
-            grid.t[:, rest],
-        ],
-        axis=1,
-    )
-    return p, t, np.concatenate([one, one, two, two, two, rest])
+    cut = layers[grid.t2f] > 0
+    here = np.flatnonzero(cut.any(axis=0))
+    whole = (~cut[:, here]).argmax(axis=0)
+    tip = _ACROSS[whole]
+    sides = [(grid.t2f[_EDGE[tip, k[whole]], here], grid.t[k[whole], here]) for k in _ENDS]
+    tip = grid.t[tip, here]
 
+    def point(side: int, step: Ints, rows: Ints) -> Ints:
+        """Return the point some steps from the tip along a side; past the cuts its other end."""
+        edge, last = (values[rows] for values in sides[side])
+        count = layers[edge]
+        behind = np.where(near[edge] == tip[rows], count - 1 - step, step)
+        return np.asarray(np.where(step >= count, last, first[edge] + behind))
 
-def _new_between(grid: MeshTri, facets: Ints, new: Ints, a: Ints, b: Ints) -> Ints:
-    """Return the new point on the edge of each triangle that joins two of its vertices."""
-    ends = np.sort(grid.facets[:, facets], axis=0)
-    wanted = np.sort([a, b], axis=0)
-    edge = (ends == wanted[:, None]).all(axis=0).argmax(axis=0)
-    return np.asarray(new[facets[edge, np.arange(len(a))]])
+    rows, step = np.arange(len(here)), np.zeros((2, len(here)), np.intp)
+    a, b = (point(k, step[k], rows) for k in (0, 1))
+    t, parent = [grid.t[:, ~cut.any(axis=0)], np.stack([tip, a, b])], [here]
+    while True:
+        left = np.stack([step[k] < layers[sides[k][0][rows]] for k in (0, 1)])
+        more = left.any(axis=0)
+        if not more.any():
+            break
+        rows, step, left, a, b = rows[more], step[:, more], left[:, more], a[more], b[more]
+        next_a, next_b = (point(k, step[k] + 1, rows) for k in (0, 1))
+        shorter = np.hypot(*(p[:, next_a] - p[:, b])) <= np.hypot(*(p[:, next_b] - p[:, a]))
+        go_a = left[0] & (shorter | ~left[1])
+        t.append(np.stack([a, b, np.where(go_a, next_a, next_b)]))
+        parent.append(here[rows])
+        a, b = np.where(go_a, next_a, a), np.where(go_a, b, next_b)
+        step = step + np.stack([go_a, ~go_a])
+    parent.insert(0, np.flatnonzero(~cut.any(axis=0)))
+    return p, np.concatenate(t, axis=1), np.concatenate(parent)
