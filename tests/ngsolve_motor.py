@@ -26,9 +26,8 @@ def energy_form(
     *,
     order: int,
     extra_order: int = 0,
-    open_around: float | None = None,
 ) -> Any:
-    """Return the energy of air, magnets and steel as a form of the vector potential.
+    """Return the energy of air, magnets and steel as a form of the potential, 0 on the outside.
 
     Parameters
     ----------
@@ -42,14 +41,10 @@ def energy_form(
         Order of the elements.
     extra_order : int
         What the quadrature in steel has beyond the order that elements ask for.
-    open_around : float, optional
-        Height (in the mesh's unit) around which the field goes on as a dipole's beyond the
-        outer boundary; without it the potential is 0 there.
     """
     import ngsolve
 
-    fixed = "axis|outer" if open_around is None else "axis"
-    space = ngsolve.H1(mesh, order=order, dirichlet=fixed)
+    space = ngsolve.H1(mesh, order=order, dirichlet="axis|outer")
     u = space.TrialFunction()
     r = ngsolve.x
     grad = ngsolve.grad(u)
@@ -67,11 +62,6 @@ def energy_form(
         law = ngsolve.BSpline(2, [0.0, *samples.tolist()], h.tolist()).Integrate()
         size = ngsolve.sqrt(square + 1e-16)
         form += ngsolve.Variation(law(size) * r * ngsolve.dx(name, bonus_intorder=extra_order))
-    if open_around is not None:
-        z = ngsolve.y - open_around
-        normal = ngsolve.specialcf.normal(2)
-        outward = (r * normal[0] + z * normal[1]) / (r * r + z * z)
-        form += ngsolve.Variation(0.5 * NU0 * u * u * r * outward * ngsolve.ds("outer"))
     return form
 
 

@@ -87,8 +87,8 @@ class Harmonic:
         """
         s = self.level.system
         data = self._stiffness + 2j * np.pi * frequency * self._mass
-        upper = sparse.csc_matrix((data, s.indices, s.indptr), shape=(s.size, s.size))
-        whole = (upper + sparse.triu(upper, 1).T).tocsc()
+        lower = sparse.csc_matrix((data, s.indices, s.indptr), shape=(s.size, s.size))
+        whole = (lower + sparse.tril(lower, -1).T).tocsc()
         try:
             factors = splu(
                 whole,

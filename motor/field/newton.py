@@ -6,11 +6,11 @@ import math
 from dataclasses import dataclass
 
 import numpy as np
-import qdldl
 from scipy import sparse
 
 from motor.arrays import Floats
 from motor.errors import SolveError
+from motor.field.factor import Factor
 from motor.field.steel_part import SteelState
 from motor.field.weak_form import System
 
@@ -73,33 +73,28 @@ class Solver:
     def __init__(self, system: System) -> None:
         self.system = system
         n = system.size
-        self._upper = sparse.csc_matrix(
+        self._lower = sparse.csc_matrix(
             (system.linear, system.indices, system.indptr), shape=(n, n)
         )
-        self._lower, self._diagonal = self._upper.T, self._upper.diagonal()
-        self._factor: qdldl.Solver | None = None
+        self._upper, self._diagonal = self._lower.T, self._lower.diagonal()
+        self._factor: Factor | None = None
 
     def _linear(self, x: Floats) -> Floats:
-        """Return the linear part of the matrix, of which the upper triangle is held, times x."""
+        """Return the linear part of the matrix, of which the lower triangle is held, times x."""
         product: Floats = self._upper @ x + self._lower @ x - self._diagonal * x
         return product
 
-    def _factorise(self, steel: Floats) -> qdldl.Solver:
-        s = self.system
-        data = s.linear + steel
-        matrix = sparse.csc_matrix((data, s.indices, s.indptr), shape=(s.size, s.size))
+    def _factorise(self, steel: Floats) -> Factor:
         if self._factor is None:
-            self._factor = qdldl.Solver(matrix, upper=True)
-        else:
-            self._factor.update(matrix, upper=True)
+            self._factor = Factor(self.system.indptr, self.system.indices)
+        self._factor.update(self.system.linear + steel)
         return self._factor
 
     def solve_tangent(self, right: Floats) -> Floats:
         """Return the solution of the last tangent for another right-hand side (reduced)."""
         if self._factor is None:
             raise SolveError("no tangent has been factorised yet")
-        result: Floats = self._factor.solve(right)
-        return result
+        return self._factor.solve(right)
 
     def solve(
         self,

@@ -109,7 +109,7 @@ class System:
         return np.stack([np.broadcast_to(p, self.weight.shape) for p in parts], axis=-1)
 
     def mass(self, density: Floats) -> Floats:
-        """Return the upper triangle of  integral of density A v r dr dz; one density a triangle."""
+        """Return the lower triangle of  integral of density A v r dr dz; one density a triangle."""
         here = np.flatnonzero(density)
         scaled = (self.weight[here] * density[here, None])[..., None] * self.values[here]
         blocks = np.matmul(self.values[here].transpose(0, 2, 1), scaled)
@@ -123,11 +123,11 @@ class System:
         self._number[self.free] = np.arange(self.size)
 
     def _build_pattern(self) -> None:
-        """Find the upper triangle's sparsity once, and where each element entry lands in it."""
+        """Find the lower triangle's sparsity once, and where each element entry lands in it."""
         local = self._number[self.nodes]
         row = np.repeat(local, 6, axis=1)
         column = np.tile(local, (1, 6))
-        self._kept = (row >= 0) & (row <= column)
+        self._kept = (column >= 0) & (row >= column)
         key = column[self._kept] * self.size + row[self._kept]
         self._keys, self._slot = np.unique(key, return_inverse=True)
         self.indices = (self._keys % self.size).astype(np.int32)
@@ -206,7 +206,7 @@ class System:
         vertices = self.basis.nodal_dofs[0, grid.facets[:, outer]]
         local = self._number[np.vstack([vertices, self.basis.facet_dofs[0, outer]]).T]
         row, column = np.repeat(local, 3, axis=1).ravel(), np.tile(local, (1, 3)).ravel()
-        kept = (row >= 0) & (row <= column)
+        kept = (column >= 0) & (row >= column)
         slot = np.searchsorted(self._keys, column[kept] * self.size + row[kept])
         return _sums(slot, blocks.ravel()[kept], len(self._keys))
 
@@ -233,7 +233,7 @@ class System:
         return self.gather(self._steel_nodes, self.steel.forces(state))
 
     def steel_tangent(self, state: SteelState, *, cautious: bool = False) -> Floats:
-        """Return the steel's part of the tangent's upper triangle.
+        """Return the steel's part of the tangent's lower triangle.
 
         ``cautious`` puts H/B in place of dH/dB where that is larger, in weak fields: a step with
         this tangent never goes too far there.

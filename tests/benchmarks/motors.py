@@ -2,15 +2,17 @@
 
 from __future__ import annotations
 
+import dataclasses
 from collections.abc import Callable
 from functools import partial
 
 import motor
 from motor.design import Design
 from motor.field.meshing import Sizing
+from tests.benchmarks.smooth_steel import SmoothSteel
 from tests.verification.cases import saturated
 
-__all__ = ["MOTORS", "SIZINGS"]
+__all__ = ["MOTORS", "SIZINGS", "smooth"]
 
 SIZINGS = {
     "coarse": Sizing(0.7, 0.5, 1.2, 0.3, 1),
@@ -22,3 +24,9 @@ MOTORS: dict[str, Callable[[], Design]] = {
     "inside magnet": partial(motor.starter, "inside-magnet"),
     "saturated": saturated,
 }
+
+
+def smooth(design: Design) -> Design:
+    """Return a design with the steel of the formula in every steel part."""
+    steel = SmoothSteel("smooth", 7850.0, "formula")
+    return design.replace(materials=dataclasses.replace(design.materials, steel=steel, parts={}))

@@ -8,7 +8,7 @@ from pathlib import Path
 from motor.field.meshing import Sizing
 from motor.field.partition import partition
 from motor.result import MotorResult, field_materials, solve
-from tests.benchmarks.motors import MOTORS, SIZINGS
+from tests.benchmarks.motors import MOTORS, SIZINGS, smooth
 from tests.benchmarks.tables import Table
 from tests.benchmarks.timing import timed
 from tests.ngsolve_motor import force_factor
@@ -24,7 +24,7 @@ def precision() -> Table:
 
     rows = []
     for name, make in MOTORS.items():
-        design = make()
+        design = smooth(make())
         exact = solve(design, sizing=REFERENCE).bl_curve.at_rest.value
         for label, sizing in SIZINGS.items():
             result, t = timed(partial(solve, design, sizing=sizing), 5)

@@ -3,13 +3,13 @@
 from __future__ import annotations
 
 import time
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from typing import TypeVar
 
 import numpy as np
 
-__all__ = ["Timing", "timed"]
+__all__ = ["Timing", "taking_turns", "timed"]
 
 T = TypeVar("T")
 
@@ -29,10 +29,21 @@ class Timing:
 
 def timed(work: Callable[[], T], runs: int = 7) -> tuple[T, Timing]:
     """Return the last result and the timing of several runs, after one that does not count."""
-    result = work()
-    seconds = []
+    ((result, timing),) = taking_turns([work], runs)
+    return result, timing
+
+
+def taking_turns(works: Sequence[Callable[[], T]], runs: int = 7) -> list[tuple[T, Timing]]:
+    """Return the last result and the timing of each work, after one round that does not count.
+
+    They take turns, so that all of them meet a machine that grows slower or faster.
+    """
+    results, seconds = [work() for work in works], []
     for _ in range(runs):
-        start = time.perf_counter()
-        result = work()
-        seconds.append(time.perf_counter() - start)
-    return result, Timing(float(np.median(seconds)), min(seconds), max(seconds))
+        for k, work in enumerate(works):
+            start = time.perf_counter()
+            results[k] = work()
+            seconds.append(time.perf_counter() - start)
+    table = np.reshape(seconds, (runs, len(works)))
+    spread = [Timing(float(np.median(t)), float(t.min()), float(t.max())) for t in table.T]
+    return list(zip(results, spread, strict=True))
