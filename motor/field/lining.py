@@ -2,7 +2,7 @@
 
 The skin of permeable steel is tens of micrometres deep where triangles are millimetres long.
 Cutting such triangles in four until they follow it would take a million of them; cut along the
-surface only, as here, a few layers do, each half as thick as the next one inside.
+surface only, as here, some layers do, each a bit thinner than the next one inside.
 """
 
 from __future__ import annotations
@@ -18,7 +18,7 @@ if TYPE_CHECKING:
 
 __all__ = ["lined"]
 
-SHARE = 0.5
+SHARE = 0.7
 """Thickness of a layer over that of the next one inside."""
 MOST_LAYERS = 40
 _ENDS = np.array([[0, 1, 0], [1, 2, 2]])
@@ -75,10 +75,11 @@ def _layers(grid: MeshTri, body: Ints, thickness: Floats) -> tuple[Ints, Bools, 
     wanted = np.zeros(on_wall.shape, np.intp)
     for triangles in (inner[facets], outer[facets]):
         height = 2 * _areas(grid, triangles) / length[facets]
-        halvings = np.ceil(np.log2(np.maximum(1.0, height / thickness[triangles])))
+        excess = np.log(np.maximum(1.0, height / thickness[triangles]))
+        count = np.ceil(excess / -np.log(SHARE)).astype(np.intp)
         for vertices in ends[:, facets]:
             on_wall[body[triangles], vertices] = True
-            np.maximum.at(wanted, (body[triangles], vertices), halvings.astype(np.intp))
+            np.maximum.at(wanted, (body[triangles], vertices), count)
     at_wall, asked = on_wall[body[inner], ends], wanted[body[inner], ends]
     at_wall[:, wall], asked[:, wall] = False, 0
     chord = at_wall.all(axis=0) & (asked > 0).any(axis=0)

@@ -38,7 +38,7 @@ LIFT = 0.5
 COPPER = 58e6
 STEEL = 7e6
 """Conductivities in S/m."""
-SIZING = Sizing(at_gap=0.3, away=0.02, growth=0.35, largest=0.1)
+SIZING = Sizing(at_gap=0.15, away=0.02, growth=0.2, largest=0.05)
 ALONG = Sizing(at_gap=0.3, away=0.015, growth=0.25, largest=0.02)
 """Finer along the permeable rod, which leads the flux far from the coil."""
 
