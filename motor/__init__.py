@@ -14,23 +14,23 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
-from motor.lazy import importer
+from motor.base.lazy import importer
 
 if TYPE_CHECKING:
-    from motor.coil import Coil
-    from motor.curves.bl import BlCurve
-    from motor.curves.impedance import BlockedImpedance, blocked_impedance
-    from motor.curves.loaded import LoadedCoil, loaded_coil
-    from motor.curves.profile import FluxProfile
-    from motor.design import Design, Materials, MovingParts, StrokeRules
-    from motor.design_file import (
+    from motor.base.errors import InvalidInput, MeshError, MotorError, OutputError, SolveError
+    from motor.design.characteristic import Polynomial, Table
+    from motor.design.coil import Coil
+    from motor.design.design import Design, Materials, MovingParts, StrokeRules
+    from motor.design.enclosure import Amplifier, Box
+    from motor.design.reading import (
         design_from_toml,
         design_to_toml,
         read_design,
         write_design,
     )
+    from motor.design.starters import starter
+    from motor.design.wire import FlatWire, Wire, wire_of_size
     from motor.driver.alignments import Alignment, sealed_alignments, vented_alignment
-    from motor.driver.characteristic import Polynomial, Table
     from motor.driver.compare import Comparison, compare
     from motor.driver.distortion import (
         CleanLimits,
@@ -39,7 +39,6 @@ if TYPE_CHECKING:
         clean_stroke,
         distortion_map,
     )
-    from motor.driver.enclosure import Amplifier, Box
     from motor.driver.hand_over import fit_polynomial, spline_csv, table_csv
     from motor.driver.heat import ThermalNetwork, network_of
     from motor.driver.measured import compare_bl, read_measured_bl
@@ -50,33 +49,34 @@ if TYPE_CHECKING:
     from motor.driver.spice import spice_subcircuit
     from motor.driver.steady import SteadyState, steady_state, two_tones
     from motor.driver.transient import Motion, integrate
-    from motor.errors import InvalidInput, MeshError, MotorError, OutputError, SolveError
-    from motor.exchange.dxf import write_dxf
-    from motor.exchange.export import export
-    from motor.exchange.msh import write_msh
-    from motor.exchange.step import write_step
-    from motor.exchange.vtu import write_vtu
     from motor.field.field import Estimate, Field
     from motor.field.meshing import Sizing
-    from motor.report.files import save
-    from motor.result import MotorResult, solve
-    from motor.starters import starter
-    from motor.wire import FlatWire, Wire, wire_of_size
+    from motor.report.files.dxf import write_dxf
+    from motor.report.files.export import export
+    from motor.report.files.folder import save
+    from motor.report.files.msh import write_msh
+    from motor.report.files.step import write_step
+    from motor.report.files.vtu import write_vtu
+    from motor.results.bl import BlCurve
+    from motor.results.impedance import BlockedImpedance, blocked_impedance
+    from motor.results.loaded import LoadedCoil, loaded_coil
+    from motor.results.motor_result import MotorResult, solve
+    from motor.results.profile import FluxProfile
 
 _HOME = {
-    "motor.coil": ("Coil",),
-    "motor.curves.bl": ("BlCurve",),
-    "motor.curves.impedance": ("BlockedImpedance", "blocked_impedance"),
-    "motor.curves.loaded": ("LoadedCoil", "loaded_coil"),
-    "motor.curves.profile": ("FluxProfile",),
-    "motor.design": ("Design", "Materials", "MovingParts", "StrokeRules"),
-    "motor.design_file": ("design_from_toml", "design_to_toml", "read_design", "write_design"),
+    "motor.design.coil": ("Coil",),
+    "motor.results.bl": ("BlCurve",),
+    "motor.results.impedance": ("BlockedImpedance", "blocked_impedance"),
+    "motor.results.loaded": ("LoadedCoil", "loaded_coil"),
+    "motor.results.profile": ("FluxProfile",),
+    "motor.design.design": ("Design", "Materials", "MovingParts", "StrokeRules"),
+    "motor.design.reading": ("design_from_toml", "design_to_toml", "read_design", "write_design"),
     "motor.driver.alignments": (
         "Alignment",
         "sealed_alignments",
         "vented_alignment",
     ),
-    "motor.driver.characteristic": (
+    "motor.design.characteristic": (
         "Polynomial",
         "Table",
     ),
@@ -91,7 +91,7 @@ _HOME = {
         "clean_stroke",
         "distortion_map",
     ),
-    "motor.driver.enclosure": (
+    "motor.design.enclosure": (
         "Amplifier",
         "Box",
     ),
@@ -133,18 +133,18 @@ _HOME = {
         "Motion",
         "integrate",
     ),
-    "motor.errors": ("InvalidInput", "MeshError", "MotorError", "OutputError", "SolveError"),
-    "motor.exchange.dxf": ("write_dxf",),
-    "motor.exchange.export": ("export",),
-    "motor.exchange.msh": ("write_msh",),
-    "motor.exchange.step": ("write_step",),
-    "motor.exchange.vtu": ("write_vtu",),
+    "motor.base.errors": ("InvalidInput", "MeshError", "MotorError", "OutputError", "SolveError"),
+    "motor.report.files.dxf": ("write_dxf",),
+    "motor.report.files.export": ("export",),
+    "motor.report.files.msh": ("write_msh",),
+    "motor.report.files.step": ("write_step",),
+    "motor.report.files.vtu": ("write_vtu",),
     "motor.field.field": ("Estimate", "Field"),
     "motor.field.meshing": ("Sizing",),
-    "motor.report.files": ("save",),
-    "motor.result": ("MotorResult", "solve"),
-    "motor.starters": ("starter",),
-    "motor.wire": ("FlatWire", "Wire", "wire_of_size"),
+    "motor.report.files.folder": ("save",),
+    "motor.results.motor_result": ("MotorResult", "solve"),
+    "motor.design.starters": ("starter",),
+    "motor.design.wire": ("FlatWire", "Wire", "wire_of_size"),
 }
 
 __all__ = [

@@ -11,10 +11,10 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 import motor
-from motor.curves.temperature_sweep import TemperatureSweep, temperature_sweep
-from motor.report.files import save_figure, save_table
+from motor.base.whole_files import folder_of
+from motor.report.files.folder import save_figure, save_table
 from motor.report.style import sheet, style
-from motor.whole_files import folder_of
+from motor.results.temperature_sweep import TemperatureSweep, temperature_sweep
 from studies.options import as_command, read_options
 
 if TYPE_CHECKING:

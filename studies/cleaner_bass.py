@@ -16,15 +16,15 @@ from typing import NamedTuple
 import numpy as np
 
 import motor
-from motor.driver.characteristic import Table
+from motor.base.whole_files import folder_of
+from motor.design.characteristic import Table
+from motor.design.enclosure import Amplifier, Box
 from motor.driver.compare import Candidate, Comparison, compare, equal_loudness
-from motor.driver.enclosure import Amplifier, Box
 from motor.driver.heat import network_of
 from motor.driver.parts import System, driver_of
-from motor.driver.text import CAUTION
-from motor.report.files import save_figure, write_rows
-from motor.result import MotorResult, read_off, solve
-from motor.whole_files import folder_of
+from motor.report.files.folder import save_figure, write_rows
+from motor.report.tables.driver import CAUTION
+from motor.results.motor_result import MotorResult, read_off, solve
 from studies.options import as_command, read_options
 
 FERRITE, NEODYMIUM = "door_woofer_ferrite", "door_woofer_neodymium"

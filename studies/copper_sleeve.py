@@ -15,12 +15,12 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 
 import motor
-from motor.curves.impedance import BlockedImpedance, blocked_impedance
-from motor.design import Design
-from motor.report.files import save_figure, write_rows
+from motor.base.whole_files import folder_of
+from motor.design.design import Design
+from motor.report.files.folder import save_figure, write_rows
 from motor.report.style import sheet, style
-from motor.result import MotorResult
-from motor.whole_files import folder_of
+from motor.results.impedance import BlockedImpedance, blocked_impedance
+from motor.results.motor_result import MotorResult
 from studies.options import as_command, read_options
 
 if TYPE_CHECKING:

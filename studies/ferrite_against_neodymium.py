@@ -13,16 +13,16 @@ from typing import TYPE_CHECKING, Any
 
 import motor
 from geometries import Role
-from motor.curves.demagnetisation import Excursion, excursion
-from motor.report.files import save, save_figure
+from motor.base.whole_files import folder_of, write_text
+from motor.cli.progress import engine_of, progress_bar
+from motor.report.files.folder import save, save_figure
 from motor.report.style import sheet, style
-from motor.study.console import engine_of, progress_bar
+from motor.results.demagnetisation import Excursion, excursion
 from motor.study.problem import Answer, Problem
 from motor.study.rules import Rule, envelope, keep_clearance, keep_shape, tie
 from motor.study.searching import search
 from motor.study.tables import Table
 from motor.study.target import Target
-from motor.whole_files import folder_of, write_text
 from studies.options import as_command, read_options
 
 if TYPE_CHECKING:

@@ -14,9 +14,10 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 
 import motor
-from motor.report.files import save_figure
+from motor.base.whole_files import folder_of, write_text
+from motor.cli.progress import engine_of, progress_bar
+from motor.report.files.folder import save_figure
 from motor.report.style import sheet, style
-from motor.study.console import engine_of, progress_bar
 from motor.study.parameters import Draft
 from motor.study.pareto import pareto_front
 from motor.study.plan import Plan, span
@@ -29,7 +30,6 @@ from motor.study.rules import (
 )
 from motor.study.running import run
 from motor.study.tables import Table, study_table
-from motor.whole_files import folder_of, write_text
 from studies.options import as_command, read_options
 
 if TYPE_CHECKING:

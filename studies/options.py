@@ -7,8 +7,8 @@ import sys
 from collections.abc import Callable
 from pathlib import Path
 
+from motor.base.errors import InvalidInput, MotorError
 from motor.cli.command import BAD_INPUT, FAILED, STOPPED
-from motor.errors import InvalidInput, MotorError
 from motor.report.style import THEMES, use
 
 __all__ = ["as_command", "read_options"]

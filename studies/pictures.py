@@ -7,8 +7,8 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 import motor
-from motor.report.field_figure import plot_motor
-from motor.report.figures import plot_bl
+from motor.report.figures.curves import plot_bl
+from motor.report.figures.field import plot_motor
 
 if TYPE_CHECKING:
     from matplotlib.figure import Figure

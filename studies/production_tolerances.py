@@ -9,15 +9,15 @@ from __future__ import annotations
 from pathlib import Path
 
 import motor
-from motor.report.files import save_figure
-from motor.study.console import engine_of, progress_bar
-from motor.study.figures import label_of, production_sheet
+from motor.base.whole_files import folder_of, write_text
+from motor.cli.progress import engine_of, progress_bar
+from motor.report.figures.study import label_of, production_sheet
+from motor.report.files.folder import save_figure
 from motor.study.plan import Plan
 from motor.study.rules import Rule, tie
 from motor.study.running import run
 from motor.study.tables import Table, study_table
 from motor.study.tolerance import Scatter, Tolerance, read_scatter, share_inside, tolerance_plan
-from motor.whole_files import folder_of, write_text
 from studies.options import as_command, read_options
 
 FOLDER = Path(__file__).parent / "designs"

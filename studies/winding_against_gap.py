@@ -14,15 +14,15 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 
 import motor
-from motor.report.files import save_figure
+from motor.base.whole_files import folder_of, write_text
+from motor.cli.progress import engine_of, progress_bar
+from motor.report.figures.study import grid_of, plot_map, plot_tradeoff
+from motor.report.files.folder import save_figure
 from motor.report.style import sheet, style
-from motor.study.console import engine_of, progress_bar
-from motor.study.figures import grid_of, plot_map, plot_tradeoff
 from motor.study.plan import Plan, span
 from motor.study.rules import keep_envelope, keep_plate_load, tie
 from motor.study.running import run
 from motor.study.tables import Table, study_table
-from motor.whole_files import folder_of, write_text
 from studies.options import as_command, read_options
 
 if TYPE_CHECKING:

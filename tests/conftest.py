@@ -12,8 +12,8 @@ import matplotlib
 import pytest
 from hypothesis import HealthCheck, settings
 
-from motor.result import MotorResult, solve
-from motor.starters import starter
+from motor.design.starters import starter
+from motor.results.motor_result import MotorResult, solve
 
 matplotlib.use("Agg")
 

@@ -10,8 +10,8 @@ from typing import Any
 
 import numpy as np
 
-from motor.arrays import Floats
-from motor.coil import Coil
+from motor.base.arrays import Floats
+from motor.design.coil import Coil
 from motor.field.weak_form import MagnetState
 from motor.materials import NU0, BHCurve
 

@@ -9,9 +9,9 @@ import numpy as np
 from geometries import Geometry, InvalidInput, Ring
 from geometries.inside_magnet import InsideMagnet
 from geometries.outside_magnet import OutsideMagnet
-from motor.coil import Coil
-from motor.design import Design, Materials
-from motor.wire import Wire
+from motor.design.coil import Coil
+from motor.design.design import Design, Materials
+from motor.design.wire import Wire
 
 __all__ = ["random_designs"]
 

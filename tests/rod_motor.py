@@ -9,9 +9,9 @@ import numpy as np
 from geometries import AXIAL_UP, Gap, Geometry, Region, Role
 from geometries.contract import length
 from geometries.outlines import rectangle
-from motor.coil import Coil
-from motor.design import Design, Materials
-from motor.wire import Wire
+from motor.design.coil import Coil
+from motor.design.design import Design, Materials
+from motor.design.wire import Wire
 
 __all__ = ["RodOnMagnet", "random_rod"]
 

@@ -115,7 +115,7 @@ def _options(results: bool, figures: bool) -> list[click.Parameter]:
 
 def _run(function: Callable[[], None], talk: Talk, style: str, stopped: str) -> None:
     """Run a command; its errors become one line on standard error and an exit code."""
-    from motor.errors import InvalidInput, MotorError
+    from motor.base.errors import InvalidInput, MotorError
 
     try:
         if talk.quiet and talk.verbose:

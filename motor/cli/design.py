@@ -29,10 +29,10 @@ def new(talk: Talk, kind: str, path: Path, force: bool) -> None:
 
     KIND is outside-magnet, inside-magnet or a geometry of your own.
     """
-    from motor.design_file import design_to_toml
-    from motor.errors import OutputError
-    from motor.starters import starter
-    from motor.whole_files import write_text
+    from motor.base.errors import OutputError
+    from motor.base.whole_files import write_text
+    from motor.design.reading import design_to_toml
+    from motor.design.starters import starter
 
     text = design_to_toml(starter(kind), comments=True)
     if path.exists() and not force:
@@ -54,9 +54,9 @@ def new(talk: Talk, kind: str, path: Path, force: bool) -> None:
 @click.option("--out", type=click.Path(path_type=Path), help="SVG file; default beside DESIGN.")
 def draw(talk: Talk, design: Path, out: Path | None) -> None:
     """Draw the half section of a DESIGN file."""
-    from motor.design_file import read_design
-    from motor.errors import InvalidInput
-    from motor.whole_files import write_text
+    from motor.base.errors import InvalidInput
+    from motor.base.whole_files import write_text
+    from motor.design.reading import read_design
 
     target = out or design.with_suffix(".svg")
     if target.resolve() == design.resolve():
@@ -88,10 +88,10 @@ def draw(talk: Talk, design: Path, out: Path | None) -> None:
 )
 def wire(talk: Talk, design: Path, resistance: str, series: str, grade: int) -> None:
     """Find the round wire that brings a DESIGN's coil nearest to a resistance."""
-    from motor.design_file import read_design
-    from motor.report.tables import wire_table
-    from motor.units import parse_quantity
-    from motor.wire_choice import nearest_wires
+    from motor.base.units import parse_quantity
+    from motor.design.reading import read_design
+    from motor.design.wire_choice import nearest_wires
+    from motor.report.tables.rows import wire_table
 
     ohms = parse_quantity(resistance, "resistance", "--resistance")
     found = nearest_wires(read_design(design), ohms, series=series, grade=grade)

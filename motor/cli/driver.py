@@ -45,17 +45,17 @@ def driver(
     The design file needs [moving_parts] with area and mechanical_resistance; [box] and
     [amplifier] are optional.
     """
-    from motor.design_file import read_design
-    from motor.driver import text
+    from motor.base.errors import InvalidInput
+    from motor.base.units import parse_quantity
+    from motor.design.reading import read_design
     from motor.driver.heat import network_of
     from motor.driver.measured import compare_bl, read_measured_bl
     from motor.driver.programme import play, read_wav
-    from motor.driver.record import driver_record
     from motor.driver.run import run_driver, save_driver, system_of
     from motor.driver.small_signal import small_signal
-    from motor.errors import InvalidInput
-    from motor.result import solve
-    from motor.units import parse_quantity
+    from motor.report.tables import driver as text
+    from motor.report.tables.driver_record import driver_record
+    from motor.results.motor_result import solve
 
     volts = parse_quantity(voltage, "voltage", "--voltage")
     watts = None if power is None else parse_quantity(power, "power", "--power")

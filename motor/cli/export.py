@@ -28,10 +28,10 @@ __all__ = ["export"]
 @click.option("--only", help="Some of svg,dxf,step,msh,vtu,csv; default all.")
 def export(talk: Talk, design: Path, out: Path, only: str | None) -> None:
     """Write a DESIGN for other tools: drawing, solids, mesh, field, tables."""
-    from motor.design_file import read_design
-    from motor.errors import InvalidInput
-    from motor.exchange.export import FORMATS
-    from motor.exchange.export import export as export_design
+    from motor.base.errors import InvalidInput
+    from motor.design.reading import read_design
+    from motor.report.files.export import FORMATS
+    from motor.report.files.export import export as export_design
 
     asked = ",".join(FORMATS) if only is None else only
     wanted = [word.strip().lower() for word in asked.split(",")]

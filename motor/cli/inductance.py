@@ -12,7 +12,7 @@ from motor.cli.completion import complete_toml
 from motor.cli.talk import Talk
 
 if TYPE_CHECKING:
-    from motor.curves.impedance import BlockedImpedance
+    from motor.results.impedance import BlockedImpedance
 
 __all__ = ["inductance"]
 
@@ -46,17 +46,17 @@ def inductance(talk: Talk, design: Path, out: Path | None, wanted: tuple[str, ..
     ring.  With --frequency the last lines are for [moving_parts] of the design file: L(x) at each
     frequency, of which the driver's model takes one.
     """
-    from motor.design_file import read_design
-    from motor.units import parse_quantity
+    from motor.base.units import parse_quantity
+    from motor.design.reading import read_design
 
     hertz = [parse_quantity(text, "frequency", "--frequency") for text in wanted]
     record = read_design(design)
 
-    from motor.curves.impedance import FREQUENCIES, blocked_impedance
-    from motor.report.files import save_table
-    from motor.report.table import CAUTION
-    from motor.report.tables import impedance_table
-    from motor.result import solve
+    from motor.report.files.folder import save_table
+    from motor.report.tables.design import CAUTION
+    from motor.report.tables.rows import impedance_table
+    from motor.results.impedance import FREQUENCIES, blocked_impedance
+    from motor.results.motor_result import solve
 
     found = blocked_impedance(solve(record), frequencies=hertz or FREQUENCIES)
     lines = [_line(found, float(f)) for f in found.frequency] if hertz else []
@@ -72,8 +72,8 @@ def _line(found: BlockedImpedance, frequency: float) -> str:
     """Return L(x) at a frequency as a line of a design file, ends rounded away from rest."""
     import math
 
-    from motor.driver.characteristic import Table
-    from motor.driver.section import characteristic_text
+    from motor.design.characteristic import Table
+    from motor.design.moving_parts import characteristic_text
 
     curve = found.characteristic(frequency)
     micrometres = (math.copysign(math.ceil(abs(x) * 1e6 - 1e-3), x) for x in curve.x)

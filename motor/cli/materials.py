@@ -28,9 +28,9 @@ __all__ = ["materials"]
 @click.option("--plot", type=click.Path(path_type=Path), help="PNG or SVG file for its curve.")
 def materials(talk: Talk, name: str | None, plot: Path | None) -> None:
     """List magnets, steels, conductors, formers and wire; or show one by NAME with its source."""
-    from motor.errors import InvalidInput
-    from motor.report.catalogue import catalogue, material_figure, material_text
-    from motor.report.catalogue_record import catalogue_record, material_record
+    from motor.base.errors import InvalidInput
+    from motor.report.tables.catalogue import catalogue, material_figure, material_text
+    from motor.report.tables.catalogue_record import catalogue_record, material_record
 
     if name is None:
         if plot is not None:
@@ -39,8 +39,8 @@ def materials(talk: Talk, name: str | None, plot: Path | None) -> None:
         return
     text = material_text(name)
     if plot is not None:
-        from motor.report.files import FIGURE_ENDINGS, write_figure
-        from motor.whole_files import whole_file
+        from motor.base.whole_files import whole_file
+        from motor.report.files.folder import FIGURE_ENDINGS, write_figure
 
         if plot.suffix.lower() not in FIGURE_ENDINGS:
             raise InvalidInput("--plot", f"end in {' or '.join(FIGURE_ENDINGS)}", str(plot))

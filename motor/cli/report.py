@@ -37,16 +37,16 @@ __all__ = ["report"]
 )
 def report(talk: Talk, design: Path, out: Path, accuracy: str | None, results: Path | None) -> None:
     """Solve a DESIGN or study file and write its page: one HTML file with live figures."""
-    from motor.design_file import read_design
-    from motor.errors import InvalidInput, OutputError
-    from motor.units import parse_share
+    from motor.base.errors import InvalidInput, OutputError
+    from motor.base.units import parse_share
+    from motor.design.reading import read_design
 
     share = None if accuracy is None else parse_share(accuracy, "--accuracy")
     if out.suffix.lower() not in (".html", ".htm"):
         raise InvalidInput("--out", "end in .html", str(out))
     if not out.parent.is_dir():
         raise OutputError(f"{out} could not be written: {out.parent} is no folder")
-    from motor.report.page.study.command import is_study, report_study
+    from motor.cli.report_study import is_study, report_study
 
     if is_study(design):
         if accuracy is not None:
@@ -57,9 +57,9 @@ def report(talk: Talk, design: Path, out: Path, accuracy: str | None, results: P
     if results is not None:
         raise InvalidInput("--results", "come with a study file", str(results))
     record = read_design(design)
+    from motor.base.steps import step
     from motor.report.page import write_page
-    from motor.result import solve
-    from motor.steps import step
+    from motor.results.motor_result import solve
 
     result = solve(record, accuracy=share)
     with step("page"):

@@ -48,9 +48,9 @@ def solve(
     position: str | None,
 ) -> None:
     """Solve a DESIGN file: field, Bl(x), usable stroke, masses, working points."""
-    from motor.design_file import read_design
-    from motor.errors import InvalidInput
-    from motor.units import parse_quantity, parse_share
+    from motor.base.errors import InvalidInput
+    from motor.base.units import parse_quantity, parse_share
+    from motor.design.reading import read_design
 
     amperes = None if current is None else parse_quantity(current, "current", "--current")
     if position is not None and current is None:
@@ -58,9 +58,9 @@ def solve(
     where = parse_quantity(position or "0 mm", "length", "--position")
     share = None if accuracy is None else parse_share(accuracy, "--accuracy")
     record = read_design(design)
-    from motor.report.files import save
-    from motor.report.table import CAUTION, loaded_text, rich_table
-    from motor.result import solve as solve_design
+    from motor.report.files.folder import save
+    from motor.report.tables.design import CAUTION, loaded_text, rich_table
+    from motor.results.motor_result import solve as solve_design
 
     result = solve_design(record, accuracy=share)
     loaded = None if amperes is None else result.loaded(where, amperes)

@@ -57,8 +57,8 @@ def study(
 
     Every finished design is kept in OUT/study.sqlite: stop it at any moment and start it again.
     """
-    from motor.errors import OutputError, SolveError
-    from motor.study.console import engine_of
+    from motor.base.errors import OutputError, SolveError
+    from motor.cli.progress import engine_of
     from motor.study.study_file import read_study
 
     asked = read_study(file)
@@ -84,11 +84,11 @@ def _plan(
     talk: Talk, asked: StudyFile, out: Path, engine: Engine, retry_failed: bool, figures: bool
 ) -> Answered:
     """Run a sweep or a tolerance study."""
-    from motor.report.files import save_figure
-    from motor.study.figures import overview, production_sheet
+    from motor.base.whole_files import folder_of, write_text
+    from motor.report.figures.study import overview, production_sheet
+    from motor.report.files.folder import save_figure
     from motor.study.running import run
     from motor.study.tables import study_table
-    from motor.whole_files import folder_of, write_text
 
     assert asked.plan is not None
     store = out / "study.sqlite"
@@ -140,7 +140,7 @@ def _scatter(asked: StudyFile, table: Any) -> tuple[list[str], list[Any], dict[s
 
     import numpy as np
 
-    from motor.study.figures import label_of
+    from motor.report.figures.study import label_of
     from motor.study.tolerance import read_scatter, share_inside
 
     names = dict.fromkeys([*FIGURES, *asked.limits])
@@ -166,13 +166,13 @@ def _scatter(asked: StudyFile, table: Any) -> tuple[list[str], list[Any], dict[s
 
 def _target(talk: Talk, asked: StudyFile, out: Path, engine: Engine, figures: bool) -> Answered:
     """Search the motor for a target."""
-    from motor.json_numbers import finite
-    from motor.report.files import save, save_figure
+    from motor.base.json_numbers import finite
+    from motor.base.whole_files import write_text
+    from motor.report.files.folder import save, save_figure
     from motor.report.style import blank
-    from motor.result import solve
+    from motor.results.motor_result import solve
     from motor.study.parameters import parameter_named
     from motor.study.searching import search
-    from motor.whole_files import write_text
 
     assert asked.problem is not None
     with talk.bar(asked.name, "designs") as move:

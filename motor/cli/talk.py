@@ -15,7 +15,7 @@ from typing import TYPE_CHECKING, Any
 
 import click
 
-from motor.steps import LOG
+from motor.base.steps import LOG
 
 if TYPE_CHECKING:
     from rich.console import Console
@@ -108,7 +108,7 @@ class Talk:
     @contextlib.contextmanager
     def bar(self, label: str, what: str) -> Iterator[Callable[..., None]]:
         """Show how many of all are done; give the function that is told both numbers."""
-        from motor.study.console import progress_bar
+        from motor.cli.progress import progress_bar
 
         self._end_steps()
         began = time.perf_counter()
@@ -158,7 +158,7 @@ class Talk:
             click.echo(f"warning: {warning}", err=True)
         if self.as_json:
             assert record is not None
-            from motor.program import origin
+            from motor.base.program import origin
 
             found = record()
             if isinstance(found, Mapping):

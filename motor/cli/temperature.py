@@ -42,9 +42,9 @@ def temperature(
     """Take a DESIGN from 20 degC to each temperature and back: Bl, stroke, resistance, margin."""
     import math
 
-    from motor.design_file import read_design
-    from motor.errors import InvalidInput
-    from motor.units import parse_quantity
+    from motor.base.errors import InvalidInput
+    from motor.base.units import parse_quantity
+    from motor.design.reading import read_design
 
     ends = [parse_quantity(t, "temperature", f) for t, f in ((low, "--from"), (high, "--to"))]
     amperes = parse_quantity(current, "current", "--current")
@@ -54,10 +54,10 @@ def temperature(
         raise InvalidInput("--step", "be at least 1 kelvin", step)
     record = read_design(design)
 
-    from motor.curves.temperature_sweep import temperature_sweep
-    from motor.report.files import save_table
-    from motor.report.table import CAUTION
-    from motor.report.tables import sweep_table
+    from motor.report.files.folder import save_table
+    from motor.report.tables.design import CAUTION
+    from motor.report.tables.rows import sweep_table
+    from motor.results.temperature_sweep import temperature_sweep
 
     count = math.floor((ends[1] - ends[0]) / step + 1e-9)
     kelvins = [ends[0] + k * step for k in range(count + 1)]

@@ -6,7 +6,7 @@ import math
 from dataclasses import dataclass
 
 from geometries import InvalidInput
-from motor.driver.enclosure import Box
+from motor.design.enclosure import Box
 from motor.driver.small_signal import SmallSignal
 
 __all__ = ["Alignment", "sealed_alignments", "vented_alignment"]

@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 from numpy.typing import ArrayLike
 
-from motor.arrays import Floats
+from motor.base.arrays import Floats
 from motor.driver.distortion import (
     CleanLimit,
     CleanLimits,
@@ -117,7 +117,7 @@ class Comparison:
 
     def plot(self) -> Figure:
         """Draw all candidates on one page, a Figure of six panels."""
-        from motor.driver.pages import comparison_page
+        from motor.report.figures.driver_panels import comparison_page
 
         return comparison_page(self)
 

@@ -11,7 +11,7 @@ import numpy as np
 from numpy.typing import ArrayLike
 
 from geometries import InvalidInput
-from motor.arrays import Floats
+from motor.base.arrays import Floats
 from motor.driver.finding import Finding
 from motor.driver.parts import System
 from motor.driver.steady import SteadyState, follow, neighbour, sine, steady_state
@@ -63,7 +63,7 @@ class DistortionMap:
 
     def plot(self, ax: Axes | None = None, *, what: str = "thd") -> Axes:
         """Draw "thd", "compression", "shift" or "peak" over frequency, one line a level."""
-        from motor.driver.figures import plot_map
+        from motor.report.figures.driver import plot_map
 
         return plot_map(self, ax=ax, what=what)
 
@@ -127,7 +127,7 @@ class CleanLimits:
 
     def plot(self, ax: Axes | None = None, *, label: str = "", colour: str | None = None) -> Axes:
         """Draw the level over frequency, marked by what limits it."""
-        from motor.driver.figures import plot_clean
+        from motor.report.figures.driver import plot_clean
 
         return plot_clean(self, ax=ax, label=label, colour=colour)
 
@@ -229,7 +229,7 @@ def clean_stroke(
 
     The amplifier's clip does not count.
     """
-    from motor.driver.enclosure import Amplifier
+    from motor.design.enclosure import Amplifier
     from motor.driver.small_signal import small_signal
 
     tone = small_signal(system.driver).fs if frequency is None else frequency

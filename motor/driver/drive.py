@@ -9,7 +9,7 @@ from fractions import Fraction
 import numpy as np
 
 from geometries import InvalidInput
-from motor.arrays import Floats
+from motor.base.arrays import Floats
 from motor.driver.harmonics import Basis
 from motor.driver.parts import System
 

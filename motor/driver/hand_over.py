@@ -11,8 +11,8 @@ import numpy as np
 from numpy.typing import ArrayLike
 
 from geometries import InvalidInput, millimetres
-from motor.arrays import Floats
-from motor.driver.characteristic import Characteristic, Polynomial, Table
+from motor.base.arrays import Floats
+from motor.design.characteristic import Characteristic, Polynomial, Table
 
 __all__ = ["FittedPolynomial", "fit_polynomial", "spline_csv", "table_csv"]
 

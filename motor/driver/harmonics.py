@@ -18,7 +18,7 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from motor.arrays import Floats
+from motor.base.arrays import Floats
 from motor.driver.parts import System
 from motor.driver.small_signal import mechanical_load
 

@@ -15,13 +15,13 @@ import numpy as np
 from numpy.typing import ArrayLike
 
 from geometries import InvalidInput, polygon, solid_bounds
-from motor.arrays import Floats
+from motor.base.arrays import Floats
 from motor.materials import REFERENCE_TEMPERATURE, conductor_named
 
 if TYPE_CHECKING:
     from matplotlib.axes import Axes
 
-    from motor.result import MotorResult
+    from motor.results.motor_result import MotorResult
 
 __all__ = ["Heating", "ThermalNetwork", "Warm", "network_of"]
 
@@ -74,7 +74,7 @@ class Heating:
 
     def plot(self, ax: Axes | None = None) -> Axes:
         """Draw both temperatures over time."""
-        from motor.driver.figures import plot_heating
+        from motor.report.figures.driver import plot_heating
 
         return plot_heating(self, ax=ax)
 

@@ -10,8 +10,8 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from geometries import InvalidInput, millimetres
-from motor.arrays import Floats
-from motor.driver.characteristic import Characteristic, Table
+from motor.base.arrays import Floats
+from motor.design.characteristic import Characteristic, Table
 
 if TYPE_CHECKING:
     from matplotlib.axes import Axes
@@ -126,7 +126,7 @@ class BlComparison:
 
     def plot(self, ax: Axes | None = None) -> Axes:
         """Draw both curves and their difference."""
-        from motor.driver.figures import plot_measured
+        from motor.report.figures.driver import plot_measured
 
         return plot_measured(self, ax=ax)
 

@@ -8,12 +8,12 @@ from dataclasses import dataclass, field
 from typing import TYPE_CHECKING, Any
 
 from geometries import InvalidInput
-from motor.driver.characteristic import Characteristic, Polynomial, Table, as_characteristic
-from motor.driver.enclosure import Amplifier, Box
+from motor.design.characteristic import Characteristic, Polynomial, Table, as_characteristic
+from motor.design.enclosure import Amplifier, Box
 
 if TYPE_CHECKING:
-    from motor.curves.bl import BlCurve
-    from motor.result import MotorResult
+    from motor.results.bl import BlCurve
+    from motor.results.motor_result import MotorResult
 
 __all__ = ["Driver", "System", "bl_table", "driver_of"]
 

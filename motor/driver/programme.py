@@ -11,7 +11,7 @@ import numpy as np
 from numpy.typing import ArrayLike
 
 from geometries import InvalidInput
-from motor.arrays import Floats
+from motor.base.arrays import Floats
 from motor.driver.parts import System
 from motor.driver.transient import Equations, Motion
 

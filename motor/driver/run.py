@@ -12,21 +12,21 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from motor.driver.characteristic import Table
+from motor.base.steps import step
+from motor.design.characteristic import Table
+from motor.design.enclosure import Amplifier
 from motor.driver.distortion import CleanLimits, DistortionMap, clean_limits, distortion_map
-from motor.driver.enclosure import Amplifier
 from motor.driver.hand_over import fit_polynomial, spline_csv, table_csv
 from motor.driver.parts import System, driver_of
 from motor.driver.small_signal import Response, response, small_signal
 from motor.driver.spice import spice_subcircuit
-from motor.steps import step
 
 if TYPE_CHECKING:
     from matplotlib.figure import Figure
 
     from motor.driver.measured import BlComparison
     from motor.driver.transient import Motion
-    from motor.result import MotorResult
+    from motor.results.motor_result import MotorResult
 
 __all__ = ["DriverRun", "run_driver", "save_driver", "system_of"]
 
@@ -48,7 +48,7 @@ class DriverRun:
 
     def plot(self) -> Figure:
         """Draw response, impedance, distortion and clean level, a Figure of four panels."""
-        from motor.driver.pages import run_page
+        from motor.report.figures.driver_panels import run_page
 
         return run_page(self)
 
@@ -143,9 +143,9 @@ def save_driver(
     ------
     OutputError
     """
-    from motor.report.files import save_figure
+    from motor.base.whole_files import folder_of
+    from motor.report.files.folder import save_figure
     from motor.report.style import blank
-    from motor.whole_files import folder_of
 
     driver = system.driver
     rest = result.design.coil.rest_position

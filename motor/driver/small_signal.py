@@ -10,8 +10,8 @@ import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
 from geometries import InvalidInput
-from motor.arrays import Floats
-from motor.driver.enclosure import AIR_DENSITY, SOUND_SPEED
+from motor.base.arrays import Floats
+from motor.design.enclosure import AIR_DENSITY, SOUND_SPEED
 from motor.driver.parts import Driver, System
 
 if TYPE_CHECKING:
@@ -166,13 +166,13 @@ class Response:
 
     def plot(self, ax: Axes | None = None, *, label: str = "") -> Axes:
         """Draw the sound pressure level over frequency."""
-        from motor.driver.figures import plot_response
+        from motor.report.figures.driver import plot_response
 
         return plot_response(self, ax=ax, label=label)
 
     def plot_impedance(self, ax: Axes | None = None, *, label: str = "") -> Axes:
         """Draw the impedance's magnitude over frequency."""
-        from motor.driver.figures import plot_impedance
+        from motor.report.figures.driver import plot_impedance
 
         return plot_impedance(self, ax=ax, label=label)
 

@@ -11,10 +11,10 @@ import math
 import re
 
 from geometries import InvalidInput
-from motor.driver.characteristic import Characteristic
+from motor.base.program import stamp
+from motor.design.characteristic import Characteristic
 from motor.driver.hand_over import FittedPolynomial, fit_polynomial
 from motor.driver.parts import System
-from motor.program import stamp
 
 __all__ = ["spice_subcircuit"]
 

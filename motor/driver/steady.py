@@ -13,9 +13,9 @@ import numpy as np
 from numpy.typing import NDArray
 
 from geometries import InvalidInput
-from motor.arrays import Floats
+from motor.base.arrays import Floats
+from motor.design.enclosure import Amplifier
 from motor.driver.drive import Drive, sine, two_tone_drive
-from motor.driver.enclosure import Amplifier
 from motor.driver.finding import Finding
 from motor.driver.harmonics import Balance, Basis, Found, to_phasors, to_real
 from motor.driver.parts import System
@@ -104,7 +104,7 @@ class SteadyState:
 
     def plot(self, ax: Axes | None = None) -> Axes:
         """Draw the spectrum of the sound pressure at 1 m."""
-        from motor.driver.figures import plot_spectrum
+        from motor.report.figures.driver import plot_spectrum
 
         return plot_spectrum(self, ax=ax)
 

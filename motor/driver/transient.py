@@ -12,10 +12,10 @@ import numpy as np
 from numpy.typing import ArrayLike
 
 from geometries import InvalidInput
-from motor.arrays import Floats
-from motor.driver.enclosure import AIR_DENSITY
+from motor.base.arrays import Floats
+from motor.base.errors import SolveError
+from motor.design.enclosure import AIR_DENSITY
 from motor.driver.parts import System
-from motor.errors import SolveError
 
 if TYPE_CHECKING:
     from matplotlib.axes import Axes
@@ -96,7 +96,7 @@ class Motion:
 
     def plot(self, ax: Axes | None = None) -> Axes:
         """Draw the displacement over time with the mechanical limits."""
-        from motor.driver.figures import plot_motion
+        from motor.report.figures.driver import plot_motion
 
         return plot_motion(self, ax=ax)
 

@@ -11,8 +11,8 @@ import cvxopt
 import numpy as np
 from cvxopt import cholmod
 
-from motor.arrays import Floats
-from motor.errors import SolveError
+from motor.base.arrays import Floats
+from motor.base.errors import SolveError
 
 __all__ = ["Factor"]
 

@@ -11,7 +11,7 @@ import numpy as np
 from numpy.typing import ArrayLike
 
 from geometries import Region
-from motor.arrays import Floats, Ints
+from motor.base.arrays import Floats, Ints
 from motor.field.newton import Solution, Solver
 from motor.field.partition import OUTER_RATIO
 from motor.field.weak_form import System
@@ -229,7 +229,7 @@ class Field:
 
     def plot(self, ax: Axes | None = None) -> Axes:
         """Draw flux density and flux lines over the parts."""
-        from motor.report.field_figure import plot_field
+        from motor.report.figures.field import plot_field
 
         return plot_field(self, ax=ax)
 

@@ -6,7 +6,7 @@ from collections.abc import Callable
 
 import numpy as np
 
-from motor.arrays import Floats
+from motor.base.arrays import Floats
 
 __all__ = ["fixed_point"]
 

@@ -17,8 +17,8 @@ import numpy as np
 from scipy import sparse
 from scipy.sparse.linalg import splu
 
-from motor.arrays import Floats
-from motor.errors import SolveError
+from motor.base.arrays import Floats
+from motor.base.errors import SolveError
 from motor.field.field import Level
 from motor.field.meshing import MotorMesh
 from motor.field.newton import Solution, Solver

@@ -11,7 +11,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from motor.arrays import Bools, Floats, Ints
+from motor.base.arrays import Bools, Floats, Ints
 
 if TYPE_CHECKING:
     from skfem import MeshTri

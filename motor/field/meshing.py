@@ -14,12 +14,12 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 
 from geometries import Point
-from motor.arrays import Bools, Floats, Ints
-from motor.errors import MeshError
+from motor.base.arrays import Bools, Floats, Ints
+from motor.base.errors import MeshError
+from motor.base.gmsh_session import gmsh_session
 from motor.field.lining import lined
 from motor.field.partition import Partition
 from motor.field.refinement import layered, longest_edges, quartered
-from motor.gmsh_session import gmsh_session
 
 if TYPE_CHECKING:
     from skfem import MeshTri

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import numpy as np
 
-from motor.arrays import Floats
+from motor.base.arrays import Floats
 from motor.field.partition import Partition
 
 __all__ = ["counterpart"]

@@ -8,8 +8,8 @@ from dataclasses import dataclass
 import numpy as np
 from scipy import sparse
 
-from motor.arrays import Floats
-from motor.errors import SolveError
+from motor.base.arrays import Floats
+from motor.base.errors import SolveError
 from motor.field.factor import Factor
 from motor.field.steel_part import SteelState
 from motor.field.weak_form import System

@@ -10,8 +10,8 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from geometries import Gap, Point, Region, Role, polygon
-from motor.arrays import Floats
-from motor.errors import MeshError
+from motor.base.arrays import Floats
+from motor.base.errors import MeshError
 
 if TYPE_CHECKING:
     from shapely import LinearRing

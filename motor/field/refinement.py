@@ -10,7 +10,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from motor.arrays import Floats, Ints
+from motor.base.arrays import Floats, Ints
 
 if TYPE_CHECKING:
     from skfem import MeshTri

@@ -8,8 +8,9 @@ from dataclasses import replace
 import numpy as np
 
 from geometries import Gap, Region, Role
-from motor.arrays import Floats, Ints
-from motor.errors import InvalidInput, SolveError
+from motor.base.arrays import Floats, Ints
+from motor.base.errors import InvalidInput, SolveError
+from motor.base.steps import step
 from motor.field.field import BOUNDARY, Field, Goal, Level, prolong
 from motor.field.meshing import MotorMesh, Sizing, generate
 from motor.field.neighbour import counterpart
@@ -17,7 +18,6 @@ from motor.field.newton import TOLERANCE, Solver
 from motor.field.partition import OUTER_RATIO, partition
 from motor.field.weak_form import MagnetState, System
 from motor.materials import BHCurve
-from motor.steps import step
 
 __all__ = ["gap_flux", "solve_field", "solve_on_mesh"]
 

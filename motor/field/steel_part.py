@@ -7,7 +7,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from motor.arrays import Floats
+from motor.base.arrays import Floats
 from motor.field.meshing import MotorMesh
 from motor.materials import BHCurve
 

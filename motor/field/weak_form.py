@@ -26,10 +26,10 @@ from dataclasses import dataclass, replace
 import numpy as np
 from skfem import Basis, ElementTriP2
 
-from motor.arrays import Floats, Ints
+from motor.base.arrays import Floats, Ints
+from motor.base.gauss import gauss
 from motor.field.meshing import MotorMesh
 from motor.field.steel_part import SteelPart, SteelState
-from motor.gauss import gauss
 from motor.materials import NU0, BHCurve
 
 __all__ = ["MagnetState", "System"]

@@ -12,7 +12,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from geometries.errors import InvalidInput
-from motor.arrays import Floats
+from motor.base.arrays import Floats
 from motor.materials.tables import pick, read_table
 
 if TYPE_CHECKING:
@@ -235,7 +235,7 @@ class Magnet:
 
     def plot(self, ax: Axes | None = None, *, temperatures: Sequence[float] | None = None) -> Axes:
         """Draw the second quadrant, J and B over H, at temperatures in kelvin."""
-        from motor.report.material_figures import TEMPERATURES, plot_magnet
+        from motor.report.figures.materials import TEMPERATURES, plot_magnet
 
         return plot_magnet(self, temperatures or TEMPERATURES, ax=ax)
 

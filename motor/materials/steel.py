@@ -10,7 +10,7 @@ from typing import TYPE_CHECKING, Final
 import numpy as np
 
 from geometries.errors import InvalidInput
-from motor.arrays import Floats
+from motor.base.arrays import Floats
 from motor.materials.tables import read_table
 
 if TYPE_CHECKING:
@@ -113,7 +113,7 @@ class Steel:
 
     def plot(self, ax: Axes | None = None) -> Axes:
         """Draw B over H, with the rows of the table."""
-        from motor.report.material_figures import plot_steel
+        from motor.report.figures.materials import plot_steel
 
         return plot_steel(self, ax=ax)
 

@@ -34,7 +34,7 @@ def theme(name: str) -> Iterator[None]:
 
 def _known(name: str) -> str:
     if name not in THEMES:
-        from motor.errors import InvalidInput
+        from motor.base.errors import InvalidInput
 
         raise InvalidInput("theme", f"be one of {', '.join(THEMES)}", repr(name))
     return name

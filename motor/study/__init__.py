@@ -21,7 +21,7 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
-from motor.lazy import importer
+from motor.base.lazy import importer
 
 if TYPE_CHECKING:
     from motor.study.evaluate import Measure

@@ -13,7 +13,7 @@ from __future__ import annotations
 import importlib
 from typing import Any
 
-from motor.errors import InvalidInput
+from motor.base.errors import InvalidInput
 from motor.study.evaluate import Outcome, solve_jobs
 from motor.study.processes import THREADS, Lost, Task
 

@@ -13,29 +13,16 @@ from dataclasses import dataclass
 from importlib import resources
 from typing import Any
 
-from motor.design import Design
-from motor.errors import InvalidInput, MotorError
-from motor.json_numbers import finite
+from motor.base.errors import InvalidInput, MotorError
+from motor.base.json_numbers import finite
+from motor.design.design import Design
 from motor.materials import conductor_named, former_named
 from motor.study.rules import envelope
 
 __all__ = ["Job", "Measure", "Outcome", "code_digest", "digest", "job_of", "solve_jobs"]
 
-NOT_PHYSICS = (
-    "study",
-    "report",
-    "exchange",
-    "lazy.py",
-    "cli",
-    "csv_metadata.py",
-    "program.py",
-    "starters.py",
-    "steps.py",
-    "whole_files.py",
-    "__main__.py",
-)
-"""Parts of the program that no result depends on, beside those in ``PHYSICS``."""
-PHYSICS = ("report/summary.py", "study/evaluate.py")
+PHYSICS = ("base", "materials", "design", "field", "results", "study/evaluate.py")
+"""Rooms and files of the program that results depend on."""
 
 
 @dataclass(frozen=True)
@@ -116,7 +103,7 @@ def code_digest() -> str:
                 elif entry.name.endswith((".py", ".csv")):
                     files.append((name, entry))
         for name, entry in sorted(files, key=lambda item: item[0]):
-            if name.split("/")[0] not in NOT_PHYSICS or name in PHYSICS:
+            if package == "geometries" or name.split("/")[0] in PHYSICS or name in PHYSICS:
                 digest.update(name.encode() + b"\0" + entry.read_bytes() + b"\0")
     return digest.hexdigest()[:16]
 
@@ -161,7 +148,7 @@ def solve_jobs(jobs: Sequence[Job]) -> list[Outcome]:
     Errors become part of the outcome, each under its own design.
     """
     from motor.field.solve import solve_field
-    from motor.result import bl_goal, field_materials, read_off
+    from motor.results.motor_result import bl_goal, field_materials, read_off
 
     began = time.perf_counter()
     first = jobs[0].design
@@ -233,7 +220,7 @@ def _flat(result: Any) -> dict[str, Any]:
 
 def _margins(result: Any, measure: Measure) -> dict[str, Any]:
     """Return the margins to the knee at the measure's temperatures, and what is lost for good."""
-    from motor.curves.demagnetisation import excursion
+    from motor.results.demagnetisation import excursion
 
     found: dict[str, Any] = {}
     for side, kelvin in (("cold", measure.coldest), ("hot", measure.hottest)):

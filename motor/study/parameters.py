@@ -15,14 +15,14 @@ from dataclasses import dataclass, field
 from typing import Any
 
 from geometries import Geometry
-from motor.coil import Coil
-from motor.design import Design, Materials, MovingParts
-from motor.driver.characteristic import Characteristic, Polynomial, Table
-from motor.errors import InvalidInput
+from motor.base.errors import InvalidInput
+from motor.base.units import UNITS, format_quantity, parse_quantity
+from motor.design.characteristic import Characteristic, Polynomial, Table
+from motor.design.coil import Coil
+from motor.design.design import Design, Materials, MovingParts
+from motor.design.wire import wire_of_size
 from motor.materials import Magnet, TabulatedSteel, magnet_named, steel_named
 from motor.materials.tables import near_names
-from motor.units import UNITS, format_quantity, parse_quantity
-from motor.wire import wire_of_size
 
 __all__ = ["Draft", "Parameter", "known_parameters", "parameter_named"]
 
@@ -46,7 +46,7 @@ class Parameter:
     name : str
         Dotted.
     kind : str
-        A key of ``motor.units.UNITS``, "count", "number" or "text".
+        A key of ``motor.base.units.UNITS``, "count", "number" or "text".
     """
 
     name: str

@@ -5,7 +5,7 @@ from __future__ import annotations
 import numpy as np
 from numpy.typing import ArrayLike
 
-from motor.arrays import Floats, Ints
+from motor.base.arrays import Floats, Ints
 
 __all__ = ["pareto_front"]
 

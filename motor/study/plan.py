@@ -11,8 +11,8 @@ from typing import Any
 import numpy as np
 from scipy.stats import qmc
 
-from motor.design import Design
-from motor.errors import InvalidInput
+from motor.base.errors import InvalidInput
+from motor.design.design import Design
 from motor.study.parameters import Draft, Parameter, parameter_named
 from motor.study.rules import Rule
 

@@ -8,8 +8,8 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
 from typing import TYPE_CHECKING, Any
 
-from motor.design import Design
-from motor.errors import InvalidInput
+from motor.base.errors import InvalidInput
+from motor.design.design import Design
 from motor.study.parameters import parameter_named
 from motor.study.plan import Plan
 from motor.study.rules import Rule, keep_resistance
@@ -120,7 +120,7 @@ class Answer:
 
     def plot(self, ax: Axes | None = None) -> Axes:
         """Draw how far the best trial meets or misses each requirement."""
-        from motor.study.figures import plot_slack
+        from motor.report.figures.study import plot_slack
 
         return plot_slack(self.best.requirements, ax=ax)
 

@@ -16,7 +16,7 @@ from collections.abc import Iterator
 from dataclasses import dataclass
 from typing import Any, Protocol
 
-from motor.errors import InvalidInput
+from motor.base.errors import InvalidInput
 from motor.study.evaluate import Job, Outcome, solve_jobs
 
 __all__ = ["Engine", "Here", "Lost", "Processes", "Task"]

@@ -12,13 +12,13 @@ from dataclasses import dataclass
 from typing import TypeVar
 
 from geometries import Region, free_gap, millimetres
-from motor.coil import Coil
-from motor.errors import InvalidInput
+from motor.base.errors import InvalidInput
+from motor.design.coil import Coil
+from motor.design.wire import Wire
+from motor.design.wire_choice import nearest_wires
 from motor.materials import conductor_named
 from motor.materials.tables import pick
 from motor.study.parameters import Draft
-from motor.wire import Wire
-from motor.wire_choice import nearest_wires
 
 __all__ = [
     "RULES",

@@ -11,8 +11,8 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
 
-from motor.design_file import design_to_toml
-from motor.errors import SolveError
+from motor.base.errors import SolveError
+from motor.design.reading import design_to_toml
 from motor.study.evaluate import Job, Measure, Outcome, code_digest, digest, job_of
 from motor.study.plan import Plan, Point
 from motor.study.processes import Engine, Lost, Processes, Task

@@ -18,8 +18,8 @@ from typing import Any
 import numpy as np
 from scipy.optimize import Bounds, NonlinearConstraint, minimize
 
-from motor.arrays import Floats
-from motor.errors import InvalidInput, SolveError
+from motor.base.arrays import Floats
+from motor.base.errors import InvalidInput, SolveError
 from motor.study.evaluate import Job, job_of
 from motor.study.parameters import Draft, parameter_named
 from motor.study.plan import hypercube

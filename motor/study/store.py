@@ -35,7 +35,7 @@ from datetime import UTC, datetime
 from pathlib import Path
 from typing import Any, Self
 
-from motor.errors import InvalidInput, OutputError
+from motor.base.errors import InvalidInput, OutputError
 from motor.study.evaluate import Job, Outcome
 
 __all__ = ["SCHEMA_VERSION", "Row", "Store"]

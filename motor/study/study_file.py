@@ -38,10 +38,10 @@ from dataclasses import dataclass, field
 from pathlib import Path
 from typing import Any
 
-from motor.design import Design
-from motor.design_file import read_design
-from motor.errors import InvalidInput
-from motor.records import check_keys, quantity, string, table_of
+from motor.base.errors import InvalidInput
+from motor.base.records import check_keys, quantity, string, table_of
+from motor.design.design import Design
+from motor.design.reading import read_design
 from motor.study.evaluate import Measure
 from motor.study.parameters import Parameter, parameter_named
 from motor.study.plan import Axis, Plan, hypercube, paired, span

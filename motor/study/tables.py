@@ -13,8 +13,8 @@ from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
-from motor.arrays import Floats
-from motor.errors import InvalidInput
+from motor.base.arrays import Floats
+from motor.base.errors import InvalidInput
 from motor.materials.tables import near_names
 from motor.study.evaluate import Measure
 from motor.study.plan import Plan
@@ -67,7 +67,7 @@ class Table:
 
     def plot(self, x: str, y: str, ax: Axes | None = None, *, group: str = "") -> Axes:
         """Draw a column over another, one line per value of ``group``."""
-        from motor.study.figures import plot_curves
+        from motor.report.figures.study import plot_curves
 
         return plot_curves(self, x, y, ax=ax, group=group)
 

@@ -7,7 +7,7 @@ from collections.abc import Mapping
 from dataclasses import dataclass, field
 from typing import Any
 
-from motor.errors import InvalidInput
+from motor.base.errors import InvalidInput
 from motor.materials.tables import near_names
 from motor.study.evaluate import Measure
 

@@ -17,9 +17,9 @@ from typing import TYPE_CHECKING
 import numpy as np
 from scipy.stats import norm, qmc
 
-from motor.arrays import Floats
-from motor.design import Design
-from motor.errors import InvalidInput
+from motor.base.arrays import Floats
+from motor.base.errors import InvalidInput
+from motor.design.design import Design
 from motor.study.parameters import Draft, parameter_named
 from motor.study.plan import Axis, Plan
 from motor.study.rules import Rule
@@ -128,7 +128,7 @@ class Scatter:
 
     def plot(self, ax: Axes | None = None) -> Axes:
         """Draw which tolerance causes which share of the variance."""
-        from motor.study.figures import plot_shares
+        from motor.report.figures.study import plot_shares
 
         return plot_shares([self], ax=ax)
 

@@ -10,12 +10,12 @@ from functools import partial
 
 import numpy as np
 
-from motor.design import Design
+from motor.design.design import Design
 from motor.field.meshing import MotorMesh, Sizing, generate
 from motor.field.newton import Solution, Solver
 from motor.field.partition import partition
 from motor.field.weak_form import System
-from motor.result import field_materials, solve
+from motor.results.motor_result import field_materials, solve
 from tests.benchmarks.motors import MOTORS, smooth
 from tests.benchmarks.tables import Table
 from tests.benchmarks.timing import taking_turns

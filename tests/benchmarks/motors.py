@@ -7,7 +7,7 @@ from collections.abc import Callable
 from functools import partial
 
 import motor
-from motor.design import Design
+from motor.design.design import Design
 from motor.field.meshing import Sizing
 from tests.benchmarks.smooth_steel import SmoothSteel
 from tests.verification.cases import saturated

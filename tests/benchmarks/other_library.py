@@ -14,7 +14,7 @@ from typing import Any
 import numpy as np
 
 from geometries import Point
-from motor.arrays import Floats, Ints
+from motor.base.arrays import Floats, Ints
 from motor.field.meshing import MotorMesh
 from motor.field.newton import ENOUGH, MOST_STEPS, MOST_TRIALS, START_FLUX_DENSITY, TOLERANCE
 from motor.field.partition import Partition

@@ -4,14 +4,14 @@ from __future__ import annotations
 
 from functools import partial
 
-from motor.arrays import Floats
-from motor.design import Design
+from motor.base.arrays import Floats
+from motor.design.design import Design
 from motor.field.field import Level, prolong
 from motor.field.meshing import Sizing, generate
 from motor.field.newton import Solver
 from motor.field.partition import partition
 from motor.field.weak_form import System
-from motor.result import field_materials, read_off, solve
+from motor.results.motor_result import field_materials, read_off, solve
 from tests.benchmarks.motors import MOTORS, SIZINGS
 from tests.benchmarks.tables import Table
 from tests.benchmarks.timing import timed

@@ -18,7 +18,7 @@ def imports() -> Table:
     for label, arguments in (
         ("motor --help", ["-m", "motor", "--help"]),
         ("import motor", ["-c", "import motor"]),
-        ("import motor.result", ["-c", "import motor.result"]),
+        ("import motor.results.motor_result", ["-c", "import motor.results.motor_result"]),
     ):
         command = [sys.executable, *arguments]
         _, t = timed(partial(subprocess.run, command, check=True, capture_output=True), 5)

@@ -11,7 +11,7 @@ from functools import partial
 from pathlib import Path
 
 import motor
-from motor.result import solve
+from motor.results.motor_result import solve
 from tests.benchmarks.tables import Table
 
 __all__ = ["long_sweep", "sweep"]

@@ -19,14 +19,14 @@ from hypothesis import strategies as st
 
 from geometries import Geometry, InvalidInput, Ring, free_gap, polygon, registered
 from motor import starter
-from motor.coil import Coil
-from motor.design import Design, Materials
-from motor.design_file import design_from_toml, design_to_toml, read_design
-from motor.errors import MotorError
-from motor.result import MotorResult, solve
-from motor.units import UNITS, format_quantity, parse_quantity
-from motor.wire import Wire
-from tests.unit.options import off_options, switched_on
+from motor.base.errors import MotorError
+from motor.base.units import UNITS, format_quantity, parse_quantity
+from motor.design.coil import Coil
+from motor.design.design import Design, Materials
+from motor.design.reading import design_from_toml, design_to_toml, read_design
+from motor.design.wire import Wire
+from motor.results.motor_result import MotorResult, solve
+from tests.unit.geometries.options import off_options, switched_on
 
 KINDS = sorted(registered())
 STARTERS = [design_to_toml(starter(kind), comments=True) for kind in KINDS]

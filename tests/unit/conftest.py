@@ -4,4 +4,6 @@ from __future__ import annotations
 
 import pytest
 
-pytest.register_assert_rewrite("tests.unit.design_texts", "tests.unit.geometry_checks")
+pytest.register_assert_rewrite(
+    "tests.unit.design.design_texts", "tests.unit.geometries.geometry_checks"
+)

@@ -10,8 +10,8 @@ import numpy as np
 
 import motor
 from geometries import Gap, Point, Region, Role
-from motor.arrays import Floats
-from motor.design import Design
+from motor.base.arrays import Floats
+from motor.design.design import Design
 from motor.field.field import Level
 from motor.field.meshing import Sizing, generate
 from motor.field.newton import Solution, Solver

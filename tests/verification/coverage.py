@@ -14,10 +14,10 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from motor.design import Design
+from motor.design.design import Design
 from motor.field.field import Estimate
 from motor.field.meshing import Sizing
-from motor.result import MotorResult, solve
+from motor.results.motor_result import MotorResult, solve
 from tests.random_motors import random_designs
 
 REFERENCE = Sizing(at_gap=0.07, away=0.035, growth=0.15, largest=0.03, layers=4)

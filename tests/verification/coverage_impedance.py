@@ -16,12 +16,12 @@ from collections.abc import Iterator
 
 import numpy as np
 
-from motor.curves.impedance import AT_COIL, blocked_impedance
-from motor.design import Design
+from motor.design.design import Design
 from motor.field.harmonic import SKIN
 from motor.field.meshing import Sizing
 from motor.materials import steel_names
-from motor.result import solve
+from motor.results.impedance import AT_COIL, blocked_impedance
+from motor.results.motor_result import solve
 from tests.random_motors import random_designs
 from tests.rod_motor import random_rod
 from tests.verification.coverage import Sample, table

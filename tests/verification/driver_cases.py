@@ -6,8 +6,8 @@ import math
 
 import numpy as np
 
-from motor.arrays import Floats
-from motor.driver.characteristic import Polynomial
+from motor.base.arrays import Floats
+from motor.design.characteristic import Polynomial
 from motor.driver.harmonics import Basis, to_phasors, to_real
 from motor.driver.parts import Driver
 from motor.driver.steady import SteadyState

@@ -18,13 +18,13 @@ import pytest
 from scipy.special import ellipe, ellipk, j0, j1, struve
 
 from geometries import Gap
-from motor.arrays import Floats
-from motor.coil import Coil
-from motor.curves.loaded import coil_load
+from motor.base.arrays import Floats
+from motor.design.coil import Coil
+from motor.design.wire import Wire
 from motor.field.field import Level
 from motor.field.meshing import Sizing
 from motor.materials import MU0
-from motor.wire import Wire
+from motor.results.loaded import coil_load
 from tests.verification.cases import MM, box, field_level, winding
 from tests.verification.checks import check
 

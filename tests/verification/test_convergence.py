@@ -20,13 +20,13 @@ from skfem import Basis, BilinearForm, ElementTriP2, FacetBasis, LinearForm
 
 import motor
 from geometries import Gap
-from motor.arrays import Floats
+from motor.base.arrays import Floats
 from motor.field.meshing import MotorMesh, Sizing, generate
 from motor.field.newton import Solver
 from motor.field.partition import partition
 from motor.field.weak_form import BOUNDARY_POINTS, System
 from motor.materials import NU0, BHCurve, steel_named
-from motor.result import field_materials
+from motor.results.motor_result import field_materials
 from tests.verification.cases import MM, steel, winding
 from tests.verification.checks import check
 

@@ -15,8 +15,8 @@ import numpy as np
 import pytest
 from scipy.integrate import solve_ivp
 
-from motor.driver.characteristic import Polynomial
-from motor.driver.enclosure import Amplifier, Box
+from motor.design.characteristic import Polynomial
+from motor.design.enclosure import Amplifier, Box
 from motor.driver.parts import Driver, System
 from motor.driver.steady import steady_state, two_tones
 from motor.driver.transient import integrate

@@ -14,8 +14,8 @@ import numpy as np
 import pytest
 from scipy import signal
 
+from motor.design.enclosure import AIR_DENSITY, SOUND_SPEED, Amplifier, Box
 from motor.driver.alignments import sealed_alignments, vented_alignment
-from motor.driver.enclosure import AIR_DENSITY, SOUND_SPEED, Amplifier, Box
 from motor.driver.parts import System
 from motor.driver.small_signal import response, small_signal
 from motor.driver.transient import integrate

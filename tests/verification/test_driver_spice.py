@@ -13,8 +13,8 @@ from pathlib import Path
 import numpy as np
 import pytest
 
-from motor.driver.characteristic import Polynomial
-from motor.driver.enclosure import Amplifier, Box
+from motor.design.characteristic import Polynomial
+from motor.design.enclosure import Amplifier, Box
 from motor.driver.parts import System
 from motor.driver.spice import spice_subcircuit
 from motor.driver.transient import integrate

@@ -17,12 +17,12 @@ import pytest
 from scipy.special import ive, j1, kve
 
 from geometries import Gap, Region
-from motor.arrays import Floats
-from motor.curves.impedance import AT_COIL, fine_at_coil
+from motor.base.arrays import Floats
 from motor.field.field import Level
 from motor.field.harmonic import Harmonic, resolved
 from motor.field.meshing import Sizing
 from motor.materials import MU0, LinearSteel
+from motor.results.impedance import AT_COIL, fine_at_coil
 from tests.verification.cases import MM, field_level, millimetre_box, winding
 from tests.verification.checks import check
 from tests.verification.test_coils import coil_of, mutual, section_load, self_inductance

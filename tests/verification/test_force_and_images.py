@@ -18,16 +18,16 @@ import pytest
 from scipy.special import ellipe, ellipk
 
 from geometries import Gap
-from motor.arrays import Floats
-from motor.coil import Coil
-from motor.curves.loaded import coil_load, loaded_coil
-from motor.curves.profile import flux_profile
+from motor.base.arrays import Floats
+from motor.design.coil import Coil
+from motor.design.wire import Wire
 from motor.field.field import Level
 from motor.field.meshing import Sizing
 from motor.field.solve import solve_field
 from motor.field.weak_form import MagnetState
 from motor.materials import MU0, LinearSteel
-from motor.wire import Wire
+from motor.results.loaded import coil_load, loaded_coil
+from motor.results.profile import flux_profile
 from tests.verification.cases import (
     MM,
     box,

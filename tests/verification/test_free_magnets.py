@@ -17,7 +17,7 @@ import pytest
 from scipy.special import ellipe, ellipk
 
 from geometries import Gap
-from motor.arrays import Floats
+from motor.base.arrays import Floats
 from motor.field.field import Level
 from motor.field.meshing import Sizing
 from motor.field.weak_form import MagnetState

@@ -15,11 +15,8 @@ import pytest
 
 import motor
 from geometries import Gap, Region
-from motor.arrays import Floats
-from motor.coil import Coil
-from motor.curves.budget import magnet_flux
-from motor.curves.loaded import coil_load, loaded_coil
-from motor.curves.profile import flux_profile
+from motor.base.arrays import Floats
+from motor.design.coil import Coil
 from motor.field.field import Field, Level
 from motor.field.meshing import Sizing
 from motor.field.newton import Solver
@@ -27,7 +24,10 @@ from motor.field.partition import OUTER_RATIO
 from motor.field.solve import solve_field
 from motor.field.weak_form import MagnetState, System
 from motor.materials import MU0, NU0, BHCurve, steel_named
-from motor.result import MotorResult, field_materials
+from motor.results.budget import magnet_flux
+from motor.results.loaded import coil_load, loaded_coil
+from motor.results.motor_result import MotorResult, field_materials
+from motor.results.profile import flux_profile
 from tests.verification.cases import least_energy, mean_over
 from tests.verification.checks import check
 from tests.verification.test_reference_motor import COIL_RADIUS, GAP, MAGNETS, MOTOR

@@ -15,11 +15,11 @@ import pytest
 
 from geometries import AXIAL_UP, Gap, Region, Role
 from geometries.outlines import rectangle
-from motor.curves.budget import working_points
+from motor.design.wire import wire_of_size
 from motor.field.solve import solve_field
 from motor.field.weak_form import MagnetState
 from motor.materials import conductor_named, magnet_named, steel_named
-from motor.wire import wire_of_size
+from motor.results.budget import working_points
 from tests.verification.checks import check
 
 EXACT = 1e-9

@@ -18,11 +18,11 @@ import pytest
 
 import motor
 from geometries import free_gap
-from motor.arrays import Floats
-from motor.curves.loaded import coil_load
+from motor.base.arrays import Floats
 from motor.field.field import Level
 from motor.field.meshing import Sizing
 from motor.materials import MU0
+from motor.results.loaded import coil_load
 from tests.verification.checks import check
 
 SOURCE = "Maxwell stress around the coil (Maxwell, art. 641 to 645, from memory)"

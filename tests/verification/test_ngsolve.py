@@ -18,12 +18,12 @@ import pytest
 
 import motor
 from geometries import Region, Role
-from motor.arrays import Floats
-from motor.design import Design
+from motor.base.arrays import Floats
+from motor.design.design import Design
 from motor.field.meshing import Sizing
 from motor.field.weak_form import MagnetState
 from motor.materials import BHCurve
-from motor.result import MotorResult, field_materials
+from motor.results.motor_result import MotorResult, field_materials
 from tests.ngsolve_motor import energy_form, force_factor
 from tests.verification.cases import saturated
 from tests.verification.checks import check

@@ -15,12 +15,12 @@ import pytest
 
 import motor
 from geometries import Region, Ring
-from motor.curves.impedance import blocked_impedance, conductivity_of
-from motor.design import Design
+from motor.design.design import Design
 from motor.field.harmonic import Complexes
 from motor.field.meshing import Sizing
 from motor.materials import NU0
-from motor.result import field_materials
+from motor.results.impedance import blocked_impedance, conductivity_of
+from motor.results.motor_result import field_materials
 from tests.verification.cases import box, winding
 from tests.verification.checks import check
 from tests.verification.test_ngsolve import (

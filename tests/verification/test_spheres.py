@@ -20,7 +20,7 @@ import pytest
 from scipy.optimize import brentq
 
 from geometries import Gap, Point, Region
-from motor.arrays import Floats
+from motor.base.arrays import Floats
 from motor.field.field import Level, shape_functions
 from motor.field.meshing import Sizing
 from motor.materials import MU0, BHCurve, LinearSteel, steel_named

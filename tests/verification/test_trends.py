@@ -11,10 +11,10 @@ import pytest
 
 from geometries.inside_magnet import InsideMagnet
 from geometries.outside_magnet import OutsideMagnet
-from motor.coil import Coil
-from motor.design import Design, Materials, MovingParts
-from motor.result import MotorResult, read_off, solve
-from motor.starters import starter
+from motor.design.coil import Coil
+from motor.design.design import Design, Materials, MovingParts
+from motor.design.starters import starter
+from motor.results.motor_result import MotorResult, read_off, solve
 from tests.verification.checks import check
 
 SOURCE = "common practice, no source"

@@ -10,7 +10,7 @@ import pytest
 
 import motor
 from geometries import InvalidInput
-from motor.errors import SolveError
+from motor.base.errors import SolveError
 from motor.field.meshing import Sizing
 from tests.random_motors import random_designs
 from tests.verification.coverage import Sample, samples

@@ -7,7 +7,7 @@ data and sections into a :class:`~motor.report.page.assembling.Page`.
 
 from __future__ import annotations
 
-from motor.report.page.design_page import page_text, write_page
+from motor.report.page.design.page import page_text, write_page
 from motor.report.page.study.page import write_study_page
 
 __all__ = ["page_text", "write_page", "write_study_page"]

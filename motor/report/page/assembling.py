@@ -9,7 +9,7 @@ from dataclasses import dataclass, field
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
-from motor.program import stamp
+from motor.base.program import stamp
 from motor.report.style import style
 
 if TYPE_CHECKING:

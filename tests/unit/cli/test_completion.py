@@ -9,7 +9,7 @@ from pathlib import Path
 import pytest
 
 from geometries import registered
-from motor.report.catalogue_record import material_names
+from motor.report.tables.catalogue_record import material_names
 from tests.unit.cli.running import ROOT, environment, piped
 
 

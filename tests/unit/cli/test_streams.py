@@ -11,7 +11,7 @@ from typing import Any
 
 import pytest
 
-from motor.program import origin
+from motor.base.program import origin
 from tests.unit.cli.running import COMMAND, DESIGN, ROOT, at_terminal, environment, piped
 
 COLOUR = re.compile(rb"\x1b\[(?:\d+;)*(?:3[0-9]|9[0-7]|38;[0-9;]+)m")

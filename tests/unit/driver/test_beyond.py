@@ -7,9 +7,9 @@ import math
 import numpy as np
 import pytest
 
-from motor.driver.characteristic import Polynomial
+from motor.design.characteristic import Polynomial
+from motor.design.enclosure import Amplifier
 from motor.driver.distortion import clean_limits, clean_stroke, distortion_map
-from motor.driver.enclosure import Amplifier
 from motor.driver.parts import Driver, System
 from motor.driver.steady import follow, sine, steady_state
 from motor.driver.transient import integrate

@@ -15,12 +15,12 @@ from click.testing import CliRunner, Result
 from scipy.io import wavfile
 
 import studies.cleaner_bass as study
+from motor.base.program import stamp
 from motor.cli import main
-from motor.design_file import read_design, write_design
-from motor.driver.characteristic import Table
-from motor.driver.enclosure import Amplifier, Box
+from motor.design.characteristic import Table
+from motor.design.enclosure import Amplifier, Box
+from motor.design.reading import read_design, write_design
 from motor.driver.measured import read_measured_bl
-from motor.program import stamp
 
 DESIGN = Path(__file__).parents[3] / "studies" / "designs" / "door_woofer_ferrite.toml"
 

@@ -27,7 +27,7 @@ from motor import (
     starter,
     system_of,
 )
-from motor.design_file import design_from_toml, design_to_toml
+from motor.design.reading import design_from_toml, design_to_toml
 from motor.driver.steady import follow, sine, two_tones
 
 GOOD: dict[str, Any] = {

@@ -9,7 +9,7 @@ from pathlib import Path
 
 import pytest
 
-from motor.errors import InvalidInput
+from motor.base.errors import InvalidInput
 from motor.study.cluster import Cluster
 from motor.study.processes import Here
 from motor.study.running import read_rows, run

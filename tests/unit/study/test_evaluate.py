@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import pytest
 
-from motor.result import solve
+from motor.results.motor_result import solve
 from motor.study.evaluate import Measure, job_of, solve_jobs
 from motor.study.parameters import Draft
 from tests.unit.study.plans import ferrite
@@ -66,7 +66,7 @@ def test_names_do_not_matter_and_measures_do():
 
 
 def test_margins_are_those_of_a_single_trip():
-    from motor.curves.demagnetisation import excursion
+    from motor.results.demagnetisation import excursion
 
     design = ferrite()
     outcome = solve_jobs([job_of(design, Measure(coldest=243.15))])[0]
@@ -79,16 +79,16 @@ def test_margins_are_those_of_a_single_trip():
 
 
 def test_an_error_is_an_outcome_of_its_design(monkeypatch):
-    import motor.result
+    import motor.results.motor_result
 
-    right = motor.result.read_off
+    right = motor.results.motor_result.read_off
 
     def wrong(design, field):
         if design.coil.layers == 1:
             raise ZeroDivisionError("made up")
         return right(design, field)
 
-    monkeypatch.setattr(motor.result, "read_off", wrong)
+    monkeypatch.setattr(motor.results.motor_result, "read_off", wrong)
     jobs = [job_of(Draft(ferrite(), c).design()) for c in ({"coil.layers": 1}, {})]
     first, second = solve_jobs(jobs)
     assert first.results is None

@@ -8,7 +8,7 @@ import math
 import numpy as np
 import pytest
 
-from motor.errors import InvalidInput
+from motor.base.errors import InvalidInput
 from motor.study.parameters import Draft, known_parameters, parameter_named
 from motor.study.plan import Plan, hypercube, paired, span, values
 from motor.study.rules import (

@@ -12,8 +12,8 @@ from pathlib import Path
 
 import pytest
 
-from motor.errors import InvalidInput, OutputError, SolveError
-from motor.result import solve
+from motor.base.errors import InvalidInput, OutputError, SolveError
+from motor.results.motor_result import solve
 from motor.study import running
 from motor.study.evaluate import job_of, solve_jobs
 from motor.study.plan import Plan, values

@@ -6,7 +6,7 @@ import math
 
 import pytest
 
-from motor.errors import InvalidInput
+from motor.base.errors import InvalidInput
 from motor.study.plan import Plan, span
 from motor.study.problem import Problem
 from motor.study.processes import Here

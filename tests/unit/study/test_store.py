@@ -7,7 +7,7 @@ from pathlib import Path
 
 import pytest
 
-from motor.errors import InvalidInput, OutputError
+from motor.base.errors import InvalidInput, OutputError
 from motor.study.evaluate import Job, Outcome, job_of
 from motor.study.store import SCHEMA_VERSION, Store
 from tests.unit.study.plans import ferrite

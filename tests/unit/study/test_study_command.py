@@ -9,8 +9,8 @@ from pathlib import Path
 import pytest
 from click.testing import CliRunner, Result
 
+from motor.base.errors import InvalidInput
 from motor.cli import main
-from motor.errors import InvalidInput
 from motor.study.study_file import read_study
 from motor.study.tables import Table
 from tests.unit.study.plans import DESIGNS

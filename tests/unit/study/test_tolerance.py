@@ -5,7 +5,7 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
-from motor.errors import InvalidInput
+from motor.base.errors import InvalidInput
 from motor.study.tables import Table
 from motor.study.tolerance import Tolerance, read_scatter, share_inside, tolerance_plan
 from tests.unit.study.plans import ferrite

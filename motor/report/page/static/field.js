@@ -1,5 +1,5 @@
 /* The solved potential in the column of triangles that a winding can lie in: its flux function
-   along a line of constant radius, and the mean over a winding's radii (motor/curves/profile.py). */
+   along a line of constant radius, and the mean over a winding's radii (motor/results/profile.py). */
 "use strict";
 
 const motorField = (() => {

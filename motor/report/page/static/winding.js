@@ -1,7 +1,7 @@
 /* Strokes, resistance and masses of any winding in a field that is solved already.
 
-   The same definitions, in the same order, as motor/result.py (read_off), motor/coil.py,
-   motor/design.py and motor/curves/bl.py: both give the same numbers.  SI units throughout.
+   The same definitions, in the same order, as motor/results/motor_result.py (read_off), motor/design/coil.py,
+   motor/design/design.py and motor/results/bl.py: both give the same numbers.  SI units throughout.
    evaluate(data, settings) returns { words } for a winding that cannot be, or the figures. */
 "use strict";
 

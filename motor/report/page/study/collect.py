@@ -8,8 +8,8 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
 
-from motor.design import Design
-from motor.errors import InvalidInput
+from motor.base.errors import InvalidInput
+from motor.design.design import Design
 from motor.study.evaluate import Job, Measure, job_of
 from motor.study.parameters import Draft, Parameter, parameter_named
 from motor.study.problem import Answer, Problem, Trial

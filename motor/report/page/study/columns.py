@@ -7,10 +7,10 @@ from dataclasses import dataclass
 
 import numpy as np
 
+from motor.base.units import UNITS
+from motor.report.figures.study import LABELS
 from motor.report.page.study.collect import MARGIN, OBJECTIVE, Studied
-from motor.study.figures import LABELS
 from motor.study.parameters import FACTORS, Parameter
-from motor.units import UNITS
 
 __all__ = ["Column", "columns_of", "named", "objective_words", "parameter_words"]
 

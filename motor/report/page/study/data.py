@@ -10,12 +10,12 @@ from typing import Any
 import numpy as np
 from numpy.typing import ArrayLike
 
+from motor.report.figures.study import grid_of
 from motor.report.page.study.collect import Studied
 from motor.report.page.study.columns import HOVER, Column
 from motor.report.page.study.fragments import Changes, changes_of
 from motor.report.page.study.held import BASE, FRONT, Held, default_front
 from motor.report.page.study.spread import spread_data
-from motor.study.figures import grid_of
 
 __all__ = ["axes_of", "map_axes", "packed", "study_data", "within_room"]
 

@@ -6,8 +6,8 @@ import re
 from collections.abc import Sequence
 from dataclasses import dataclass
 
-from motor.design import Design
-from motor.design_text import design_to_toml
+from motor.design.design import Design
+from motor.design.writing import design_to_toml
 
 __all__ = ["Changes", "changes_of"]
 

@@ -9,13 +9,13 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from motor.design import Design
+from motor.design.design import Design
 from motor.report.page.study.collect import MARGIN, OBJECTIVE, Studied
 from motor.study.evaluate import job_of
 from motor.study.pareto import pareto_front
 
 if TYPE_CHECKING:
-    from motor.result import MotorResult
+    from motor.results.motor_result import MotorResult
 
 __all__ = ["ALIKE", "BASE", "FRONT", "Goal", "Held", "chosen", "default_front", "goals_of", "held"]
 
@@ -140,7 +140,7 @@ def chosen(study: Studied) -> dict[int, str]:
 def held(study: Studied) -> list[Held]:
     """Solve the designs to be held in full; those with a common field together."""
     from motor.field.solve import solve_field
-    from motor.result import bl_goal, field_materials, read_off
+    from motor.results.motor_result import bl_goal, field_materials, read_off
 
     wanted = chosen(study)
     designs = {n: study.asked.design if n == BASE else study.designs[n] for n in wanted}

@@ -7,7 +7,7 @@ from pathlib import Path
 from tempfile import TemporaryDirectory
 from typing import TYPE_CHECKING, Any
 
-from motor.program import stamp
+from motor.base.program import stamp
 from motor.report.page.assembling import Page, today
 from motor.report.page.study import tables, words
 from motor.report.page.study.collect import OBJECTIVE, Studied, studied
@@ -215,7 +215,7 @@ def write_study_page(
     OutputError
         If store or page cannot be written.
     """
-    from motor.whole_files import write_text
+    from motor.base.whole_files import write_text
 
     with TemporaryDirectory() as folder:
         kept = Path(folder) / "study.sqlite" if store is None else store

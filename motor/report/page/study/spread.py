@@ -8,7 +8,7 @@ from typing import Any
 
 import numpy as np
 
-from motor.errors import InvalidInput
+from motor.base.errors import InvalidInput
 from motor.report.page.study.collect import Studied
 from motor.report.page.study.columns import RESULTS, parameter_words
 from motor.study.tolerance import Scatter, read_scatter, share_inside

@@ -4,13 +4,13 @@ from __future__ import annotations
 
 import numpy as np
 
-from motor.report.page.records import number
+from motor.report.page.design.records import number
 from motor.report.page.study.collect import MARGIN, OBJECTIVE, Studied
 from motor.report.page.study.columns import named, objective_words, parameter_words
 from motor.report.page.study.held import ALIKE, Goal, default_front, goals_of
 from motor.report.page.study.spread import scatters_of
 from motor.report.page.study.tables import listed, percent
-from motor.report.table import LIMIT_NAMES, Row
+from motor.report.tables.design import LIMIT_NAMES, Row
 from motor.study.tolerance import share_inside
 
 __all__ = [

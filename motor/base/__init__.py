@@ -1,0 +1,1 @@
+"""What every room uses: units, numbers, errors, whole files, the program's name."""

@@ -1,0 +1,388 @@
+"""A design: geometry, materials, coil, temperature and moving parts, in SI."""
+
+from __future__ import annotations
+
+import dataclasses
+import math
+from collections.abc import Mapping
+from dataclasses import dataclass, field
+from typing import Any
+
+from geometries import (
+    Geometry,
+    InvalidInput,
+    Region,
+    Role,
+    free_gap,
+    millimetres,
+    polygon,
+    radial_room,
+    solid_bounds,
+    vertical_stops,
+)
+from geometries.checks import AREA_GRAIN
+from motor.design.characteristic import Characteristic, as_characteristic
+from motor.design.coil import Coil
+from motor.design.enclosure import Amplifier, Box
+from motor.materials import (
+    REFERENCE_TEMPERATURE,
+    Conductor,
+    Former,
+    Magnet,
+    Steel,
+    conductor_named,
+    magnet_named,
+    steel_named,
+)
+
+__all__ = ["Clearance", "Design", "Materials", "MovingParts", "StrokeRules", "Travel"]
+
+COLDEST, HOTTEST = 273.15 - 60, 273.15 + 250
+LIMITS = ("bl_82", "bl_70", "overhang", "mechanical")
+
+
+def _number(name: str, value: object) -> None:
+    if isinstance(value, bool) or not isinstance(value, int | float):
+        raise InvalidInput(name, "be a number in SI units", repr(value))
+
+
+@dataclass(frozen=True, kw_only=True)
+class Materials:
+    """Names of magnet grade and steel, for all parts or part by part.
+
+    Parameters
+    ----------
+    magnet : str or Magnet
+        Grade of every magnet: a name from the tables, or a record.
+    steel : str or Steel
+        Steel of every steel part: a name from the tables, or a record.
+    values : str
+        "typical" or "minimum": which of a grade's values to use.
+    parts : mapping of region name to str, Magnet or Steel
+        Exceptions for single parts.
+    prices : mapping of material name to float
+        Per kilogram, instead of the tables' invented defaults.
+    """
+
+    magnet: str | Magnet = field(metadata={"doc": "grade of every magnet"})
+    steel: str | Steel = field(metadata={"doc": "steel of every plate, pole and cup"})
+    values: str = field(
+        default="typical",
+        metadata={"doc": "of the magnets' tables", "options": ("typical", "minimum")},
+    )
+    parts: Mapping[str, str | Magnet | Steel] = field(default_factory=dict)
+    prices: Mapping[str, float] = field(default_factory=dict)
+
+    def __post_init__(self) -> None:
+        for name, price in self.prices.items():
+            if isinstance(price, bool) or not isinstance(price, int | float) or not price > 0:
+                raise InvalidInput(f"prices.{name}", "be greater than 0 per kg", repr(price))
+        if self.values not in ("typical", "minimum"):
+            raise InvalidInput("values", "be typical or minimum", repr(self.values))
+
+    def magnet_of(self, region: str) -> Magnet:
+        """Return the grade of a magnet part."""
+        wanted = self.parts.get(region, self.magnet)
+        grade = magnet_named(wanted) if isinstance(wanted, str) else wanted
+        if not isinstance(grade, Magnet):
+            raise InvalidInput(f"material of {region}", "be a magnet grade", grade.name)
+        return grade.least() if self.values == "minimum" else grade
+
+    def material_of(self, region: Region) -> Magnet | Steel | Conductor:
+        """Return what a part is made of."""
+        if region.role is Role.MAGNET:
+            return self.magnet_of(region.name)
+        if region.role is Role.STEEL:
+            return self.steel_of(region.name)
+        return conductor_named(region.material or "copper")
+
+    def price_of(self, material: Magnet | Steel | Conductor | Former) -> float:
+        """Return the price per kilogram of a material."""
+        return self.prices.get(material.name, material.price)
+
+    def steel_of(self, region: str) -> Steel:
+        """Return the steel of a steel part."""
+        wanted = self.parts.get(region, self.steel)
+        if isinstance(wanted, str):
+            return steel_named(wanted)
+        if not isinstance(wanted, Steel):
+            raise InvalidInput(f"material of {region}", "be a steel", wanted.name)
+        return wanted
+
+
+@dataclass(frozen=True, kw_only=True)
+class MovingParts:
+    """What moves with the coil, and what holds it.
+
+    Parameters
+    ----------
+    mass : float or None
+        Moving mass without the winding (cone, former, surround share, air load), kg.
+    stiffness : float, Polynomial or Table
+        Stiffness of the suspension, N/m; over displacement in metres if not a number.
+    area : float or None
+        Effective radiating area, m^2.
+    mechanical_resistance : float or None
+        Mechanical losses, kg/s.
+    inductance : float, Polynomial or Table, or None
+        Of the coil in the motor, H; over displacement in metres if not a number.
+    total_mass : float or None
+        Moving mass with the winding, kg, instead of ``mass``.
+    cone_mass, surround_mass, other_mass : float or None
+        Parts of the moving mass without the winding, kg, instead of ``mass``.
+    """
+
+    mass: float | None = field(
+        default=None, metadata={"doc": "moving mass without the winding", "quantity": "mass"}
+    )
+    stiffness: float | Characteristic = field(
+        metadata={"doc": "stiffness of the suspension", "quantity": "stiffness"}
+    )
+    area: float | None = field(
+        default=None, metadata={"doc": "effective radiating area", "quantity": "area"}
+    )
+    mechanical_resistance: float | None = field(
+        default=None, metadata={"doc": "mechanical losses", "quantity": "mechanical_resistance"}
+    )
+    inductance: float | Characteristic | None = field(
+        default=None, metadata={"doc": "of the coil in the motor", "quantity": "inductance"}
+    )
+    total_mass: float | None = field(
+        default=None,
+        metadata={"doc": "moving mass with the winding, instead of mass", "quantity": "mass"},
+    )
+    cone_mass: float | None = field(
+        default=None,
+        metadata={"doc": "with surround and other, instead of mass", "quantity": "mass"},
+    )
+    surround_mass: float | None = field(
+        default=None, metadata={"doc": "share that moves", "quantity": "mass"}
+    )
+    other_mass: float | None = field(
+        default=None, metadata={"doc": "spider, glue, leads, air load", "quantity": "mass"}
+    )
+
+    def __post_init__(self) -> None:
+        parts = (self.cone_mass, self.surround_mass, self.other_mass)
+        ways = (self.mass, self.total_mass, next(filter(None, parts), None))
+        given = sum(way is not None for way in ways)
+        if given != 1:
+            raise InvalidInput(
+                "mass",
+                "be given in one way: mass, total_mass, or cone_mass, surround_mass, other_mass",
+                "nothing" if not given else f"{given} ways",
+            )
+        for item in dataclasses.fields(self):
+            value = getattr(self, item.name)
+            if isinstance(value, Characteristic):
+                value.demand_positive(item.name)
+                continue
+            if value is not None:
+                _number(item.name, value)
+            if value is not None and not (math.isfinite(value) and value > 0):
+                raise InvalidInput(item.name, "be greater than 0", value)
+
+    @property
+    def stiffness_at_rest(self) -> float:
+        """Stiffness at the rest position, N/m."""
+        return as_characteristic(self.stiffness).at_rest
+
+    def moving_mass(self, coil: Coil) -> float:
+        """Return the moving mass in kg with a coil's winding and former."""
+        if self.total_mass is not None:
+            return self.total_mass
+        parts = (self.mass, self.cone_mass, self.surround_mass, self.other_mass)
+        return sum(filter(None, parts)) + coil.mass_with_enamel + coil.former_mass
+
+
+@dataclass(frozen=True, kw_only=True)
+class StrokeRules:
+    """Which limits the usable linear stroke has to respect.
+
+    Parameters
+    ----------
+    limits : tuple of str
+        From "bl_82" and "bl_70" (Bl falls to that per cent of its rest value), "overhang"
+        (half the difference between winding height and gap depth) and "mechanical".
+    """
+
+    limits: tuple[str, ...] = field(
+        default=LIMITS, metadata={"doc": "limits that the usable stroke respects"}
+    )
+
+    def __post_init__(self) -> None:
+        for limit in self.limits:
+            if limit not in LIMITS:
+                raise InvalidInput("limits", f"name only {', '.join(LIMITS)}", repr(limit))
+        if not self.limits:
+            raise InvalidInput("limits", f"name at least one of {', '.join(LIMITS)}", "none")
+
+
+@dataclass(frozen=True)
+class Clearance:
+    """Radial distance in metres from former and winding to the parts on either side."""
+
+    inner: float
+    outer: float
+
+
+@dataclass(frozen=True)
+class Travel:
+    """Free travel of coil and former from rest, metres; infinite if nothing is in the way."""
+
+    inward: float
+    outward: float
+
+    @property
+    def limit(self) -> float:
+        """The smaller of the two; infinite if nothing is in the way."""
+        return min(self.inward, self.outward)
+
+
+@dataclass(frozen=True, kw_only=True)
+class Design:
+    """Everything that defines one motor and its coil.
+
+    Parameters
+    ----------
+    geometry : Geometry
+    materials : Materials
+    coil : Coil
+    temperature : float
+        Temperature of magnet and coil, kelvin.
+    moving_parts : MovingParts or None
+    stroke : StrokeRules
+    name, notes : str
+    box : Box or None
+        What the driver is mounted in; None for an infinite baffle.
+    amplifier : Amplifier or None
+        What drives it; None for an ideal source.
+    """
+
+    geometry: Geometry
+    materials: Materials
+    coil: Coil
+    temperature: float = REFERENCE_TEMPERATURE
+    moving_parts: MovingParts | None = None
+    stroke: StrokeRules = field(default_factory=StrokeRules)
+    name: str = "unnamed motor"
+    notes: str = ""
+    box: Box | None = None
+    amplifier: Amplifier | None = None
+
+    def __post_init__(self) -> None:
+        _number("temperature", self.temperature)
+        if not (math.isfinite(self.temperature) and COLDEST <= self.temperature <= HOTTEST):
+            raise InvalidInput(
+                "temperature",
+                f"be between {COLDEST - 273.15:.0f} and {HOTTEST - 273.15:.0f} degC",
+                f"{self.temperature - 273.15:.4g} degC",
+            )
+        regions = self.regions
+        known = {region.name: region for region in regions}
+        for part in self.materials.parts:
+            if part not in known:
+                raise InvalidInput(
+                    f"materials.parts.{part}", f"name one of the parts {', '.join(known)}", part
+                )
+        for region in regions:
+            material = self.materials.material_of(region)
+            if isinstance(material, Magnet):
+                material.remanence_at(self.temperature)
+        _check_coil(self.coil, regions)
+        _ = self.clearance
+        coil, parts = self.coil, self.moving_parts
+        least = coil.mass_with_enamel + coil.former_mass
+        if parts is not None and not parts.moving_mass(coil) > least:
+            raise InvalidInput(
+                "moving_parts.total_mass",
+                f"be greater than that of its coil, {least * 1e3:.4g} g",
+                f"{parts.moving_mass(coil) * 1e3:.4g} g",
+            )
+
+    @property
+    def regions(self) -> tuple[Region, ...]:
+        """The parts of the motor."""
+        return self.geometry.regions()
+
+    @property
+    def overhang(self) -> float:
+        """Half the difference between winding height and gap depth, metres; negative: underhung."""
+        return (self.coil.winding_height - self.geometry.gap.depth) / 2
+
+    @property
+    def clearance(self) -> Clearance:
+        """Radial clearance of the coil at rest, in the gap and along its whole height."""
+        coil, gap = self.coil, self.geometry.gap
+        low = min(coil.rest_position - coil.winding_height / 2, gap.bottom)
+        high = max(coil.rest_position + coil.winding_height / 2, gap.top)
+        inner, outer = radial_room(self.regions, coil.mean_radius, low, high)
+        free_inner, free_outer = free_gap(self.regions, gap)
+        found = Clearance(
+            coil.inner_diameter / 2 - max(inner, free_inner),
+            min(outer, free_outer) - coil.outer_radius,
+        )
+        for side, value in (("inner", found.inner), ("outer", found.outer)):
+            if not value > 0:
+                raise InvalidInput(
+                    "coil",
+                    f"clear the parts on its {side} side (free gap from diameter "
+                    f"{millimetres(2 * free_inner)} to {millimetres(2 * free_outer)})",
+                    f"{side} clearance {millimetres(value)} for a coil from diameter "
+                    f"{millimetres(coil.inner_diameter)} to {millimetres(2 * coil.outer_radius)}",
+                )
+        return found
+
+    @property
+    def contact(self) -> Travel:
+        """How far coil and former can move either way before they touch a part."""
+        coil, regions = self.coil, self.regions
+        low = coil.rest_position - coil.winding_height / 2
+        high = coil.rest_position + coil.winding_height / 2
+        down, up = vertical_stops(regions, coil.inner_radius, coil.outer_radius, low, high)
+        foot = low - coil.former_below
+        bore = coil.inner_diameter / 2
+        if coil.inner_radius > bore:
+            below, above = vertical_stops(regions, bore, coil.inner_radius, foot, high)
+            down, up = min(down, below), min(up, above)
+        return Travel(down, up)
+
+    @property
+    def travel(self) -> Travel:
+        """The same less the coil's travel margin: the mechanical limits."""
+        free, margin = self.contact, self.coil.travel_margin
+        return Travel(max(free.inward - margin, 0.0), max(free.outward - margin, 0.0))
+
+    def replace(self, **changes: Any) -> Design:
+        """Return the design with some fields changed; all checks run again."""
+        return dataclasses.replace(self, **changes)
+
+    def _repr_svg_(self) -> str:
+        from geometries.drawing import section_svg
+        from motor.base.program import stamp
+
+        return section_svg(
+            self.regions,
+            gap=self.geometry.gap,
+            coil=self.coil.outlines(drawn=True),
+            title=self.name,
+            origin=stamp(),
+        )
+
+
+def _check_coil(coil: Coil, regions: tuple[Region, ...]) -> None:
+    """Raise InvalidInput if winding or former at rest overlap a part."""
+    from shapely import Polygon
+
+    for name, outline in coil.outlines():
+        for region in regions:
+            common = Polygon(outline).intersection(polygon(region))
+            if common.area > AREA_GRAIN:
+                r0, z0, r1, z1 = solid_bounds(common)
+                raise InvalidInput(
+                    f"the coil's {name}",
+                    f"stay clear of {region.name} at rest",
+                    f"an overlap of {millimetres(r1 - r0)} x {millimetres(z1 - z0)} at "
+                    f"r = {millimetres(r0)}, z = {millimetres(z0)}: a clearance of "
+                    f"{millimetres(-min(r1 - r0, z1 - z0))}",
+                )

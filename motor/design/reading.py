@@ -1,0 +1,179 @@
+"""Design files: TOML in which every quantity carries its unit, read and written."""
+
+from __future__ import annotations
+
+import dataclasses
+import tomllib
+from pathlib import Path
+from typing import Any
+
+from geometries import Geometry, InvalidInput, Ring, registered
+from motor.base.records import check_keys, read_record, string, table_of
+from motor.base.units import parse_quantity
+from motor.design.coil import Coil
+from motor.design.design import Design, Materials, StrokeRules
+from motor.design.enclosure import Amplifier, Box
+from motor.design.moving_parts import read_moving_parts
+from motor.design.wire import FlatWire, Wire, wire_of_size
+from motor.design.writing import design_to_toml
+from motor.materials import Magnet, Steel
+from motor.materials.own import own_magnet, own_steel, table_rows
+from motor.materials.tables import pick
+
+__all__ = ["design_from_toml", "design_to_toml", "read_design", "write_design"]
+
+TOP_LEVEL = (
+    "name",
+    "notes",
+    "temperature",
+    "geometry",
+    "materials",
+    "coil",
+    "moving_parts",
+    "stroke",
+    "box",
+    "amplifier",
+)
+
+
+def read_design(path: str | Path) -> Design:
+    """Read a design file.
+
+    Raises
+    ------
+    InvalidInput
+        With the field, the limit and what was found, if the file cannot be used.
+    """
+    path = Path(path)
+    try:
+        text = path.read_bytes().decode("utf-8")
+    except FileNotFoundError:
+        raise InvalidInput("design file", "exist", str(path)) from None
+    except UnicodeDecodeError as cause:
+        raise InvalidInput("design file", "be UTF-8 text", f"{path}: {cause.reason}") from None
+    except (OSError, ValueError) as cause:
+        reason = getattr(cause, "strerror", None) or cause
+        raise InvalidInput("design file", "be readable", f"{path}: {reason}") from None
+    return design_from_toml(text, folder=path.parent)
+
+
+def write_design(design: Design, path: str | Path) -> None:
+    """Write a design file that reads back as the same design."""
+    Path(path).write_text(design_to_toml(design), encoding="utf-8")
+
+
+def design_from_toml(text: str, *, folder: str | Path = ".") -> Design:
+    """Return the design that a TOML text describes; InvalidInput if it cannot be used.
+
+    ``folder`` is where tables named in the text lie.
+    """
+    try:
+        data = tomllib.loads(text)
+    except (tomllib.TOMLDecodeError, RecursionError) as cause:
+        raise InvalidInput(
+            "design file", "be valid TOML", str(cause) or "nesting too deep"
+        ) from None
+    check_keys("", data, TOP_LEVEL)
+    for section in ("geometry", "materials", "coil"):
+        if section not in data:
+            raise InvalidInput("design file", f"have a section [{section}]", "none")
+    optional: dict[str, Any] = {}
+    if "moving_parts" in data:
+        optional["moving_parts"] = read_moving_parts(data["moving_parts"])
+    for section, record in (("box", Box), ("amplifier", Amplifier)):
+        if section in data:
+            optional[section] = read_record(record, data[section], section)
+    if "stroke" in data:
+        optional["stroke"] = _stroke(table_of(data["stroke"], "stroke"))
+    if "temperature" in data:
+        optional["temperature"] = parse_quantity(data["temperature"], "temperature", "temperature")
+    for key in ("name", "notes"):
+        if key in data:
+            optional[key] = string(data[key], key, "")
+    geometry = _geometry(table_of(data["geometry"], "geometry"))
+    return Design(
+        geometry=geometry,
+        materials=_materials(table_of(data["materials"], "materials"), Path(folder)),
+        coil=_coil(table_of(data["coil"], "coil")),
+        **optional,
+    )
+
+
+def _geometry(table: dict[str, Any]) -> Geometry:
+    table = dict(table)
+    kinds = registered()
+    if "kind" not in table:
+        raise InvalidInput("kind", f"be given (one of {', '.join(kinds)})", "nothing", "geometry")
+    try:
+        cls = pick(kinds, string(table.pop("kind"), "kind", "geometry"), "kind")
+    except InvalidInput as error:
+        raise error.within("geometry") from None
+    ready = {}
+    if "rings" in table and any(f.name == "rings" for f in dataclasses.fields(cls)):
+        rings = table.pop("rings")
+        if not isinstance(rings, list):
+            raise InvalidInput("rings", "be a list [[geometry.rings]]", repr(rings), "geometry")
+        ready["rings"] = tuple(read_record(Ring, ring, "geometry.rings") for ring in rings)
+    return read_record(cls, table, "geometry", **ready)
+
+
+def _materials(table: dict[str, Any], folder: Path) -> Materials:
+    table = dict(table)
+    where = "materials"
+    own: dict[str, Magnet | Steel] = {}
+    for row in table_rows(table.pop("own_magnets", []), "materials.own_magnets"):
+        magnet = own_magnet(row)
+        own[magnet.name] = magnet
+    for row in table_rows(table.pop("own_steels", []), "materials.own_steels"):
+        steel = own_steel(row, folder)
+        own[steel.name] = steel
+    parts = table_of(table.pop("parts", {}), "materials.parts")
+    prices = table_of(table.pop("prices", {}), "materials.prices")
+    ready: dict[str, Any] = {
+        "parts": {k: string(v, k, "materials.parts") for k, v in parts.items()},
+        "prices": prices,
+    }
+    ready["parts"] = {k: own.get(v, v) for k, v in ready["parts"].items()}
+    for key in ("magnet", "steel"):
+        if key in table:
+            name = string(table.pop(key), key, where)
+            ready[key] = own.get(name, name)
+    return read_record(Materials, table, where, **ready)
+
+
+def _coil(table: dict[str, Any]) -> Coil:
+    table = dict(table)
+    if "wire" not in table:
+        raise InvalidInput("wire", "be given as a section [coil.wire]", "nothing", "coil")
+    wire = _wire(table_of(table.pop("wire"), "coil.wire"))
+    return read_record(Coil, table, "coil", wire=wire)
+
+
+def _wire(table: dict[str, Any]) -> Wire | FlatWire:
+    """Read round wire by dimensions or by size and grade, or flat wire."""
+    where = "coil.wire"
+    if "size" in table:
+        check_keys(where, table, ["material", "size", "grade"])
+        grade = table.get("grade", 1)
+        if isinstance(grade, bool) or not isinstance(grade, int):
+            raise InvalidInput("grade", "be 1 or 2", repr(grade), where)
+        material = string(table.get("material", "copper"), "material", where)
+        size = string(table["size"], "size", where)
+        try:
+            return wire_of_size(size, grade=grade, material=material)
+        except InvalidInput as error:
+            raise error.within(where) from None
+    if {"thickness", "width", "insulation"} & set(table):
+        return read_record(FlatWire, table, where)
+    return read_record(Wire, table, where)
+
+
+def _stroke(table: dict[str, Any]) -> StrokeRules:
+    check_keys("stroke", table, ["limits"])
+    limits = table.get("limits", list(StrokeRules().limits))
+    if not isinstance(limits, list):
+        raise InvalidInput("limits", "be a list of names", repr(limits), "stroke")
+    try:
+        return StrokeRules(limits=tuple(string(v, "limits", "stroke") for v in limits))
+    except InvalidInput as error:
+        raise error.within("stroke") from None

@@ -1,0 +1,84 @@
+"""The wire that brings a coil nearest to a wanted resistance."""
+
+from __future__ import annotations
+
+import dataclasses
+from dataclasses import dataclass
+
+from geometries import InvalidInput
+from motor.design.coil import Coil
+from motor.design.design import Design
+from motor.design.wire import Wire, round_sizes
+
+__all__ = ["WireChoice", "nearest_wires"]
+
+
+@dataclass(frozen=True)
+class WireChoice:
+    """One size of wire in the coil.
+
+    Parameters
+    ----------
+    size : str
+        Name in its series.
+    coil : Coil
+        The coil with that wire.
+    fits : bool
+        Whether the coil still clears the motor.
+    """
+
+    size: str
+    coil: Coil
+    fits: bool
+
+    def summary(self) -> dict[str, str | float | bool]:
+        """Return the figures under names that carry their unit."""
+        coil = self.coil
+        return {
+            "size": self.size,
+            "overall_diameter_mm": coil.wire.build * 1e3,
+            "turns": coil.turns,
+            "coil_resistance_ohm": coil.resistance(),
+            "build_up_mm": coil.build_up * 1e3,
+            "coil_mass_g": coil.mass * 1e3,
+            "fits": self.fits,
+        }
+
+
+def nearest_wires(
+    design: Design, resistance: float, *, series: str = "metric", grade: int = 1, count: int = 5
+) -> list[WireChoice]:
+    """Return the sizes whose resistance at 20 degC comes nearest, nearest first.
+
+    Winding height, layers, former and conductor of the design's coil are kept.
+
+    Parameters
+    ----------
+    design : Design
+    resistance : float
+        Ohm.
+    series : str
+        "metric" or "awg".
+    grade : int
+        Enamel grade.
+    count : int
+        How many to return.
+    """
+    if not resistance > 0:
+        raise InvalidInput("resistance", "be greater than 0 ohm", f"{resistance} ohm")
+    material = design.coil.wire.material
+    found = []
+    for size, (bare, overall) in round_sizes(series, grade).items():
+        wire = Wire(material=material, bare_diameter=bare, overall_diameter=overall)
+        try:
+            coil = dataclasses.replace(design.coil, wire=wire)
+        except InvalidInput:
+            continue
+        try:
+            design.replace(coil=coil)
+            fits = True
+        except InvalidInput:
+            fits = False
+        found.append(WireChoice(size, coil, fits))
+    found.sort(key=lambda choice: abs(choice.coil.resistance() - resistance))
+    return found[:count]

@@ -1,0 +1,209 @@
+"""Designs as TOML text, plain or with every key explained."""
+
+from __future__ import annotations
+
+import dataclasses
+import json
+from typing import Any
+
+from geometries import InvalidInput, Ring
+from motor.base.records import required
+from motor.base.units import UNITS, format_quantity
+from motor.design.characteristic import Characteristic
+from motor.design.design import Design, Materials, MovingParts, StrokeRules
+from motor.design.enclosure import Amplifier, Box
+from motor.design.moving_parts import characteristic_text
+from motor.materials import Magnet, TabulatedSteel
+from motor.materials.own import OWN_MAGNET
+
+__all__ = ["design_to_toml"]
+
+CAUTION = (
+    "Magnets attract suddenly, pinch, shatter and disturb pacemakers; coils get hot.",
+    "Follow local rules for handling, magnetising and testing.",
+)
+
+
+def design_to_toml(design: Design, *, comments: bool = False) -> str:
+    """Return the design as TOML text.
+
+    Parameters
+    ----------
+    design : Design
+        With materials given by name.
+    comments : bool
+        True to explain every key and to list the options that are off.
+    """
+    lines = [f"# {line}" for line in CAUTION] + [""] if comments else []
+    lines += [f"name = {_quoted(design.name)}"]
+    if design.notes:
+        lines += [f"notes = {_quoted(design.notes)}"]
+    temperature = format_quantity(design.temperature, "temperature")
+    note = "   # of magnet and coil" if comments else ""
+    lines += [f'temperature = "{temperature}"{note}', "", "[geometry]"]
+    lines += [f"kind = {_quoted(design.geometry.kind)}"]
+    lines += _lines(design.geometry, comments, skip=("rings",))
+    for ring in getattr(design.geometry, "rings", ()):
+        lines += ["", "[[geometry.rings]]", *_lines(ring, comments)]
+    lines += ["", "[materials]", *_lines(design.materials, comments, skip=("parts", "prices"))]
+    if design.materials.prices:
+        lines += ["", "[materials.prices]"]
+        lines += [f"{_quoted(k)} = {v!r}" for k, v in design.materials.prices.items()]
+    lines += _own_lines(design.materials)
+    if design.materials.parts:
+        lines += ["", "[materials.parts]"]
+        lines += [f"{k} = {_quoted(_name(v))}" for k, v in design.materials.parts.items()]
+    lines += ["", "[coil]", *_lines(design.coil, comments, skip=("wire",))]
+    lines += ["", "[coil.wire]", *_lines(design.coil.wire, comments)]
+    if design.moving_parts is not None:
+        lines += ["", "[moving_parts]", *_lines(design.moving_parts, comments)]
+    for section, record in (("box", design.box), ("amplifier", design.amplifier)):
+        if record is not None:
+            lines += ["", f"[{section}]", *_lines(record, comments)]
+    if design.stroke != StrokeRules():
+        limits = ", ".join(map(_quoted, design.stroke.limits))
+        lines += ["", "[stroke]", f"limits = [{limits}]"]
+    if comments:
+        lines += ["", *_optional_sections(design)]
+    return "\n".join(lines) + "\n"
+
+
+def _own_lines(materials: Materials) -> list[str]:
+    """Return the sections of the designer's own magnets and steels."""
+    used = [materials.magnet, materials.steel, *materials.parts.values()]
+    lines: list[str] = []
+    for own in {m.name: m for m in used if not isinstance(m, str)}.values():
+        if isinstance(own, Magnet):
+            lines += ["", "[[materials.own_magnets]]", f"name = {_quoted(own.name)}"]
+            fresh = Magnet("", own.remanence, own.recoil_permeability)
+            for key, kind in OWN_MAGNET.items():
+                value = getattr(own, key)
+                needed = key in ("remanence", "recoil_permeability")
+                if needed or value != getattr(fresh, key):
+                    text = repr(value) if kind is None else f'"{format_quantity(value, kind)}"'
+                    lines.append(f"{key} = {text}")
+        elif isinstance(own, TabulatedSteel):
+            lines += ["", "[[materials.own_steels]]", f"name = {_quoted(own.name)}"]
+            lines += [f'density = "{format_quantity(own.density, "density")}"']
+            if own.conductivity:
+                conductivity = format_quantity(own.conductivity, "conductivity")
+                lines += [f'conductivity = "{conductivity}"']
+            if own.saturation is not None:
+                saturation = format_quantity(own.saturation, "flux_density")
+                lines += [f'saturation = "{saturation}"']
+            if own.price:
+                lines += [f"price = {own.price!r}"]
+            lines += [f"flux_density_T = {list(own.flux_density)}"]
+            lines += [f"field_A_per_m = {list(own.field)}"]
+        else:
+            raise InvalidInput(
+                f"steel {own.name}", "have a table to be written", type(own).__name__
+            )
+        if own.source:
+            lines.append(f"source = {_quoted(own.source)}")
+    return lines
+
+
+def _optional_sections(design: Design) -> list[str]:
+    """Return the sections that a starter file shows as comments."""
+    lines = ["# Sections that may be added:", "#"]
+    if hasattr(design.geometry, "rings"):
+        lines += [
+            "# [[geometry.rings]]   # a conducting sleeve or ring; repeat for more",
+            '# name = "sleeve"',
+        ]
+        lines += [
+            f'# {f.name} = "... mm"   # {f.metadata["doc"]}'
+            for f in dataclasses.fields(Ring)
+            if "doc" in f.metadata
+        ]
+        lines += ['# material = "copper"', "#"]
+    regions = ", ".join(region.name for region in design.regions)
+    lines += [f"# [materials.parts]   # another material for one of {regions}", "#"]
+    lines += [
+        "# [materials.prices]   # per kg, instead of the tables' invented defaults",
+        "# N42 = 60.0",
+        "#",
+        "# [[materials.own_magnets]]   # a grade of your own",
+        '# name = "mine"',
+        '# remanence = "0.39 T"',
+        "# recoil_permeability = 1.07",
+        '# intrinsic_coercivity = "260 kA/m"',
+        '# temperature_coefficient = "-0.2 %/K"',
+        '# coercivity_coefficient = "0.27 %/K"',
+        '# density = "4900 kg/m**3"',
+        "#",
+        "# [[materials.own_steels]]   # a steel of your own",
+        '# name = "mine"',
+        '# density = "7850 kg/m**3"',
+        '# saturation = "2.1 T"',
+        '# table = "mine.csv"   # beside this file, columns b_T,h_A_m',
+        "#",
+    ]
+    if design.moving_parts is None:
+        lines += ["# [moving_parts]"]
+        for f in dataclasses.fields(MovingParts):
+            unit = UNITS[f.metadata["quantity"]][1]
+            lines += [f'# {f.name} = "... {unit}"   # {f.metadata["doc"]}']
+        lines += ["# stiffness and inductance may also be tables over displacement:"]
+        lines += ["# stiffness = { x_mm = [-8, 0, 8, 9], values_N_per_mm = [2, 1, 2, 3] }", "#"]
+    for section, record in (("box", Box), ("amplifier", Amplifier)):
+        if getattr(design, section) is None:
+            lines += [f"# [{section}]"]
+            for f in dataclasses.fields(record):
+                unit = UNITS[f.metadata["quantity"]][1]
+                lines += [f'# {f.name} = "... {unit}"   # {f.metadata["doc"]}']
+            lines += ["#"]
+    lines += [
+        "# [coil.wire] may also read:",
+        '# size = "0.224 mm"   # or "AWG 32"; overall diameter from the series',
+        "# grade = 1   # of the enamel, 1 or 2",
+        "# or, for flat wire wound on edge:",
+        '# thickness = "... mm"   # along the coil',
+        '# width = "... mm"   # across',
+        '# insulation = "... mm"   # added to both by the enamel',
+        "#",
+    ]
+    limits = ", ".join(map(_quoted, StrokeRules().limits))
+    return [*lines, "# [stroke]", f"# limits = [{limits}]   # what the usable stroke respects"]
+
+
+def _lines(record: Any, comments: bool, skip: tuple[str, ...] = ()) -> list[str]:
+    lines = []
+    for field in dataclasses.fields(record):
+        value = getattr(record, field.name)
+        if field.name in skip:
+            continue
+        default = None if required(field) else field.default
+        is_default = not required(field) and value == default
+        if is_default and not comments:
+            continue
+        text = f"{field.name} = {_text(field, value)}"
+        if value is None:
+            text = f'{field.name} = "... {UNITS[field.metadata["quantity"]][1]}"'
+        if comments:
+            doc = field.metadata.get("doc", "")
+            options = field.metadata.get("options")
+            doc += f" ({', '.join(options)})" if options else ""
+            text = f"{'# ' if is_default else ''}{text}" + (f"   # {doc}" if doc else "")
+        lines.append(text)
+    return lines
+
+
+def _text(field: dataclasses.Field[Any], value: Any) -> str:
+    quantity = field.metadata.get("quantity")
+    if isinstance(value, Characteristic):
+        return characteristic_text(field.name, value)
+    if quantity in UNITS and value is not None:
+        return f'"{format_quantity(value, quantity)}"'
+    if isinstance(value, int):
+        return str(value)
+    return _quoted(_name(value))
+
+
+def _name(value: Any) -> str:
+    return value if isinstance(value, str) else str(getattr(value, "name", value))
+
+
+def _quoted(text: str) -> str:
+    return json.dumps(text, ensure_ascii=False).replace("\x7f", "\\u007f")

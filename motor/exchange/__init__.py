@@ -1,1 +1,0 @@
-"""Files for other tools: field, mesh, drawing and solids, each format in its own file."""

@@ -1,0 +1,145 @@
+"""A designer's own magnets and steels, from the design file or a CSV file beside it."""
+
+from __future__ import annotations
+
+import csv
+from pathlib import Path
+from typing import Any
+
+from geometries import InvalidInput
+from motor.base.records import check_keys, quantity, string, table_of
+from motor.materials import Magnet, TabulatedSteel
+
+__all__ = ["OWN_MAGNET", "own_magnet", "own_steel", "read_curve", "table_rows"]
+
+
+def table_rows(value: object, where: str) -> list[dict[str, Any]]:
+    """Return a value that must be a list of tables."""
+    if not isinstance(value, list):
+        raise InvalidInput(where, f"be a list [[{where}]]", repr(value))
+    return [table_of(row, where) for row in value]
+
+
+OWN_MAGNET = {
+    "remanence": "flux_density",
+    "remanence_min": "flux_density",
+    "recoil_permeability": None,
+    "temperature_coefficient": "per_kelvin",
+    "temperature_coefficient_2": "per_kelvin_squared",
+    "intrinsic_coercivity": "field_strength",
+    "intrinsic_coercivity_min": "field_strength",
+    "coercivity_coefficient": "per_kelvin",
+    "coercivity_coefficient_2": "per_kelvin_squared",
+    "squareness": None,
+    "coldest": "temperature",
+    "hottest": "temperature",
+    "curie": "temperature",
+    "density": "density",
+    "conductivity": "conductivity",
+    "price": None,
+}
+"""Keys of a designer's own magnet and the kind of quantity each is; None for a plain number."""
+
+
+def own_magnet(row: dict[str, Any]) -> Magnet:
+    """Read a magnet grade of the designer's own."""
+    where = "materials.own_magnets"
+    check_keys(where, row, ["name", "source", *OWN_MAGNET])
+    for key in ("name", "remanence", "recoil_permeability", "density"):
+        if key not in row:
+            raise InvalidInput(key, "be given", "nothing", where)
+    values: dict[str, Any] = {k: string(row[k], k, where) for k in ("name", "source") if k in row}
+    for key, kind in OWN_MAGNET.items():
+        if key in row:
+            values[key] = quantity(row[key], kind, key, where)
+    try:
+        magnet = Magnet(**values)
+    except InvalidInput as error:
+        raise error.within(where) from None
+    if not magnet.density > 0:
+        raise InvalidInput("density", "be greater than 0", row["density"], where)
+    return magnet
+
+
+def own_steel(row: dict[str, Any], folder: Path) -> TabulatedSteel:
+    """Read a steel whose rows stand in the design file or in a CSV file beside it."""
+    where = "materials.own_steels"
+    check_keys(
+        where,
+        row,
+        [
+            "name",
+            "source",
+            "density",
+            "conductivity",
+            "saturation",
+            "price",
+            "table",
+            "flux_density_T",
+            "field_A_per_m",
+        ],
+    )
+    for key in ("name", "density"):
+        if key not in row:
+            raise InvalidInput(key, "be given", "nothing", where)
+    name = string(row["name"], "name", where)
+    if "table" in row:
+        flux, field = read_curve(folder / string(row["table"], "table", where))
+    else:
+        flux, field = (_numbers(row.get(k), k, where) for k in ("flux_density_T", "field_A_per_m"))
+    density = quantity(row["density"], "density", "density", where)
+    if not density > 0:
+        raise InvalidInput("density", "be greater than 0", row["density"], where)
+    saturation = row.get("saturation")
+    try:
+        return TabulatedSteel(
+            name=name,
+            density=density,
+            source=string(row.get("source", ""), "source", where),
+            flux_density=flux,
+            field=field,
+            saturation=(
+                None
+                if saturation is None
+                else quantity(saturation, "flux_density", "saturation", where)
+            ),
+            conductivity=quantity(
+                row.get("conductivity", "0 S/m"), "conductivity", "conductivity", where
+            ),
+            price=quantity(row.get("price", 0), None, "price", where),
+        )
+    except InvalidInput as error:
+        raise error.within(where) from None
+
+
+def _numbers(value: object, field: str, where: str) -> tuple[float, ...]:
+    if not isinstance(value, list):
+        raise InvalidInput(field, "be a list of numbers, or table name a CSV file", value, where)
+    return tuple(quantity(v, None, field, where) for v in value)
+
+
+def read_curve(path: Path) -> tuple[tuple[float, ...], tuple[float, ...]]:
+    """Read a B-H table from a CSV file with the columns b_T and h_A_m.
+
+    Raises
+    ------
+    InvalidInput
+        If the file cannot be read, has other columns, or a row that is not two numbers (named).
+    """
+    try:
+        lines = path.read_text(encoding="utf-8").splitlines()
+    except (OSError, ValueError) as cause:
+        reason = getattr(cause, "strerror", None) or cause
+        raise InvalidInput("table", "be a readable CSV file", f"{path}: {reason}") from None
+    rows = list(csv.reader(line for line in lines if line.strip() and not line.startswith("#")))
+    if not rows or [cell.strip() for cell in rows[0]] != ["b_T", "h_A_m"]:
+        raise InvalidInput("table", "start with the columns b_T,h_A_m", f"{path}: {rows[:1]}")
+    flux, field = [], []
+    for k, row in enumerate(rows[1:], start=1):
+        try:
+            b, h = (float(cell) for cell in row)
+        except ValueError:
+            raise InvalidInput(f"table, row {k}", "hold two numbers", f"{path}: {row}") from None
+        flux.append(b)
+        field.append(h)
+    return tuple(flux), tuple(field)

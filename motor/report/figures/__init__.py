@@ -1,0 +1,1 @@
+"""Figures: records as pictures."""

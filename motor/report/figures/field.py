@@ -1,0 +1,105 @@
+"""The field over the half section, and where the flux goes."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+from geometries import Role
+from motor.report.style import axes_of, style
+
+if TYPE_CHECKING:
+    from matplotlib.axes import Axes
+
+    from motor.field.field import Field
+    from motor.results.budget import FluxBudget
+    from motor.results.motor_result import MotorResult
+
+__all__ = ["plot_budget", "plot_field", "plot_motor"]
+
+FLUX_LINES = 28
+PIXELS = 420
+STRONGEST = 2.2
+"""Upper end of the colour scale in tesla: the saturation of mild steel."""
+Outline = Sequence[tuple[float, float]]
+
+
+def plot_motor(result: MotorResult, *, ax: Axes | None = None) -> Axes:
+    """Draw |B| and flux lines over the half section, with parts and coil outlined."""
+    coil = [shape for _, shape in result.design.coil.outlines(drawn=True)]
+    return plot_field(result.field, ax=ax, coil=coil, name=result.design.name)
+
+
+def plot_field(
+    field: Field, *, ax: Axes | None = None, coil: Sequence[Outline] = (), name: str = ""
+) -> Axes:
+    """Draw |B| and flux lines over the parts.
+
+    Parameters
+    ----------
+    field : Field
+    ax : Axes or None
+    coil : sequence of outlines
+        Winding and former, metres, to be filled.
+    name : str
+        Of the design, for the title.
+    """
+    look, ax = style(), axes_of(ax, (8.0, 6.0))
+    parts = np.array([p for region in field.regions for p in region.outline])
+    every = np.vstack([parts, *(np.array(shape) for shape in coil)])
+    pad = 0.12 * max(np.ptp(parts[:, 0]), np.ptp(parts[:, 1]))
+    r = np.linspace(0.0, parts[:, 0].max() + pad, PIXELS)
+    z = np.linspace(every[:, 1].min() - pad, every[:, 1].max() + pad, PIXELS)
+    points = np.meshgrid(r, z)
+    level = field.fine
+    size = np.hypot(*np.moveaxis(level.flux_density(*points), -1, 0))
+    psi = level.flux_function(*points)
+    extent = (r[0] * 1e3, r[-1] * 1e3, z[0] * 1e3, z[-1] * 1e3)
+    colours = ax.imshow(
+        size,
+        origin="lower",
+        extent=extent,
+        cmap=look.map(look.field_map),
+        vmin=0,
+        vmax=STRONGEST,
+        interpolation="bilinear",
+    )
+    levels = np.linspace(psi.min(), psi.max(), FLUX_LINES + 2)[1:-1]
+    ax.contour(
+        r * 1e3, z * 1e3, psi, levels=levels, colors=look.flux, linewidths=0.7, linestyles="solid"
+    )
+    for region in field.regions:
+        outline = np.array([*region.outline, region.outline[0]]) * 1e3
+        dashes = "--" if region.role is Role.CONDUCTOR else "-"
+        ax.plot(*outline.T, color="black", lw=1.1, ls=dashes)
+    for shape in coil:
+        ax.fill(*(np.array(shape) * 1e3).T, facecolor=look.conductor, edgecolor="black", lw=0.5)
+    ax.set(
+        aspect="equal",
+        xlim=extent[:2],
+        ylim=extent[2:],
+        xlabel="r in mm",
+        ylabel="z above the middle of the gap in mm",
+        title=f"{name}: flux density and flux lines".removeprefix(": "),
+    )
+    bar = ax.figure.colorbar(colours, ax=ax, extend="max", shrink=0.85)
+    bar.set_label("flux density |B| in T")
+    return ax
+
+
+def plot_budget(budget: FluxBudget, *, ax: Axes | None = None) -> Axes:
+    """Draw the flux through the magnet, through the gap, and what does not cross it."""
+    look, ax = style(), axes_of(ax, (6.0, 3.0))
+    names = ("through the magnet", "through the gap", "past the gap")
+    values = np.array([budget.magnet.value, budget.gap.value, budget.rest]) * 1e3
+    bars = ax.barh(range(3), values, 0.6, color=[look.magnet, look.ink, look.quiet])
+    ax.bar_label(bars, fmt="%.3f", fontsize=8, padding=3)
+    ax.set_yticks(range(3), names)
+    ax.invert_yaxis()
+    ax.margins(x=0.15)
+    ax.set_axisbelow(True)
+    ax.grid(alpha=0.3, axis="x")
+    ax.set(xlabel="flux in mWb", title=f"leakage factor {budget.leakage_factor:.3g}")
+    return ax

@@ -1,0 +1,265 @@
+"""Figures of studies: maps, curves, trade-offs, distributions.  Each draws into given Axes."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+from motor.base.arrays import Floats
+from motor.report.style import axes_of, sheet, style
+from motor.study.pareto import pareto_front
+
+if TYPE_CHECKING:
+    from matplotlib.axes import Axes
+    from matplotlib.figure import Figure
+
+    from motor.study.tables import Table
+    from motor.study.target import Requirement
+    from motor.study.tolerance import Scatter
+
+__all__ = [
+    "LABELS",
+    "grid_of",
+    "label_of",
+    "plot_curves",
+    "plot_histogram",
+    "plot_map",
+    "plot_shares",
+    "plot_slack",
+    "plot_tradeoff",
+]
+
+LABELS = {
+    "bl_at_rest_Tm": "Bl at rest in T m",
+    "motor_constant_N2_per_W": "Bl²/Re in N²/W",
+    "stroke_82_mm": "stroke to 82 % of Bl in mm",
+    "stroke_70_mm": "stroke to 70 % of Bl in mm",
+    "usable_stroke_mm": "usable linear stroke in mm",
+    "moving_mass_g": "moving mass in g",
+    "resonance_Hz": "resonance in Hz",
+    "coil_resistance_ohm": "coil resistance in ohm",
+    "motor_mass_g": "motor mass in g",
+    "total_cost": "cost (invented prices)",
+}
+"""Axis labels of common columns."""
+LEVELS = 12
+WORST_SLACK = 100.0
+"""Per cent at which bars of slack are cut off."""
+
+
+def label_of(column: str) -> str:
+    """Return an axis label for a column: "geometry.gap_depth_mm" is "gap depth in mm"."""
+    if column in LABELS:
+        return LABELS[column]
+    for unit, shown in (
+        ("_N_per_mm", "N/mm"),
+        ("_mm", "mm"),
+        ("_degC", "degC"),
+        ("_g", "g"),
+        ("_cm2", "cm²"),
+        ("_Tm", "T m"),
+        ("_kA_per_m", "kA/m"),
+    ):
+        if column.endswith(unit):
+            name = column.removesuffix(unit).rpartition(".")[2].replace("_", " ")
+            return f"{name} in {shown}"
+    return column.rpartition(".")[2].replace("_", " ")
+
+
+def grid_of(table: Table, x: str, y: str, z: str) -> tuple[Floats, Floats, Floats]:
+    """Return a grid's axes (n,), (m,) and a column over them (m, n); NaN where it has no value."""
+    across, up = np.unique(table.array(x)), np.unique(table.array(y))
+    values = np.full((len(up), len(across)), np.nan)
+    i = np.searchsorted(up, table.array(y))
+    j = np.searchsorted(across, table.array(x))
+    values[i, j] = table.array(z)
+    return across, up, values
+
+
+def plot_map(
+    table: Table, x: str, y: str, z: str, *, ax: Axes | None = None, lines: int = 6
+) -> Axes:
+    """Draw a column over two swept parameters as a filled map with labelled lines."""
+    ax = axes_of(ax)
+    look = style()
+    across, up, values = grid_of(table, x, y, z)
+    shown = np.ma.masked_invalid(values)
+    filled = ax.contourf(across, up, shown, LEVELS, cmap=look.map(look.value_map))
+    drawn = ax.contour(across, up, shown, lines, colors="black", linewidths=0.6)
+    ax.clabel(drawn, fontsize=7, fmt="%.4g")
+    ax.figure.colorbar(filled, ax=ax, pad=0.02)
+    ax.set(xlabel=label_of(x), ylabel=label_of(y), title=label_of(z))
+    ax.title.set_fontsize(10)
+    return ax
+
+
+def plot_curves(table: Table, x: str, y: str, *, ax: Axes | None = None, group: str = "") -> Axes:
+    """Draw a column over a swept parameter, one line per value of ``group``."""
+    ax = axes_of(ax)
+    keys = table.column(group) if group else [""] * len(table)
+    across, values = table.array(x), table.array(y)
+    for k, key in enumerate(dict.fromkeys(keys)):
+        here = np.array([other == key for other in keys])
+        order = np.argsort(across[here])
+        ax.plot(
+            across[here][order],
+            values[here][order],
+            **style().line(k),
+            marker=style().marker(k),
+            ms=4,
+            lw=1.6,
+            label=str(key),
+        )
+    ax.set(xlabel=label_of(x), ylabel=label_of(y))
+    ax.grid(alpha=0.3)
+    if group:
+        ax.legend(title=label_of(group), fontsize=8, title_fontsize=8, frameon=False)
+    return ax
+
+
+def plot_tradeoff(
+    table: Table, x: str, y: str, *, ax: Axes | None = None, colour: str = ""
+) -> tuple[Axes, list[int]]:
+    """Draw two goods of all designs against each other and their Pareto front.
+
+    Returns
+    -------
+    Axes, list of int
+        The axes, and the rows on the front.
+    """
+    ax = axes_of(ax)
+    across, up = table.array(x), table.array(y)
+    front = pareto_front(np.stack([across, up], axis=1))
+    dots = ax.scatter(
+        across,
+        up,
+        s=14,
+        c=table.array(colour) if colour else style().quiet,
+        cmap=style().map(style().order_map) if colour else None,
+        lw=0,
+        label="designs",
+    )
+    if colour:
+        ax.figure.colorbar(dots, ax=ax, label=label_of(colour), pad=0.02)
+    ax.plot(
+        across[front], up[front], "o-", color=style().second, ms=4, lw=1.4, label="Pareto front"
+    )
+    ax.set(xlabel=label_of(x), ylabel=label_of(y))
+    ax.grid(alpha=0.3)
+    ax.legend(fontsize=8, frameon=False)
+    return ax, [int(i) for i in front]
+
+
+def plot_histogram(
+    table: Table,
+    name: str,
+    *,
+    ax: Axes | None = None,
+    limits: tuple[float | None, float | None] = (None, None),
+) -> Axes:
+    """Draw the distribution of a column with the limits it is to keep."""
+    ax = axes_of(ax)
+    values = table.array(name)
+    values = values[np.isfinite(values)]
+    ax.hist(values, bins=max(8, round(1.5 * len(values) ** 0.5)), color=style().ink, alpha=0.85)
+    shown = [limit for limit in limits if limit is not None]
+    for limit in shown:
+        ax.axvline(limit, color=style().second, lw=1.8, ls="--")
+    ax.set(xlabel=label_of(name), ylabel="number of motors")
+    if shown:
+        words = " and ".join(f"{limit:.4g}" for limit in shown)
+        ax.set_title(f"dashed: limit {words}", fontsize=9)
+    return ax
+
+
+def plot_shares(scatters: Sequence[Scatter], *, ax: Axes | None = None) -> Axes:
+    """Draw which tolerance causes which share of each figure's variance."""
+    ax = axes_of(ax)
+    names = list(scatters[0].shares)
+    thickness = 0.8 / len(scatters)
+    for k, scatter in enumerate(scatters):
+        places = np.arange(len(names)) + (k - (len(scatters) - 1) / 2) * thickness
+        shares = [100 * scatter.shares[name] for name in names]
+        ax.barh(
+            places,
+            shares,
+            thickness,
+            **style().bar(k),
+            label=label_of(scatter.name).partition(" in ")[0],
+        )
+    short = [n.rpartition(".")[2].replace("_", " ") for n in names]
+    ax.set_yticks(range(len(names)), short, fontsize=9)
+    ax.invert_yaxis()
+    ax.set(xlabel="share of the variance in %")
+    ax.set_xlim(0, 100)
+    ax.grid(axis="x", alpha=0.3)
+    ax.legend(fontsize=8, frameon=False, ncols=3, loc="lower center", bbox_to_anchor=(0.4, 1.0))
+    return ax
+
+
+def plot_slack(requirements: Sequence[Requirement], *, ax: Axes | None = None) -> Axes:
+    """Draw how far each requirement is met (right of 0) or missed, relative to its limit."""
+    look, ax = style(), axes_of(ax, (7.5, 0.9 + 0.45 * len(requirements)))
+    slack = np.array([100 * r.slack for r in requirements])
+    shown = np.clip(slack, -WORST_SLACK, WORST_SLACK)
+    fills = [look.ink if s >= 0 else look.second for s in slack]
+    bars = ax.barh(range(len(shown)), shown, 0.6, color=fills)
+    words = [f"{s:+.3g} %" if abs(s) < 1e4 else "far off" for s in slack]
+    ax.bar_label(bars, words, fontsize=8, padding=3)
+    ax.set_yticks(range(len(shown)), [r.name for r in requirements], fontsize=9)
+    ax.invert_yaxis()
+    ax.axvline(0, color="black", lw=1)
+    ax.margins(x=0.2)
+    ax.set(xlabel="slack in % of the limit; left of 0: missed")
+    ax.set_axisbelow(True)
+    ax.grid(alpha=0.3, axis="x")
+    return ax
+
+
+def overview(table: Table, swept: Sequence[str]) -> Figure:
+    """Draw a sweep: curves of one parameter, maps of two, the trade-off of more."""
+    outputs = [
+        c
+        for c in ("bl_at_rest_Tm", "motor_constant_N2_per_W", "stroke_82_mm", "usable_stroke_mm")
+        if np.isfinite(table.array(c)).any()
+    ]
+    numeric = [c for c in swept if all(isinstance(v, int | float) for v in table.column(c))]
+    words = [c for c in swept if c not in numeric]
+    if len(numeric) == 2 and not words and _is_grid(table, numeric[0], numeric[1]):
+        figure, axes = sheet(2, 2)
+        for ax, column in zip(axes.ravel(), outputs, strict=False):
+            plot_map(table, numeric[0], numeric[1], column, ax=ax)
+    elif len(numeric) == 1 and len(words) <= 1:
+        figure, axes = sheet(2, 2)
+        for ax, column in zip(axes.ravel(), outputs, strict=False):
+            plot_curves(table, numeric[0], column, ax=ax, group="".join(words))
+    else:
+        figure, axes = sheet(1, 1, width=7.0, height=4.8)
+        plot_tradeoff(table, "usable_stroke_mm", "motor_constant_N2_per_W", ax=axes[0, 0])
+    for ax in axes.ravel():
+        if not ax.has_data():
+            ax.set_axis_off()
+    return figure
+
+
+def _is_grid(table: Table, x: str, y: str) -> bool:
+    across, up = np.unique(table.array(x)), np.unique(table.array(y))
+    return min(len(across), len(up)) > 1 and len(across) * len(up) == len(table)
+
+
+def production_sheet(
+    table: Table,
+    scatters: Sequence[Scatter],
+    limits: Mapping[str, tuple[float | None, float | None]],
+) -> Figure:
+    """Draw a tolerance study: a distribution per figure, and the variance shares."""
+    figure, axes = sheet(2, 2, width=5.6)
+    for ax, scatter in zip(axes.ravel(), scatters, strict=False):
+        plot_histogram(table, scatter.name, ax=ax, limits=limits.get(scatter.name, (None, None)))
+    plot_shares(scatters, ax=axes[1, 1])
+    for ax in axes.ravel():
+        if not ax.has_data():
+            ax.set_axis_off()
+    return figure

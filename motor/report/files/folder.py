@@ -1,0 +1,144 @@
+"""Results as files: a folder that appears complete or not at all."""
+
+from __future__ import annotations
+
+import csv
+import json
+from collections.abc import Iterable, Mapping, Sequence
+from pathlib import Path
+from typing import TYPE_CHECKING, Any, Protocol
+
+from motor.base.arrays import Floats
+from motor.base.program import stamp
+from motor.base.steps import step
+from motor.base.whole_files import folder_of
+from motor.design.reading import design_to_toml
+from motor.report.files.vtu import write_vtu
+
+if TYPE_CHECKING:
+    from matplotlib.figure import Figure
+
+    from motor.results.motor_result import MotorResult
+
+__all__ = [
+    "FIGURE_ENDINGS",
+    "save",
+    "save_figure",
+    "save_table",
+    "write_figure",
+    "write_rows",
+    "write_tables",
+]
+
+FIGURE_ENDINGS = (".png", ".svg")
+
+
+def save(result: MotorResult, folder: str | Path, *, pictures: bool = True) -> list[Path]:
+    """Write all results of a design into a folder, in one step.
+
+    Parameters
+    ----------
+    result : MotorResult
+    folder : path
+        Made if it does not exist; files of the same names are replaced.
+    pictures : bool
+        False to leave out the PNG and SVG figures.
+
+    Returns
+    -------
+    list of Path
+        The files written.
+
+    Raises
+    ------
+    OutputError
+        If the folder cannot be written; nothing new stays behind.
+    """
+    with step("figures and files" if pictures else "files"), folder_of(folder) as (work, written):
+        _write_all(result, work, pictures)
+    return written
+
+
+class Tabled(Protocol):
+    """A record with rows, and a figure of it: a temperature sweep, a coil's impedance."""
+
+    def summary(self) -> dict[str, Any]:
+        """Return the record; its "rows" are a list of flat records."""
+
+    def plot(self) -> Figure:
+        """Draw it."""
+
+
+def save_table(found: Tabled, stem: str, folder: str | Path) -> list[Path]:
+    """Write rows as CSV, the whole record as JSON, and the figure; see :func:`save`."""
+    record = found.summary()
+    with step("figure and files"), folder_of(folder) as (work, written):
+        (work / f"{stem}.json").write_text(
+            json.dumps(record, indent=2, allow_nan=False) + "\n", encoding="utf-8"
+        )
+        write_rows(record["rows"], work / f"{stem}.csv")
+        save_figure(found.plot(), work / stem)
+    return written
+
+
+def write_rows(rows: Sequence[Mapping[str, object]], path: Path) -> None:
+    """Write records with the same keys as CSV: a header and rows."""
+    with path.open("w", newline="", encoding="utf-8") as stream:
+        writer = csv.DictWriter(stream, list(rows[0]))
+        writer.writeheader()
+        writer.writerows(rows)
+
+
+def save_figure(figure: Figure, stem: Path) -> None:
+    """Write a figure as PNG and SVG."""
+    for ending in FIGURE_ENDINGS:
+        write_figure(figure, stem.with_name(stem.name + ending))
+
+
+def write_figure(figure: Figure, path: Path) -> None:
+    """Write a figure as PNG or SVG, by the ending; it names the program in its metadata."""
+    if path.suffix.lower() == ".png":
+        figure.savefig(path, dpi=130, metadata={"Software": stamp()})
+    else:
+        figure.savefig(path, dpi=200, metadata={"Creator": stamp(), "Date": None})
+
+
+def _write_all(result: MotorResult, work: Path, pictures: bool) -> None:
+    design = result.design
+    (work / "summary.json").write_text(
+        json.dumps(result.summary(), indent=2, allow_nan=False) + "\n", encoding="utf-8"
+    )
+    text = f"# {stamp()}\n{design_to_toml(design)}"
+    (work / "design.toml").write_text(text, encoding="utf-8")
+    write_tables(result, work)
+    (work / "section.svg").write_text(design._repr_svg_(), encoding="utf-8")
+    write_vtu(result, work / "field.vtu")
+    if pictures:
+        from motor.report.figures.curves import figures
+
+        for stem, figure in figures(result).items():
+            save_figure(figure, work / stem)
+
+
+def write_tables(result: MotorResult, work: Path) -> None:
+    """Write Bl(x) and the flux density along the gap as CSV into a folder."""
+    curve = result.bl_curve
+    _write_csv(
+        work / "bl_curve.csv",
+        ("x_mm", "bl_Tm", "bl_uncertainty_Tm"),
+        (curve.x * 1e3, curve.bl, curve.uncertainty),
+    )
+    gap = result.gap_profile
+    _write_csv(
+        work / "gap_profile.csv",
+        ("z_mm", "b_r_at_coil_T", "b_r_at_coil_uncertainty_T", "b_r_at_middle_T"),
+        (gap.z * 1e3, gap.at_coil, gap.uncertainty, gap.at_middle),
+    )
+
+
+def _write_csv(path: Path, header: Sequence[str], columns: Iterable[Floats]) -> None:
+    with path.open("w", newline="", encoding="utf-8") as stream:
+        writer = csv.writer(stream)
+        writer.writerow(header)
+        for row in zip(*columns, strict=True):
+            writer.writerow([f"{value:.9g}" for value in row])

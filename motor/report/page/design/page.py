@@ -1,0 +1,145 @@
+"""The page of one design."""
+
+from __future__ import annotations
+
+import math
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+from motor.base.program import stamp
+from motor.design.writing import design_to_toml
+from motor.report.page.assembling import Page, today
+
+if TYPE_CHECKING:
+    from motor.results.motor_result import MotorResult
+
+__all__ = ["design_page", "page_text", "write_page"]
+
+SECTIONS = (
+    ("section", "Section and dimensions"),
+    ("field", "Flux density"),
+    ("gap", "Gap"),
+    ("bl", "Bl(x)"),
+    ("try", "Try another winding"),
+    ("results", "Results"),
+    ("temperature", "Temperature"),
+    ("cost", "Masses and cost"),
+    ("materials", "Materials"),
+    ("convergence", "Convergence"),
+    ("design-file", "Design file"),
+)
+SCRIPTS = ("curves.js", "field.js", "room.js", "winding.js", "live.js", "copy.js")
+SWEEP_LABELS = {
+    "sweep_bl": "Bl at rest over temperature",
+    "sweep_stroke": "82 % stroke over temperature",
+    "sweep_resistance": "Coil resistance over temperature",
+    "sweep_margin": "Margin to the knee over temperature",
+}
+
+
+def design_page(result: MotorResult) -> Page:
+    """Collect the figures, tables and live data of a design's page."""
+    from markupsafe import Markup
+
+    from geometries.drawing import section_svg
+    from motor.report.page.design import plots, records
+    from motor.report.page.design.field_plot import field_plot
+    from motor.report.page.design.live_data import live_data
+    from motor.report.page.design.sweep import sweep_section
+
+    design, gap = result.design, result.gap_profile
+    sweep, live = sweep_section(result), live_data(result)
+    wires = live["wires"]
+    figures = {
+        "field": field_plot(result),
+        "gap": plots.gap_plot(result),
+        "bl": plots.bl_plot(result),
+        "live": plots.live_plot(result),
+        **sweep.plots,
+    }
+    drawing = section_svg(
+        design.regions, gap=design.geometry.gap, coil=design.coil.outlines(drawn=True)
+    )
+    return Page(
+        template="design.html",
+        title=design.name,
+        title_block=(
+            ("geometry", design.geometry.kind.replace("-", " ")),
+            ("temperature", f"{design.temperature - 273.15:.4g} degC"),
+            ("date", today()),
+            ("program", stamp()),
+        ),
+        sections=SECTIONS,
+        plots=figures,
+        scripts=SCRIPTS,
+        data={"live-data": live},
+        context={
+            "notes": design.notes,
+            "key_figures": records.key_figures(result),
+            "section_svg": Markup(drawing),
+            "dimensions": records.dimension_grid(design),
+            "gap_words": f"Mean over the gap's depth {gap.mean.value:.3f} T at the winding, peak "
+            f"{gap.peak:.3f} T. The band is the numerical uncertainty.",
+            "bl_words": _bl_words(result),
+            "sliders": live["sliders"],
+            "wire_ends": [wires[0]["label"], wires[-1]["label"]],
+            "live_rows": records.live_rows(result),
+            "results": records.result_groups(result),
+            "sweep": sweep,
+            "sweep_labels": [(name, SWEEP_LABELS[name]) for name in sweep.plots],
+            "costs": records.cost_grid(result),
+            "price_words": _price_words(result),
+            "materials": records.material_grid(design),
+            "convergence": records.convergence_grid(result),
+            "convergence_words": _convergence_words(result),
+            "design_text": design_to_toml(design),
+        },
+    )
+
+
+def _bl_words(result: MotorResult) -> str:
+    inward, outward = (
+        f"{way * 1e3:.2f} mm" if math.isfinite(way) else "none"
+        for way in (result.travel.inward, result.travel.outward)
+    )
+    return (
+        "The posts stand where Bl has fallen to 82 % and 70 % of its value at rest; the band is "
+        f"the numerical uncertainty. Mechanical limit inward {inward}, outward {outward}, margin "
+        "kept. The coil's own field is left out."
+    )
+
+
+def _price_words(result: MotorResult) -> str:
+    given = ", ".join(result.design.materials.prices)
+    own = f" Prices of {given} are the design's own." if given else ""
+    return (
+        "Material only, at prices per kilogram without a currency. The tables' prices are invented "
+        f"defaults; give your own in [materials.prices].{own}"
+    )
+
+
+def _convergence_words(result: MotorResult) -> str:
+    if result.field.fine is result.field.coarse:
+        return "Solved on one mesh only, so no uncertainty is stated."
+    errors, rest = result.field.errors, result.bl_curve.at_rest
+    return (
+        "The fine mesh is the coarse one with its triangles cut in four, but for those that are "
+        "small already. Residuals are relative to the sources, before each step of Newton's "
+        "method and after the last. Bl at rest is known to "
+        f"{rest.uncertainty / rest.value:.1e} relative: from its change between the meshes, the "
+        f"triangles' scattered shares in it ({errors.scatter:.1e}) and the open "
+        f"boundary ({errors.boundary:.0e})."
+    )
+
+
+def page_text(result: MotorResult) -> str:
+    """Return a solved design's page as HTML text."""
+    return design_page(result).text()
+
+
+def write_page(result: MotorResult, path: str | Path) -> Path:
+    """Write a solved design's page to a file; OutputError if it cannot be written."""
+    from motor.base.whole_files import write_text
+
+    write_text(path, page_text(result))
+    return Path(path)

@@ -1,0 +1,100 @@
+"""The page's section on temperature: from -40 to 120 degC and back, or why there is none."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, field
+from typing import TYPE_CHECKING
+
+from motor.base.errors import InvalidInput, SolveError
+from motor.materials import REFERENCE_TEMPERATURE
+from motor.report.page.assembling import Grid
+from motor.results.demagnetisation import excursion
+from motor.results.temperature_sweep import TemperatureSweep
+
+if TYPE_CHECKING:
+    from motor.report.page.theme import Plot
+    from motor.results.motor_result import MotorResult
+
+__all__ = ["SweepSection", "sweep_section"]
+
+TEMPERATURES = tuple(range(-40, 121, 20))
+COLUMNS = (
+    ("degC", "temperature_degC", "{:.0f}"),
+    ("Bl at rest in T m", "bl_at_rest_Tm", "{:.3f}"),
+    ("82 % stroke in mm", "stroke_82_mm", "{:.2f}"),
+    ("Re in ohm", "coil_resistance_ohm", "{:.3f}"),
+    ("Bl²/Re in N²/W", "motor_constant_N2_per_W", "{:.2f}"),
+    ("margin to the knee in kA/m", "demag_margin_kA_per_m", "{:+.0f}"),
+    ("± numerical", "demag_margin_uncertainty_kA_per_m", "{:.0f}"),
+    ("volume past the knee", "share_past_knee", "{:.1%}"),
+    ("remanence lost", "remanence_lost", "{:.1%}"),
+    ("Bl back at 20 degC in T m", "bl_back_at_20_degC_Tm", "{:.3f}"),
+)
+
+
+@dataclass(frozen=True)
+class SweepSection:
+    """What the section shows.
+
+    Parameters
+    ----------
+    words : str
+    notes : list of str
+        Warnings.
+    table : Grid or None
+    plots : mapping of name to Plot
+    """
+
+    words: str
+    notes: list[str] = field(default_factory=list)
+    table: Grid | None = None
+    plots: dict[str, Plot] = field(default_factory=dict)
+
+
+def sweep_section(result: MotorResult) -> SweepSection:
+    """Take the motor to each temperature and back; a trip that fails ends the section in words."""
+    from motor.report.page.design.plots import sweep_plots
+    from motor.results.motor_result import solve
+
+    home = result
+    try:
+        if abs(result.design.temperature - REFERENCE_TEMPERATURE) > 1e-6:
+            home = solve(result.design.replace(temperature=REFERENCE_TEMPERATURE))
+        trips = tuple(excursion(home, t + 273.15) for t in TEMPERATURES)
+    except (InvalidInput, SolveError) as problem:
+        return SweepSection(f"There is no sweep over temperature for this design: {problem}.")
+    sweep = TemperatureSweep(home.design, trips)
+    safe = sweep.safe_range
+    if not any(trip.magnets for trip in trips):
+        words = "No coercivity is known of this magnet, so its margin to the knee is not known."
+    elif safe is None:
+        words = "Even at 20 degC a magnet is past its knee: part of its remanence is lost for good."
+    elif safe[0] <= TEMPERATURES[0] + 273.15 and safe[1] >= TEMPERATURES[-1] + 273.15:
+        words = (
+            f"From {safe[0] - 273.15:.0f} to {safe[1] - 273.15:.0f} degC every magnet stays short "
+            "of its knee: nothing is lost for good."
+        )
+    else:
+        words = (
+            f"Every magnet stays short of its knee from {safe[0] - 273.15:.0f} to "
+            f"{safe[1] - 273.15:.0f} degC; beyond that part of its remanence is lost for good."
+        )
+    words += (
+        " Each point is a trip from 20 degC to that temperature, magnet and coil alike, and back."
+        " The margin is that of the worst place of the magnet to the field that would cost it 1 %"
+        " of its remanence."
+    )
+    open_ends = [
+        f"{t:.0f}"
+        for t, trip in zip(TEMPERATURES, trips, strict=True)
+        if abs(trip.margin) < trip.margin_uncertainty
+    ]
+    if open_ends:
+        words += f" At {', '.join(open_ends)} degC it is smaller than its numerical uncertainty."
+    rows = sweep.rows()
+    cells = [
+        tuple("none" if row[key] is None else form.format(row[key]) for _, key, form in COLUMNS)
+        for row in rows
+    ]
+    heads = tuple(head for head, _, _ in COLUMNS)
+    return SweepSection(words, sweep.notes, Grid(heads, cells, heads[1:]), sweep_plots(sweep))

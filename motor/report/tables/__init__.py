@@ -1,0 +1,1 @@
+"""Tables: records as text."""

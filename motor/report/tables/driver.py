@@ -1,0 +1,109 @@
+"""The driver's figures as text, for the terminal."""
+
+from __future__ import annotations
+
+from motor.base.errors import InvalidInput
+from motor.driver.alignments import sealed_alignments, vented_alignment
+from motor.driver.distortion import CleanLimits, DistortionMap
+from motor.driver.heat import ZERO, Warm
+from motor.driver.measured import BlComparison
+from motor.driver.parts import System
+from motor.driver.small_signal import SmallSignal
+from motor.driver.transient import Motion
+
+__all__ = [
+    "CAUTION",
+    "alignment_text",
+    "clean_text",
+    "heat_text",
+    "map_text",
+    "measured_text",
+    "motion_text",
+    "parts_text",
+]
+
+CAUTION = (
+    "Caution: loud sound damages hearing, coils get hot enough to burn, amplifiers carry high "
+    "currents. Follow local rules and qualified practice when testing."
+)
+
+
+def parts_text(parts: SmallSignal) -> str:
+    """Return the small-signal parameters, one a line."""
+    return "\n".join(f"{name:<22}{value:>10.4g} {unit}" for name, value, unit in parts.rows())
+
+
+def alignment_text(parts: SmallSignal) -> str:
+    """Return the box suggestions, one a line."""
+    found = sealed_alignments(parts)
+    note = ""
+    try:
+        found.append(vented_alignment(parts))
+    except InvalidInput as error:
+        note = f"no vented box: {error}"
+    lines = [
+        f"{a.box.kind:<7} {a.name:<18} {a.box.volume * 1e3:7.1f} l  "
+        f"-3 dB at {a.cutoff:5.1f} Hz  {a.remark}"
+        for a in found
+    ]
+    if not found:
+        lines = ["no classic alignment suits this Qts"]
+    return "\n".join([*lines, note]) if note else "\n".join(lines)
+
+
+def map_text(system: System, found: DistortionMap) -> str:
+    """Return worst distortion and travel at each level, and the findings."""
+    lines = []
+    for j, voltage in enumerate(found.voltage):
+        states = [row[j] for row in found.states if row[j] is not None]
+        if not states:
+            lines.append(f"{voltage:6.3g} V: no steady motion within the known range")
+            continue
+        worst = max(states, key=lambda s: s.thd if s else 0.0)
+        far = max(states, key=lambda s: s.peak if s else 0.0)
+        assert worst is not None
+        assert far is not None
+        lines.append(
+            f"{voltage:6.3g} V: distortion up to {worst.thd:6.2%} at "
+            f"{worst.frequency[1]:.3g} Hz, travel up to {far.peak * 1e3:.3g} mm at "
+            f"{far.frequency[1]:.3g} Hz, mean displacement there {far.shift * 1e3:+.2f} mm"
+        )
+    seen: dict[str, tuple[float, str]] = {}
+    for finding in found.findings:
+        if finding.kind not in seen or finding.voltage < seen[finding.kind][0]:
+            seen[finding.kind] = (finding.voltage, finding.text)
+    lines += [f"finding ({kind}), lowest level: {text}" for kind, (_, text) in seen.items()]
+    return "\n".join(lines)
+
+
+def clean_text(limits: CleanLimits) -> str:
+    """Return the loudest clean level at each frequency."""
+    return "\n".join(
+        f"{x.frequency:7.1f} Hz {x.level:7.1f} dB  {x.voltage:6.2f} V  {x.peak * 1e3:6.2f} mm  "
+        f"limited by {x.limited_by}"
+        for x in limits.limits
+    )
+
+
+def heat_text(warm: Warm) -> str:
+    """Return where coil and motor settle."""
+    lines = [
+        f"{warm.nominal_power:.3g} W into the cold coil ({warm.power:.3g} W warm): coil "
+        f"{warm.coil - ZERO:.0f} degC, motor {warm.motor - ZERO:.0f} degC, level "
+        f"{warm.compression:+.2f} dB"
+    ]
+    return "\n".join([*lines, warm.caution] if warm.caution else lines)
+
+
+def measured_text(found: BlComparison) -> str:
+    """Return how far a measured Bl(x) lies from the computed one."""
+    return (
+        f"{found.at_rest:+.1%} at rest, largest difference {found.largest:.1%}, "
+        f"shift {found.shift * 1e3:+.2f} mm"
+    )
+
+
+def motion_text(motion: Motion) -> str:
+    """Return how far a signal moves the coil."""
+    end = "" if motion.left_range is None else f"; left the range at {motion.left_range:.4g} s"
+    return f"inwards {motion.inward * 1e3:.3g} mm, outwards {motion.outward * 1e3:.3g} mm{end}"

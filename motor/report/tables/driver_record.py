@@ -1,0 +1,134 @@
+"""The driver's figures as a record for scripts, units in the names."""
+
+from __future__ import annotations
+
+import contextlib
+from typing import Any
+
+from motor.base.errors import InvalidInput
+from motor.base.json_numbers import finite
+from motor.driver.alignments import sealed_alignments, vented_alignment
+from motor.driver.distortion import DistortionMap
+from motor.driver.heat import ZERO, Warm
+from motor.driver.measured import BlComparison
+from motor.driver.parts import System
+from motor.driver.run import DriverRun
+from motor.driver.small_signal import SmallSignal, small_signal
+from motor.driver.transient import Motion
+
+__all__ = ["driver_record"]
+
+
+def driver_record(
+    system: System,
+    run: DriverRun,
+    *,
+    warm: Warm | None = None,
+    measured: BlComparison | None = None,
+    programme: Motion | None = None,
+) -> dict[str, Any]:
+    """Return parameters, boxes, distortion by level, clean levels and findings.
+
+    ``None`` stands for what does not exist, such as a steady motion outside the known range.
+    """
+    parts, box = small_signal(system.driver), system.box
+    record: dict[str, Any] = {
+        "name": system.driver.name,
+        "box": None if box is None else {"kind": box.kind, "volume_l": box.volume * 1e3},
+        "small_signal": _parts(parts),
+        "alignments": _alignments(parts),
+        "levels": _levels(run.map),
+        "clean_level": [
+            {
+                "frequency_Hz": x.frequency,
+                "level_dB": finite(x.level),
+                "voltage_V": x.voltage,
+                "peak_mm": x.peak * 1e3,
+                "limited_by": x.limited_by,
+            }
+            for x in run.clean.limits
+        ],
+        "findings": [
+            {"kind": f.kind, "frequency_Hz": f.frequency, "voltage_V": f.voltage, "text": f.text}
+            for f in run.map.findings
+        ],
+    }
+    if warm is not None:
+        record["heat"] = {
+            "coil_degC": warm.coil - ZERO,
+            "motor_degC": warm.motor - ZERO,
+            "power_W": warm.power,
+            "nominal_power_W": warm.nominal_power,
+            "compression_dB": warm.compression,
+            "caution": warm.caution,
+        }
+    if measured is not None:
+        record["measured"] = {
+            "at_rest_relative": measured.at_rest,
+            "largest_relative": measured.largest,
+            "shift_mm": measured.shift * 1e3,
+        }
+    if programme is not None:
+        record["programme"] = {
+            "inward_mm": programme.inward * 1e3,
+            "outward_mm": programme.outward * 1e3,
+            "left_range_s": programme.left_range,
+        }
+    return record
+
+
+def _parts(parts: SmallSignal) -> dict[str, float]:
+    return {
+        "fs_Hz": parts.fs,
+        "re_ohm": parts.re,
+        "le_mH": parts.le * 1e3,
+        "bl_Tm": parts.bl,
+        "mms_g": parts.mms * 1e3,
+        "cms_mm_per_N": parts.cms * 1e3,
+        "rms_kg_per_s": parts.rms,
+        "sd_cm2": parts.sd * 1e4,
+        "qms": parts.qms,
+        "qes": parts.qes,
+        "qts": parts.qts,
+        "vas_l": parts.vas * 1e3,
+        "efficiency": parts.efficiency,
+        "level_1W_dB": parts.level_1w,
+        "level_2.83V_dB": parts.level_283,
+        "motor_constant_N2_per_W": parts.motor_constant,
+        "acceleration_m_per_s2_A": parts.acceleration,
+    }
+
+
+def _alignments(parts: SmallSignal) -> list[dict[str, Any]]:
+    found = sealed_alignments(parts)
+    with contextlib.suppress(InvalidInput):
+        found.append(vented_alignment(parts))
+    return [
+        {
+            "kind": a.box.kind,
+            "name": a.name,
+            "volume_l": a.box.volume * 1e3,
+            "cutoff_Hz": a.cutoff,
+            "remark": a.remark,
+        }
+        for a in found
+    ]
+
+
+def _levels(found: DistortionMap) -> list[dict[str, Any]]:
+    levels = []
+    for j, voltage in enumerate(found.voltage):
+        states = [state for row in found.states if (state := row[j]) is not None]
+        worst = max(states, key=lambda s: s.thd, default=None)
+        far = max(states, key=lambda s: s.peak, default=None)
+        levels.append(
+            {
+                "voltage_V": float(voltage),
+                "largest_thd": None if worst is None else worst.thd,
+                "largest_thd_at_Hz": None if worst is None else float(worst.frequency[1]),
+                "largest_travel_mm": None if far is None else far.peak * 1e3,
+                "largest_travel_at_Hz": None if far is None else float(far.frequency[1]),
+                "mean_displacement_there_mm": None if far is None else far.shift * 1e3,
+            }
+        )
+    return levels

@@ -1,0 +1,102 @@
+"""Tables of several records for a terminal: temperatures, frequencies, wires."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+if TYPE_CHECKING:
+    from rich.table import Table
+
+    from motor.design.wire_choice import WireChoice
+    from motor.results.impedance import BlockedImpedance
+    from motor.results.temperature_sweep import TemperatureSweep
+
+__all__ = ["impedance_table", "sweep_table", "wire_table"]
+
+
+def _titled(title: str) -> Table:
+    from rich.box import SIMPLE_HEAD
+    from rich.table import Table
+
+    return Table(title=title, box=SIMPLE_HEAD, title_justify="left")
+
+
+def sweep_table(sweep: TemperatureSweep) -> Table:
+    """Return a temperature sweep for a terminal."""
+    safe = sweep.safe_range
+    span = (
+        "no magnet is safe at 20 degC"
+        if safe is None
+        else f"short of the knee from {safe[0] - 273.15:.0f} to {safe[1] - 273.15:.0f} degC"
+    )
+    table = _titled(f"{sweep.design.name}: {span}")
+    heads = (
+        ("degC", "temperature_degC", "{:.0f}"),
+        ("Bl T m", "bl_at_rest_Tm", "{:.3f}"),
+        ("82 % stroke mm", "stroke_82_mm", "{:.2f}"),
+        ("Re ohm", "coil_resistance_ohm", "{:.3f}"),
+        ("Bl²/Re N²/W", "motor_constant_N2_per_W", "{:.2f}"),
+        ("margin kA/m", "demag_margin_kA_per_m", "{:.0f}"),
+        ("±", "demag_margin_uncertainty_kA_per_m", "{:.0f}"),
+        ("past knee %", "share_past_knee", "{:.1%}"),
+        ("Br lost %", "remanence_lost", "{:.1%}"),
+        ("Bl back at 20 degC", "bl_back_at_20_degC_Tm", "{:.3f}"),
+    )
+    for head, _, _ in heads:
+        table.add_column(head, justify="right")
+    for row in sweep.rows():
+        margin = row["demag_margin_kA_per_m"]
+        cells = [
+            "none" if row[key] is None else form.format(row[key]).removesuffix("%")
+            for _, key, form in heads
+        ]
+        table.add_row(*cells, style="" if margin is None or margin > 0 else "bold red")
+    return table
+
+
+def wire_table(choices: Sequence[WireChoice], resistance: float) -> Table:
+    """Return wires near a wanted resistance (ohm) for a terminal."""
+    title = f"wires nearest to {resistance:g} ohm at 20 degC"
+    table = _titled(title)
+    for head in ("size", "overall mm", "turns", "Re ohm", "build-up mm", "mass g", "fits"):
+        table.add_column(head, justify="right")
+    for choice in choices:
+        coil = choice.coil
+        table.add_row(
+            choice.size,
+            f"{coil.wire.build * 1e3:.3f}",
+            str(coil.turns),
+            f"{coil.resistance():.3f}",
+            f"{coil.build_up * 1e3:.3f}",
+            f"{coil.mass * 1e3:.2f}",
+            "yes" if choice.fits else "no",
+        )
+    return table
+
+
+def impedance_table(found: BlockedImpedance) -> Table:
+    """Return a coil's impedance at rest and its inductance at both ends, one row a frequency."""
+    table = _titled(
+        f"{found.design.name}: coil held, {found.coil_resistance:.3f} ohm of its own; "
+        "L in mH, rest in ohm"
+    )
+    k, ends = found.rest, {0, len(found.position) - 1}
+    others = sorted(ends - {k})
+    heads = ["Hz", "L at rest", "±", "eddy R at rest", "±", "|Z| at rest"]
+    heads += [f"L at {found.position[j] * 1e3:+.1f} mm" for j in others]
+    for head in heads:
+        table.add_column(head, justify="right")
+    for i, f in enumerate(found.frequency):
+        table.add_row(
+            f"{f:g}",
+            f"{found.inductance[i, k] * 1e3:.3f}",
+            f"{found.inductance_uncertainty[i, k] * 1e3:.3f}",
+            f"{found.eddy_resistance[i, k]:.3f}",
+            f"{found.eddy_resistance_uncertainty[i, k]:.3f}",
+            f"{np.abs(found.impedance[i, k]):.3f}",
+            *(f"{found.inductance[i, j] * 1e3:.3f}" for j in others),
+        )
+    return table

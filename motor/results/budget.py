@@ -1,0 +1,207 @@
+"""Where the flux goes: magnets' working points, flux budget, and the steel's load."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Mapping
+from dataclasses import dataclass
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+from geometries import Gap, Role, chords
+from motor.base.arrays import Floats
+from motor.base.gauss import gauss
+from motor.field.field import Estimate, Field, Level
+from motor.field.weak_form import MagnetState
+from motor.materials import MU0
+from motor.results.gap import gap_flux
+
+if TYPE_CHECKING:
+    from matplotlib.axes import Axes
+
+__all__ = [
+    "FluxBudget",
+    "SteelLoad",
+    "WorkingPoint",
+    "flux_budget",
+    "gap_energy",
+    "magnet_flux",
+    "steel_loads",
+    "stray_field",
+    "working_points",
+]
+
+PEAK_SHARE = 1e-3
+"""The peak flux density of a part is what is exceeded in this share of its volume.
+
+At a sharp corner the field of the model is singular: the very largest value would only tell
+how fine the mesh is.
+"""
+
+
+@dataclass(frozen=True)
+class WorkingPoint:
+    """Mean state of a magnet along its magnetisation.
+
+    Parameters
+    ----------
+    region : str
+    flux_density : float
+        Volume mean of B along the magnetisation, tesla.
+    field : float
+        Volume mean of H along the magnetisation, A/m (negative: demagnetising).
+    """
+
+    region: str
+    flux_density: float
+    field: float
+
+    @property
+    def permeance(self) -> float:
+        """Permeance coefficient -B / (mu0 H); infinite without a demagnetising field."""
+        if self.field >= 0:
+            return math.inf
+        return -self.flux_density / (MU0 * self.field)
+
+
+@dataclass(frozen=True)
+class FluxBudget:
+    """Flux through magnet and gap in weber.
+
+    Parameters
+    ----------
+    magnet : Estimate
+        Sum over all magnets of the flux through the middle plane, each along its magnetisation;
+        magnets stacked in series count each.
+    gap : Estimate
+        Through the gap at the winding's mean radius, over the gap's depth.
+    """
+
+    magnet: Estimate
+    gap: Estimate
+
+    @property
+    def rest(self) -> float:
+        """Flux that leaves the magnets but does not cross the gap, Wb."""
+        return self.magnet.value - self.gap.value
+
+    @property
+    def leakage_factor(self) -> float:
+        """Magnet flux over gap flux."""
+        return self.magnet.value / self.gap.value if self.gap.value else math.inf
+
+    def plot(self, ax: Axes | None = None) -> Axes:
+        """Draw the flux through magnet and gap, and the rest."""
+        from motor.report.figures.field import plot_budget
+
+        return plot_budget(self, ax=ax)
+
+
+@dataclass(frozen=True)
+class SteelLoad:
+    """Flux density of one steel part, tesla.
+
+    Parameters
+    ----------
+    region : str
+    peak : float
+        Exceeded in one thousandth of the part's volume only.
+    mean : float
+        Volume mean of |B|.
+    """
+
+    region: str
+    peak: float
+    mean: float
+
+
+def _samples(level: Level, region: str) -> tuple[Floats, Floats]:
+    """Return (B_r, B_z) and volumes (2 pi r dr dz) at a region's quadrature points."""
+    here = level.system.mesh.triangles_of(region)
+    b = level.system.flux_density(level.potential)[here].reshape(-1, 2)
+    return b, 2 * np.pi * level.system.weight[here].ravel()
+
+
+def working_points(field: Field, magnets: Mapping[str, MagnetState]) -> list[WorkingPoint]:
+    """Return the mean working point of every magnet region."""
+    points = []
+    for name, magnet in magnets.items():
+        b, volume = _samples(field.fine, name)
+        remanence = math.hypot(*magnet.remanence)
+        along = b @ (np.array(magnet.remanence) / remanence)
+        mean = float(along @ volume / volume.sum())
+        h = (mean - remanence) / (MU0 * magnet.recoil_permeability)
+        points.append(WorkingPoint(name, mean, h))
+    return points
+
+
+def magnet_flux(level: Level, field: Field, name: str) -> float:
+    """Return the flux in Wb through the middle plane of a magnet along its magnetisation.
+
+    Exact for axial and radial magnetisation; otherwise the plane across the larger component.
+    """
+    region = field.region(name)
+    assert region.magnetisation is not None
+    m_r, m_z = region.magnetisation
+    r = [p[0] for p in region.outline]
+    z = [p[1] for p in region.outline]
+    if abs(m_z) >= abs(m_r):
+        middle = (min(z) + max(z)) / 2
+        pieces = np.array(chords(region, height=middle))
+        psi = level.flux_function(pieces, middle)
+        total = float((psi[:, 1] - psi[:, 0]).sum()) * math.copysign(1.0, m_z)
+    else:
+        middle = (min(r) + max(r)) / 2
+        pieces = np.array(chords(region, radius=middle))
+        psi = level.flux_function(middle, pieces)
+        total = float((psi[:, 0] - psi[:, 1]).sum()) * math.copysign(1.0, m_r)
+    return 2 * math.pi * total
+
+
+def flux_budget(field: Field, gap: Gap, coil_radius: float) -> FluxBudget:
+    """Return the flux through all magnets and through the gap at a radius (metres)."""
+    names = [region.name for region in field.regions if region.role is Role.MAGNET]
+
+    def through_gap(level: Level) -> float:
+        return abs(gap_flux(level, gap, coil_radius))
+
+    def through_magnets(level: Level) -> float:
+        return sum(magnet_flux(level, field, name) for name in names)
+
+    return FluxBudget(field.estimate(through_magnets), field.estimate(through_gap))
+
+
+def gap_energy(field: Field, gap: Gap) -> float:
+    """Return the field energy in joule of the gap between steel and steel, over its depth."""
+    points, weights = gauss(24)
+    r = gap.mean_radius + gap.width / 2 * points
+    z = (gap.bottom + gap.top) / 2 + gap.depth / 2 * points
+    b = field.flux_density(r[:, None], z[None, :])
+    density = (b**2).sum(axis=-1) / (2 * MU0) * 2 * np.pi * r[:, None]
+    return float(weights @ density @ weights) * gap.width * gap.depth / 4
+
+
+def stray_field(field: Field, distance: float) -> float:
+    """Return the largest |B| in tesla on a sphere, ``distance`` (m) outside the motor's reach."""
+    part = field.fine.system.mesh.partition
+    wanted = part.reach + distance
+    radius = min(wanted, 0.8 * part.radius)
+    angle = np.linspace(-np.pi / 2, np.pi / 2, 181)
+    b = field.flux_density(radius * np.cos(angle), part.centre + radius * np.sin(angle))
+    return float(np.hypot(b[:, 0], b[:, 1]).max()) * (radius / wanted) ** 3
+
+
+def steel_loads(field: Field) -> list[SteelLoad]:
+    """Return peak and mean flux density of every steel part."""
+    loads = []
+    for region in field.regions:
+        if region.role is not Role.STEEL:
+            continue
+        b, volume = _samples(field.fine, region.name)
+        size = np.hypot(b[:, 0], b[:, 1])
+        order = np.argsort(size)
+        share = np.cumsum(volume[order]) / volume.sum()
+        peak = size[order][np.searchsorted(share, 1 - PEAK_SHARE)]
+        loads.append(SteelLoad(region.name, float(peak), float(size @ volume / volume.sum())))
+    return loads

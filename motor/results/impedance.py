@@ -1,0 +1,297 @@
+"""The blocked coil's impedance: inductance and eddy-current resistance over position."""
+
+from __future__ import annotations
+
+import functools
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass
+from typing import TYPE_CHECKING, Any
+
+import numpy as np
+
+from geometries import Region
+from geometries.errors import millimetres
+from motor.base.arrays import Floats
+from motor.base.errors import InvalidInput
+from motor.base.json_numbers import finite
+from motor.base.program import origin
+from motor.base.steps import step
+from motor.design.characteristic import Table
+from motor.design.coil import Coil
+from motor.design.design import Design
+from motor.field.field import Level
+from motor.field.harmonic import SKIN, Complexes, resolved
+from motor.field.meshing import MotorMesh
+from motor.field.refinement import longest_edges
+from motor.materials import Conductor
+from motor.results.loaded import coil_load
+
+if TYPE_CHECKING:
+    from matplotlib.figure import Figure
+
+    from motor.results.motor_result import MotorResult
+
+__all__ = [
+    "FREQUENCIES",
+    "BlockedImpedance",
+    "blocked_impedance",
+    "conductivity_of",
+    "fine_at_coil",
+]
+
+FREQUENCIES = (30.0, 100.0, 300.0, 1000.0, 3000.0)
+"""Hertz."""
+HIGHEST = 20e3
+"""Hertz; above it skin depths in steel are finer than the mesh becomes."""
+POSITIONS = 16
+"""Displacements besides rest over the coil's travel, half of them to either side."""
+
+AT_COIL, GROWTH = 0.3, 0.7
+"""Largest triangle edge where the winding stands, over the least of the gap's width, twice the
+winding's height and thrice its build-up; and how that grows with the distance from there."""
+REACH = 0.6
+"""Of a triangle with an edge of 1, from its centre to its farthest corner at most."""
+COARSER = 2.0
+"""How much coarser at surfaces and coil the mesh is that the uncertainty comes from."""
+CHANGE, FLOOR = 0.5, 0.002
+"""Factors of the uncertainty: of the change between the two meshes, and of the value."""
+
+
+@dataclass(frozen=True)
+class BlockedImpedance:
+    """Impedance of a coil that is held, at small currents.
+
+    Parameters
+    ----------
+    design : Design
+    frequency : (n,) array
+        Hertz, rising.
+    position : (m,) array
+        Displacements from rest in metres, rising.
+    coil_resistance : float
+        The winding's own, ohm.
+    inductance, inductance_uncertainty : (n, m) array
+        Henry: in-phase flux linkage over current.
+    eddy_resistance, eddy_resistance_uncertainty : (n, m) array
+        Ohm: what eddy currents add to the winding's own resistance.
+    unknowns : int
+        Of the finest mesh.
+    """
+
+    design: Design
+    frequency: Floats
+    position: Floats
+    coil_resistance: float
+    inductance: Floats
+    inductance_uncertainty: Floats
+    eddy_resistance: Floats
+    eddy_resistance_uncertainty: Floats
+    unknowns: int
+
+    @functools.cached_property
+    def impedance(self) -> Complexes:
+        """Complex impedance in ohm, array (n, m)."""
+        omega = 2 * np.pi * self.frequency[:, None]
+        return np.asarray(
+            self.coil_resistance + self.eddy_resistance + 1j * omega * self.inductance
+        )
+
+    @functools.cached_property
+    def rest(self) -> int:
+        """Index of the position nearest to rest."""
+        return int(np.abs(self.position).argmin())
+
+    def characteristic(self, frequency: float) -> Table:
+        """Return L(x) at one of the frequencies (Hz), as the driver's model takes it.
+
+        Raises
+        ------
+        InvalidInput
+            If the frequency is not one of those computed.
+        """
+        here = np.flatnonzero(np.isclose(self.frequency, frequency, rtol=1e-6))
+        if not len(here):
+            known = ", ".join(f"{f:g}" for f in self.frequency)
+            raise InvalidInput("frequency", f"be one of {known} Hz", f"{frequency:g} Hz")
+        return Table(tuple(self.position.tolist()), tuple(self.inductance[here[0]].tolist()))
+
+    def rows(self) -> list[dict[str, float | None]]:
+        """Return one record per frequency and position, units in the names."""
+        return [
+            {
+                "frequency_Hz": float(f),
+                "displacement_mm": float(x) * 1e3,
+                "inductance_mH": float(self.inductance[i, k]) * 1e3,
+                "inductance_uncertainty_mH": finite(self.inductance_uncertainty[i, k] * 1e3),
+                "eddy_resistance_ohm": float(self.eddy_resistance[i, k]),
+                "eddy_resistance_uncertainty_ohm": finite(self.eddy_resistance_uncertainty[i, k]),
+                "impedance_ohm": float(np.abs(self.impedance[i, k])),
+            }
+            for i, f in enumerate(self.frequency)
+            for k, x in enumerate(self.position)
+        ]
+
+    def summary(self) -> dict[str, Any]:
+        """Return the record under names that carry their unit."""
+        return {
+            **origin(),
+            "design": self.design.name,
+            "coil_resistance_ohm": self.coil_resistance,
+            "unknowns": self.unknowns,
+            "rows": self.rows(),
+        }
+
+    def plot(self) -> Figure:
+        """Draw inductance over position for each frequency, and both parts at rest."""
+        from motor.report.figures.impedance import plot_impedance
+
+        return plot_impedance(self)
+
+
+def blocked_impedance(
+    result: MotorResult,
+    positions: Sequence[float] | None = None,
+    frequencies: Sequence[float] = FREQUENCIES,
+    *,
+    skin: float = SKIN,
+    at_coil: float = AT_COIL,
+) -> BlockedImpedance:
+    """Return the impedance of a motor's coil held at some positions, at some frequencies.
+
+    Eddy currents flow in steel, magnets and rings; winding and former carry none of their own.
+    The uncertainty comes from a second computation about the coarser of the two solved fields,
+    on a mesh that is coarser at surfaces and coil too.
+
+    Parameters
+    ----------
+    result : MotorResult
+        Every uncertainty is nan if it was solved on one mesh only.
+    positions : sequence of float or None
+        Displacements from rest in metres; None for POSITIONS over the coil's travel.
+    frequencies : sequence of float
+        Hertz; the highest decides how thin the layers at surfaces become.
+    skin : float
+        Thickness of the layer of triangles at a conductor's surface, in skin depths.
+    at_coil : float
+        Largest triangle edge where the winding stands; see AT_COIL.
+
+    Raises
+    ------
+    InvalidInput
+        If a list is empty, a position is out of the coil's reach, or a frequency is negative or
+        not finite.
+    SolveError
+    """
+    x, f = _asked(result, positions, frequencies)
+    field = result.field
+    with step("coil held, alternating current") as now:
+        linkage, unknowns = _linkages(result, field.fine, x, f, skin, at_coil)
+        now.detail = f"{unknowns} unknowns"
+        change = np.full_like(linkage, complex(np.nan, np.nan))
+        if field.coarse is not field.fine:
+            skin, at_coil = COARSER * skin, COARSER * at_coil
+            change = linkage - _linkages(result, field.coarse, x, f, skin, at_coil)[0]
+    omega = 2 * np.pi * f[:, None]
+
+    def spread(part: Callable[[Complexes], Floats]) -> Floats:
+        return np.asarray(CHANGE * np.abs(part(change)) + FLOOR * np.abs(part(linkage)))
+
+    return BlockedImpedance(
+        result.design,
+        f,
+        x,
+        result.resistance,
+        linkage.real,
+        spread(np.real),
+        -omega * linkage.imag + 0.0,
+        omega * spread(np.imag),
+        unknowns,
+    )
+
+
+def _asked(
+    result: MotorResult, positions: Sequence[float] | None, frequencies: Sequence[float]
+) -> tuple[Floats, Floats]:
+    """Return positions and frequencies, rising, each once."""
+    low, high = result.bl_curve.x[[0, -1]]
+    if positions is None:
+        positions = [
+            *np.linspace(low, 0, POSITIONS // 2 + 1),
+            *np.linspace(0, high, POSITIONS // 2 + 1),
+        ]
+    x, f = np.unique(np.asarray(positions, float)), np.unique(np.asarray(frequencies, float))
+    if not (len(x) and low <= x[0] and x[-1] <= high):
+        raise InvalidInput(
+            "positions",
+            f"be one or more within the coil's travel, {millimetres(low)} to {millimetres(high)}",
+            ", ".join(map(millimetres, x)) or "none",
+        )
+    if not (len(f) and f[0] >= 0 and f[-1] <= HIGHEST):
+        raise InvalidInput(
+            "frequency",
+            f"lie between 0 and {HIGHEST:g} Hz",
+            ", ".join(f"{k:g} Hz" for k in f) or "none",
+        )
+    return x, f
+
+
+def fine_at_coil(mesh: MotorMesh, coil: Coil, positions: Floats, size: float) -> MotorMesh:
+    """Return the mesh with edges of a size in metres where the winding stands, longer ones away.
+
+    Parameters
+    ----------
+    mesh : MotorMesh
+    coil : Coil
+    positions : (n,) array
+        Displacements from rest, rising.
+    size : float
+    """
+    half = coil.winding_height / 2
+    low, high = coil.rest_position + positions[[0, -1]] + [-half, half]
+    while True:
+        grid = mesh.mesh
+        r, z = grid.p[:, grid.t].mean(axis=1)
+        away = np.hypot(
+            np.maximum(0, np.maximum(coil.inner_radius - r, r - coil.outer_radius)),
+            np.maximum(0, np.maximum(low - z, z - high)),
+        )
+        edge = longest_edges(grid)
+        large = np.flatnonzero(edge > size + GROWTH * np.maximum(0, away - REACH * edge))
+        if not len(large):
+            return mesh
+        mesh = mesh.refined(large)
+
+
+def conductivity_of(design: Design, region: Region) -> float:
+    """Return a part's conductivity in S/m; that of rings at the design's temperature."""
+    material = design.materials.material_of(region)
+    if isinstance(material, Conductor):
+        return 1 / material.resistivity_at(design.temperature)
+    return material.conductivity
+
+
+def _linkages(
+    result: MotorResult,
+    about: Level,
+    positions: Floats,
+    frequencies: Floats,
+    skin: float,
+    at_coil: float,
+) -> tuple[Complexes, int]:
+    """Return flux linkage over current in henry, array (frequency, position), and unknowns."""
+    from motor.results.motor_result import field_materials
+
+    design, coil = result.design, result.design.coil
+    steels, magnets = field_materials(design)
+    conductivity = {region.name: conductivity_of(design, region) for region in design.regions}
+    near = min(design.geometry.gap.width, 2 * coil.winding_height, 3 * coil.build_up)
+    mesh = fine_at_coil(about.system.mesh, coil, positions, at_coil * near)
+    highest = float(frequencies[-1])
+    harmonic = resolved(mesh, steels, magnets, conductivity, about, highest, skin)
+    middles, turns = coil.rest_position + positions, coil.turns_in_series
+    loads = np.stack([coil_load(harmonic.level, coil, z, turns) for z in middles], axis=1)
+    linked = [
+        2 * np.pi * np.einsum("nk,nk->k", loads, harmonic.potentials(float(f), loads))
+        for f in frequencies
+    ]
+    return np.array(linked), harmonic.unknowns

@@ -1,0 +1,367 @@
+"""One design solved: the record that holds every result, and the function that makes it."""
+
+from __future__ import annotations
+
+import functools
+import math
+from dataclasses import dataclass
+from typing import TYPE_CHECKING, Any
+
+import numpy as np
+
+from geometries import InvalidInput, Role, millimetres, volume
+from motor.base.gauss import gauss
+from motor.base.steps import step
+from motor.design.coil import Coil
+from motor.design.design import Clearance, Design, Travel
+from motor.field.field import Estimate, Field, Goal
+from motor.field.meshing import Sizing
+from motor.field.partition import OUTER_RATIO
+from motor.field.solve import solve_field
+from motor.field.weak_form import MagnetState
+from motor.materials import BHCurve, conductor_named, former_named
+from motor.results.bl import BlCurve, LinearStroke, bl_curve
+from motor.results.budget import (
+    FluxBudget,
+    SteelLoad,
+    WorkingPoint,
+    flux_budget,
+    gap_energy,
+    steel_loads,
+    stray_field,
+    working_points,
+)
+from motor.results.gap import GapProfile, gap_profile
+from motor.results.loaded import LoadedCoil, loaded_coil
+from motor.results.profile import RADII, FluxProfile, flux_profile
+
+if TYPE_CHECKING:
+    from matplotlib.axes import Axes
+
+__all__ = ["MotorResult", "UsableStroke", "field_materials", "solve"]
+
+PROFILE_STEPS = 12
+"""Samples of the flux function per gap width along z."""
+
+
+@dataclass(frozen=True)
+class UsableStroke:
+    """The usable linear stroke, one-way and symmetric, metres, and the limit that rules it."""
+
+    value: float
+    uncertainty: float
+    limited_by: str
+
+
+def field_materials(design: Design) -> tuple[dict[str, BHCurve], dict[str, MagnetState]]:
+    """Return what the field solver needs to know of each steel and magnet region."""
+    steels, magnets = {}, {}
+    for region in design.regions:
+        if region.role is Role.STEEL:
+            steels[region.name] = design.materials.steel_of(region.name).curve()
+        elif region.role is Role.MAGNET:
+            grade = design.materials.magnet_of(region.name)
+            remanence = grade.remanence_at(design.temperature)
+            assert region.magnetisation is not None
+            m_r, m_z = region.magnetisation
+            magnets[region.name] = MagnetState(
+                (remanence * m_r, remanence * m_z), grade.recoil_permeability
+            )
+    return steels, magnets
+
+
+@dataclass(frozen=True)
+class MotorResult:
+    """A solved design.  Computed once, frozen; derived figures are properties.
+
+    Parameters
+    ----------
+    design : Design
+    field : Field
+        The magnets' field, without coil current.
+    profile : FluxProfile
+        Flux function along the coil's path.
+    bl_curve : BlCurve
+    """
+
+    design: Design
+    field: Field
+    profile: FluxProfile
+    bl_curve: BlCurve
+
+    @functools.cached_property
+    def gap_profile(self) -> GapProfile:
+        """B_r along the gap."""
+        gap, coil = self.design.geometry.gap, self.design.coil
+        reach = max(gap.depth, 3 * gap.width, coil.winding_height / 2)
+        return gap_profile(self.field, gap, coil.mean_radius, reach)
+
+    @functools.cached_property
+    def flux_budget(self) -> FluxBudget:
+        """Flux through magnets and gap."""
+        return flux_budget(self.field, self.design.geometry.gap, self.design.coil.mean_radius)
+
+    @functools.cached_property
+    def working_points(self) -> list[WorkingPoint]:
+        """Mean working point of each magnet."""
+        return working_points(self.field, self._magnets)
+
+    @functools.cached_property
+    def steel_loads(self) -> list[SteelLoad]:
+        """Peak and mean flux density of each steel part."""
+        return steel_loads(self.field)
+
+    @functools.cached_property
+    def stroke_82(self) -> LinearStroke:
+        """Stroke over which Bl stays above 82 % of its rest value."""
+        return self.bl_curve.stroke(0.82)
+
+    @functools.cached_property
+    def stroke_70(self) -> LinearStroke:
+        """Stroke over which Bl stays above 70 % of its rest value."""
+        return self.bl_curve.stroke(0.70)
+
+    @functools.cached_property
+    def best_rest_position(self) -> tuple[float, float]:
+        """Rest position with the longest symmetric 82 % stroke, and that stroke; metres."""
+        return self.bl_curve.best_rest_position(0.82)
+
+    @functools.cached_property
+    def travel(self) -> Travel:
+        """Free mechanical travel."""
+        return self.design.travel
+
+    @functools.cached_property
+    def clearance(self) -> Clearance:
+        """Radial clearance of the coil."""
+        return self.design.clearance
+
+    @functools.cached_property
+    def usable_stroke(self) -> UsableStroke:
+        """Least of the limits that the design asks to respect."""
+        found = {
+            "bl_82": self.stroke_82.symmetric,
+            "bl_70": self.stroke_70.symmetric,
+            "overhang": Estimate(abs(self.design.overhang), 0.0),
+            "mechanical": Estimate(self.travel.limit, 0.0),
+        }
+        limits = {name: found[name] for name in self.design.stroke.limits}
+        name = min(limits, key=lambda k: limits[k].value)
+        return UsableStroke(limits[name].value, limits[name].uncertainty, name)
+
+    @property
+    def resistance(self) -> float:
+        """Coil resistance in ohm at the design's temperature."""
+        return self.design.coil.resistance(self.design.temperature)
+
+    @property
+    def motor_constant(self) -> Estimate:
+        """Bl^2/Re at rest, in N^2/W."""
+        bl = self.bl_curve.at_rest
+        value = bl.value**2 / self.resistance
+        return Estimate(value, 2 * bl.value * bl.uncertainty / self.resistance)
+
+    @functools.cached_property
+    def masses(self) -> dict[str, float]:
+        """Mass of every part of the motor in kg, by region name."""
+        materials = self.design.materials
+        return {
+            region.name: materials.material_of(region).density * volume(region)
+            for region in self.design.regions
+        }
+
+    def mass_of(self, *roles: Role) -> float:
+        """Return the mass in kg of all parts with one of the given roles (of all, if none)."""
+        names = {r.name for r in self.design.regions if not roles or r.role in roles}
+        return sum(mass for name, mass in self.masses.items() if name in names)
+
+    @functools.cached_property
+    def costs(self) -> dict[str, float]:
+        """Cost of every part at the tables' prices per kilogram, by region name, and the coil's."""
+        materials, coil = self.design.materials, self.design.coil
+        costs = {
+            region.name: materials.price_of(materials.material_of(region))
+            * self.masses[region.name]
+            for region in self.design.regions
+        }
+        costs["coil"] = materials.price_of(conductor_named(coil.wire.material)) * coil.mass
+        if coil.former_mass:
+            former = former_named(coil.former_material)
+            costs["coil"] += materials.price_of(former) * coil.former_mass
+        return costs
+
+    @functools.cached_property
+    def utilisation(self) -> float:
+        """Energy in the gap over the most that the magnets could give outside, by volume.
+
+        Field energy in the gap between steel and steel, over its depth; for the magnets half
+        their volume times the largest energy product of the straight recoil line.
+        """
+        return gap_energy(self.field, self.design.geometry.gap) / sum(
+            volume(self.field.region(name)) * m.energy_density for name, m in self._magnets.items()
+        )
+
+    @functools.cached_property
+    def _magnets(self) -> dict[str, MagnetState]:
+        return field_materials(self.design)[1]
+
+    def stray_field(self, distance: float) -> float:
+        """Return the largest |B| in tesla at a distance in metres from the motor's envelope.
+
+        The envelope is the sphere around the motor; beyond the mesh the field falls with the
+        third power of the distance from its centre.
+        """
+        if not (math.isfinite(distance) and distance >= 0):
+            raise InvalidInput("distance", "be 0 or more", millimetres(distance))
+        return stray_field(self.field, distance)
+
+    @property
+    def notes(self) -> list[str]:
+        """Warnings about published ranges that the design's temperature leaves."""
+        grades = {self.design.materials.magnet_of(name) for name in self._magnets}
+        found = (grade.range_note(self.design.temperature) for grade in grades)
+        return sorted(filter(None, found))
+
+    @property
+    def moving_mass(self) -> float | None:
+        """Moving mass with the winding in kg; None if the design has no moving parts."""
+        parts = self.design.moving_parts
+        return None if parts is None else parts.moving_mass(self.design.coil)
+
+    @property
+    def resonance(self) -> float | None:
+        """Resonance of moving mass and suspension in Hz; None without moving parts."""
+        mass, parts = self.moving_mass, self.design.moving_parts
+        if mass is None or parts is None:
+            return None
+        return math.sqrt(parts.stiffness_at_rest / mass) / (2 * math.pi)
+
+    def loaded(self, position: float, current: float) -> LoadedCoil:
+        """Solve with the coil's own current (A) at a displacement from rest (m).
+
+        Raises
+        ------
+        InvalidInput
+            If the current is 0 or the coil cannot be there.
+        SolveError
+        """
+        low, high = self.bl_curve.x[[0, -1]]
+        if not low <= position <= high:
+            raise InvalidInput(
+                "position",
+                f"lie within the coil's travel, {millimetres(low)} to {millimetres(high)}",
+                millimetres(position),
+            )
+        if not (math.isfinite(current) and current != 0):
+            raise InvalidInput("current", "be other than 0 A", f"{current} A")
+        with step(f"field with {current:g} A in the coil"):
+            return loaded_coil(self.field, self.design.coil, position, current)
+
+    def plot(self, ax: Axes | None = None) -> Axes:
+        """Draw flux density and flux lines over the section, with the coil at rest."""
+        from motor.report.figures.field import plot_motor
+
+        return plot_motor(self, ax=ax)
+
+    def summary(self) -> dict[str, Any]:
+        """Return the figures that scripts rely on, see motor.results.summary."""
+        from motor.results.summary import summary
+
+        return summary(self)
+
+    def report(self) -> str:
+        """Return the results as a text table."""
+        from motor.report.tables.design import text_table
+
+        return text_table(self)
+
+    def page(self) -> str:
+        """Return the result as a page of HTML that needs nothing else; see motor.report.page."""
+        from motor.report.page import page_text
+
+        return page_text(self)
+
+    def _repr_html_(self) -> str:
+        from motor.report.tables.design import html_table
+
+        return html_table(self)
+
+
+def bl_goal(coil: Coil) -> Goal:
+    """Return the coil's Bl at rest (T m) as a goal of the field."""
+    points, weights = gauss(RADII)
+    radii = coil.mean_radius + coil.build_up / 2 * points
+    ends = coil.rest_position + np.array([[-0.5], [0.5]]) * coil.winding_height
+    scale = 2 * math.pi * coil.turns_in_series / coil.winding_height
+    signs = scale * np.array([[1.0], [-1.0]]) * weights / 2
+    return lambda level: level.flux_functional(radii, ends, signs)
+
+
+def solve(
+    design: Design,
+    *,
+    accuracy: float | None = None,
+    sizing: Sizing | None = None,
+    outer_ratio: float = OUTER_RATIO,
+    uncertainty: bool = True,
+    near: MotorResult | None = None,
+) -> MotorResult:
+    """Solve one design: field, Bl(x), stroke and all derived figures.
+
+    Parameters
+    ----------
+    design : Design
+    accuracy : float or None
+        Relative numerical uncertainty of Bl at rest to be reached; None to take the default
+        mesh as it is.
+    sizing : Sizing or None
+        Fineness of the first mesh; None for the default.
+    outer_ratio : float
+        Radius of the open boundary over the motor's reach.
+    uncertainty : bool
+        False to solve on one mesh only, for sweeps: less than half the time, five times
+        the error of Bl (ten times that of strokes), every uncertainty nan.
+    near : MotorResult or None
+        A similar motor's result, to start from.
+
+    Raises
+    ------
+    InvalidInput, MeshError, SolveError
+    """
+    steels, magnets = field_materials(design)
+    field = solve_field(
+        design.regions,
+        design.geometry.gap,
+        steels,
+        magnets,
+        goal=bl_goal(design.coil),
+        accuracy=accuracy,
+        sizing=sizing,
+        outer_ratio=outer_ratio,
+        uncertainty=uncertainty,
+        near=None if near is None else near.field,
+    )
+    with step("Bl(x)"):
+        return read_off(design, field)
+
+
+def read_off(design: Design, field: Field) -> MotorResult:
+    """Return the results of a design whose field is solved already.
+
+    The coil may differ from the one the field was first solved for: it carries no current.
+    """
+    gap, coil, free = design.geometry.gap, design.coil, design.contact
+    reach = (coil.winding_height + gap.depth) / 2 + 2 * gap.width + abs(coil.rest_position)
+    inward, outward = min(reach, free.inward), min(reach, free.outward)
+    profile = flux_profile(
+        field,
+        coil.inner_radius,
+        coil.outer_radius,
+        coil.rest_position - inward - coil.winding_height / 2,
+        coil.rest_position + outward + coil.winding_height / 2,
+        gap.width / PROFILE_STEPS,
+    )
+    curve = bl_curve(
+        profile, coil.winding_height, coil.turns_in_series, coil.rest_position, inward, outward
+    )
+    return MotorResult(design, field, profile, curve)

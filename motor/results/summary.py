@@ -1,0 +1,134 @@
+"""The result of one design as a flat record, units in the names."""
+
+from __future__ import annotations
+
+import math
+from typing import TYPE_CHECKING, Any
+
+import numpy as np
+
+from geometries import Role
+from motor.base.json_numbers import finite
+from motor.base.program import origin
+
+if TYPE_CHECKING:
+    from motor.results.motor_result import MotorResult
+
+__all__ = ["summary"]
+
+
+def _mm(value: float) -> float | None:
+    return finite(value * 1e3)
+
+
+def _asymmetry(result: MotorResult) -> float | None:
+    """Return (Bl(x) - Bl(-x)) / (Bl(x) + Bl(-x)) at the symmetric 82 % stroke."""
+    x = result.stroke_82.symmetric.value
+    if not math.isfinite(x) or -x < result.bl_curve.x[0]:
+        return None
+    out, inn = (float(b) for b in result.bl_curve(np.array([x, -x])))
+    return (out - inn) / (out + inn)
+
+
+def summary(result: MotorResult) -> dict[str, Any]:
+    """Return the figures of a result under names that carry their unit.
+
+    Strokes are one-way and symmetric about rest unless the name says inward or outward.
+    ``None`` stands for "no limit within reach", or for an uncertainty that is switched off.
+    Names with ``uncertainty`` hold the absolute numerical uncertainty of the figure they are
+    named after.
+    """
+    design, curve = result.design, result.bl_curve
+    coil, gap = design.coil, design.geometry.gap
+    at_rest, peak, where = curve.at_rest, curve.peak, curve.peak_position
+    best_rest, best_stroke = result.best_rest_position
+    record: dict[str, Any] = {
+        **origin(),
+        "name": design.name,
+        "geometry": design.geometry.kind,
+        "temperature_degC": round(design.temperature - 273.15, 9),
+        "bl_at_rest_Tm": at_rest.value,
+        "bl_at_rest_uncertainty_Tm": at_rest.uncertainty,
+        "bl_peak_Tm": peak.value,
+        "bl_peak_uncertainty_Tm": peak.uncertainty,
+        "bl_peak_position_mm": _mm(where.value),
+        "bl_peak_position_uncertainty_mm": _mm(where.uncertainty),
+        "bl_asymmetry_at_82_percent": _asymmetry(result),
+        "motor_constant_N2_per_W": result.motor_constant.value,
+        "motor_constant_uncertainty_N2_per_W": result.motor_constant.uncertainty,
+        "mean_gap_flux_density_T": result.gap_profile.mean.value,
+        "mean_gap_flux_density_uncertainty_T": result.gap_profile.mean.uncertainty,
+        "peak_gap_flux_density_T": result.gap_profile.peak,
+    }
+    for name, stroke in (("82", result.stroke_82), ("70", result.stroke_70)):
+        record[f"stroke_{name}_mm"] = _mm(stroke.symmetric.value)
+        record[f"stroke_{name}_uncertainty_mm"] = _mm(stroke.symmetric.uncertainty)
+        record[f"stroke_{name}_inward_mm"] = _mm(stroke.inward.value)
+        record[f"stroke_{name}_outward_mm"] = _mm(stroke.outward.value)
+    record |= {
+        "overhang_mm": _mm(design.overhang),
+        "mechanical_limit_mm": _mm(result.travel.limit),
+        "mechanical_limit_inward_mm": _mm(result.travel.inward),
+        "mechanical_limit_outward_mm": _mm(result.travel.outward),
+        "usable_stroke_mm": _mm(result.usable_stroke.value),
+        "usable_stroke_uncertainty_mm": _mm(result.usable_stroke.uncertainty),
+        "usable_stroke_limited_by": result.usable_stroke.limited_by,
+        "best_rest_position_mm": _mm(best_rest),
+        "best_rest_position_stroke_82_mm": _mm(best_stroke),
+        "rest_position_mm": _mm(coil.rest_position),
+        "gap_width_mm": _mm(gap.width),
+        "gap_depth_mm": _mm(gap.depth),
+        "winding_height_mm": _mm(coil.winding_height),
+        "clearance_inner_mm": _mm(result.clearance.inner),
+        "clearance_outer_mm": _mm(result.clearance.outer),
+        "turns": coil.turns,
+        "wire_length_m": coil.wire_length,
+        "winding_build_up_mm": _mm(coil.build_up),
+        "coil_resistance_ohm": result.resistance,
+        "coil_mass_g": coil.mass * 1e3,
+        "coil_mass_with_enamel_g": coil.mass_with_enamel * 1e3,
+        "motor_mass_g": result.mass_of() * 1e3,
+        "magnet_mass_g": result.mass_of(Role.MAGNET) * 1e3,
+        "steel_mass_g": result.mass_of(Role.STEEL) * 1e3,
+        "part_mass_g": {name: mass * 1e3 for name, mass in result.masses.items()},
+        "part_cost": result.costs,
+        "motor_cost": sum(result.costs.values()) - result.costs["coil"],
+        "coil_cost": result.costs["coil"],
+        "fill_factor": coil.fill_factor,
+        "former_mass_g": coil.former_mass * 1e3,
+        "utilisation": result.utilisation,
+        "stray_field_at_100_mm_uT": result.stray_field(0.1) * 1e6,
+        "magnet_flux_mWb": result.flux_budget.magnet.value * 1e3,
+        "magnet_flux_uncertainty_mWb": result.flux_budget.magnet.uncertainty * 1e3,
+        "gap_flux_mWb": result.flux_budget.gap.value * 1e3,
+        "gap_flux_uncertainty_mWb": result.flux_budget.gap.uncertainty * 1e3,
+        "other_flux_mWb": result.flux_budget.rest * 1e3,
+        "leakage_factor": result.flux_budget.leakage_factor,
+        "working_points": [
+            {
+                "part": p.region,
+                "flux_density_T": p.flux_density,
+                "field_kA_per_m": p.field / 1e3,
+                "permeance": finite(p.permeance),
+            }
+            for p in result.working_points
+        ],
+        "steel_loads": [
+            {"part": s.region, "peak_flux_density_T": s.peak, "mean_flux_density_T": s.mean}
+            for s in result.steel_loads
+        ],
+        "moving_mass_g": None if result.moving_mass is None else result.moving_mass * 1e3,
+        "resonance_Hz": result.resonance,
+        "newton_iterations": result.field.iterations,
+        "newton_residual": result.field.residual,
+        "unknowns": result.field.unknowns,
+        "triangles": result.field.triangles,
+        "converged": True,
+        "notes": result.notes,
+        "regions": list(result.field.fine.system.mesh.names),
+    }
+    return {key: None if _is_nan(value) else value for key, value in record.items()}
+
+
+def _is_nan(value: object) -> bool:
+    return isinstance(value, float) and math.isnan(value)

@@ -1,0 +1,127 @@
+"""A motor taken to a row of temperatures and back: what each costs, there and for good."""
+
+from __future__ import annotations
+
+import functools
+from collections.abc import Sequence
+from dataclasses import dataclass
+from typing import TYPE_CHECKING, Any
+
+import numpy as np
+
+from motor.base.arrays import Floats
+from motor.base.errors import InvalidInput
+from motor.base.json_numbers import finite
+from motor.base.program import origin
+from motor.base.steps import step
+from motor.design.design import Design
+from motor.materials import REFERENCE_TEMPERATURE
+from motor.results.demagnetisation import Excursion, excursion
+
+if TYPE_CHECKING:
+    from matplotlib.figure import Figure
+
+__all__ = ["TemperatureSweep", "temperature_sweep"]
+
+
+@dataclass(frozen=True)
+class TemperatureSweep:
+    """Excursions from 20 degC to a row of temperatures.
+
+    Parameters
+    ----------
+    design : Design
+    excursions : tuple of Excursion
+        In order of temperature.
+    """
+
+    design: Design
+    excursions: tuple[Excursion, ...]
+
+    @functools.cached_property
+    def temperatures(self) -> Floats:
+        """Temperatures in kelvin."""
+        return np.array([e.temperature for e in self.excursions])
+
+    @property
+    def safe_range(self) -> tuple[float, float] | None:
+        """The unbroken range around 20 degC, kelvin, in which no magnet passes its knee.
+
+        None if even the temperature nearest to 20 degC is not safe.
+        """
+        safe = np.array([e.safe for e in self.excursions])
+        start = int(np.abs(self.temperatures - REFERENCE_TEMPERATURE).argmin())
+        if not safe[start]:
+            return None
+        low = high = start
+        while low > 0 and safe[low - 1]:
+            low -= 1
+        while high < len(safe) - 1 and safe[high + 1]:
+            high += 1
+        return float(self.temperatures[low]), float(self.temperatures[high])
+
+    def rows(self) -> list[dict[str, float | None]]:
+        """Return one record per temperature, units in the names."""
+        return [
+            {
+                "temperature_degC": round(e.temperature - 273.15, 6),
+                "bl_at_rest_Tm": e.there.at_rest.value,
+                "stroke_82_mm": finite(e.there.stroke(0.82).symmetric.value * 1e3),
+                "coil_resistance_ohm": e.resistance,
+                "motor_constant_N2_per_W": e.there.at_rest.value**2 / e.resistance,
+                "demag_margin_kA_per_m": finite(e.margin / 1e3),
+                "demag_margin_uncertainty_kA_per_m": finite(e.margin_uncertainty / 1e3),
+                "share_past_knee": max((m.share_past_knee for m in e.magnets), default=0.0),
+                "remanence_lost": max((m.loss for m in e.magnets), default=0.0),
+                "bl_back_at_20_degC_Tm": e.after.at_rest.value,
+            }
+            for e in self.excursions
+        ]
+
+    def summary(self) -> dict[str, Any]:
+        """Return the sweep under names that carry their unit."""
+        safe = self.safe_range
+        return {
+            **origin(),
+            "name": self.design.name,
+            "safe_range_degC": None if safe is None else [round(t - 273.15, 6) for t in safe],
+            "notes": self.notes,
+            "rows": self.rows(),
+        }
+
+    @property
+    def notes(self) -> list[str]:
+        """All warnings, each once."""
+        return list(dict.fromkeys(note for e in self.excursions for note in e.notes))
+
+    def plot(self) -> Figure:
+        """Draw all curves over temperature, a Figure of four panels."""
+        from motor.report.figures.sweep import plot_sweep
+
+        return plot_sweep(self)
+
+
+def temperature_sweep(
+    design: Design, temperatures: Sequence[float], *, coil_current: float = 0.0
+) -> TemperatureSweep:
+    """Solve a design at 20 degC and take it to each temperature and back.
+
+    Parameters
+    ----------
+    design : Design
+        Its own temperature is disregarded.
+    temperatures : sequence of float
+        Kelvin.
+    coil_current : float
+        Opposing peak current, ampere; see :func:`excursion`.
+    """
+    from motor.results.motor_result import solve
+
+    if not len(temperatures):
+        raise InvalidInput("temperatures", "hold at least one value", "none")
+    home = solve(design.replace(temperature=REFERENCE_TEMPERATURE))
+    trips = []
+    for k, kelvin in enumerate(sorted(temperatures), 1):
+        with step(f"to {kelvin - 273.15:.4g} degC and back, {k} of {len(temperatures)}"):
+            trips.append(excursion(home, kelvin, coil_current=coil_current))
+    return TemperatureSweep(home.design, tuple(trips))

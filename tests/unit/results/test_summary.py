@@ -1,0 +1,99 @@
+"""The summary: every figure in the unit of its name, by hand or by its definition."""
+
+from __future__ import annotations
+
+import math
+
+import pytest
+
+from motor.design.design import StrokeRules
+from motor.materials import MU0
+from motor.results.motor_result import MotorResult, read_off, solve
+from tests.unit.design.drawn import drawn_design
+
+MM = 1e-3
+
+
+@pytest.fixture(scope="module")
+def warm() -> MotorResult:
+    """Return the drawn motor solved at 100 degC."""
+    return solve(drawn_design().replace(temperature=373.15))
+
+
+@pytest.mark.parametrize(
+    ("key", "expected"),
+    {
+        "temperature_degC": 100,
+        "gap_width_mm": 1.6,
+        "gap_depth_mm": 6,
+        "winding_height_mm": 12,
+        "winding_build_up_mm": 0.6,
+        "rest_position_mm": 1,
+        "overhang_mm": 3,
+        "clearance_inner_mm": 0.3,
+        "clearance_outer_mm": 0.6,
+        "mechanical_limit_mm": 7.3,
+        "mechanical_limit_inward_mm": 8.3,
+        "mechanical_limit_outward_mm": 7.3,
+        "turns": 80,
+        "wire_length_m": 2 * math.pi * 16.2e-3 * 80,
+        "coil_mass_g": 2 * math.pi * 16.2e-3 * 80 * 8890 * math.pi / 4 * 0.25e-3**2 * 1e3,
+        "coil_resistance_ohm": 1.3144 * 1.7241e-8 * 2 * 16.2e-3 * 80 * 4 / 0.25e-3**2,
+    }.items(),
+)
+def test_summary_is_in_the_units_of_its_names(warm: MotorResult, key: str, expected: float) -> None:
+    assert warm.summary()[key] == pytest.approx(expected)
+
+
+def test_figures_of_the_summary_fit_each_other(warm: MotorResult) -> None:
+    """Each by its definition from others, in the units of the names."""
+    record = warm.summary()
+    around = 2 * math.pi * 16.2e-3
+    flux = record["mean_gap_flux_density_T"] * around * record["gap_depth_mm"] * MM
+    assert record["gap_flux_mWb"] == pytest.approx(flux * 1e3)
+    assert record["leakage_factor"] == pytest.approx(
+        record["magnet_flux_mWb"] / record["gap_flux_mWb"]
+    )
+    assert 1.0 < record["leakage_factor"] < 5.0
+    assert record["other_flux_mWb"] == pytest.approx(
+        record["magnet_flux_mWb"] - record["gap_flux_mWb"]
+    )
+    assert record["motor_constant_N2_per_W"] == pytest.approx(
+        record["bl_at_rest_Tm"] ** 2 / record["coil_resistance_ohm"]
+    )
+    curve = warm.bl_curve
+    for name, share in (("82", 0.82), ("70", 0.70)):
+        inward, outward = (record[f"stroke_{name}_{side}_mm"] for side in ("inward", "outward"))
+        assert record[f"stroke_{name}_mm"] == min(inward, outward)
+        for x in (-inward * MM, outward * MM):
+            assert float(curve(x)) == pytest.approx(share * record["bl_at_rest_Tm"], rel=1e-4)
+    assert float(curve(record["bl_peak_position_mm"] * MM)) == pytest.approx(record["bl_peak_Tm"])
+    limits = ("stroke_82_mm", "stroke_70_mm", "overhang_mm", "mechanical_limit_mm")
+    assert record["usable_stroke_mm"] == min(record[name] for name in limits)
+    best = record["best_rest_position_mm"]
+    assert -6 < best < 6
+    assert record["best_rest_position_stroke_82_mm"] > 0.9 * record["stroke_82_mm"]
+
+
+def test_ferrite_is_weaker_when_warm(warm: MotorResult) -> None:
+    """The working point lies on the recoil line of Br (1 - 0.2 % per kelvin), 80 K up."""
+    (point,) = warm.summary()["working_points"]
+    remanence = point["flux_density_T"] - MU0 * 1.07 * point["field_kA_per_m"] * 1e3
+    assert remanence == pytest.approx(0.385 * (1 - 0.002 * 80), rel=1e-6)
+    assert point["field_kA_per_m"] < 0 < point["flux_density_T"]
+    permeance = -point["flux_density_T"] / (MU0 * point["field_kA_per_m"] * 1e3)
+    assert point["permeance"] == pytest.approx(permeance)
+
+
+def test_usable_stroke_asks_only_the_limits_that_the_design_names(warm: MotorResult) -> None:
+    for limits, value in (
+        (("mechanical",), 7.3 * MM),
+        (("overhang",), 3 * MM),
+        (("overhang", "mechanical"), 3 * MM),
+        (("bl_82",), warm.stroke_82.symmetric.value),
+        (("bl_70", "mechanical"), min(warm.stroke_70.symmetric.value, 7.3 * MM)),
+    ):
+        design = warm.design.replace(stroke=StrokeRules(limits=limits))
+        usable = read_off(design, warm.field).usable_stroke
+        assert usable.value == pytest.approx(value)
+        assert usable.limited_by in limits
