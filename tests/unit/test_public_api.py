@@ -130,6 +130,6 @@ def test_the_reference_of_all_modules_has_no_warning(tmp_path: Path) -> None:
         check=False,
     )
     assert done.returncode == 0, done.stderr
-    assert "Bl" in (tmp_path / "motor" / "curves" / "bl.html").read_text(encoding="utf-8")
+    assert "Bl" in (tmp_path / "motor" / "results" / "bl.html").read_text(encoding="utf-8")
     pages = {str(p.relative_to(tmp_path)) for p in tmp_path.rglob("*.html")}
     assert {f"{name.replace('.', '/')}.html" for name in modules()} <= pages
