@@ -38,10 +38,19 @@ __all__ = ["inductance"]
     multiple=True,
     help="Where to compute; give it again for more.  Without it: 30 Hz to 3 kHz in five steps.",
 )
-def inductance(talk: Talk, design: Path, out: Path | None, wanted: tuple[str, ...]) -> None:
+@click.option(
+    "--permeability",
+    type=click.Choice(("reversible", "slope")),
+    default="reversible",
+    show_default=True,
+    help="How steel answers: on minor loops, or along its B-H curve, which gives more inductance.",
+)
+def inductance(
+    talk: Talk, design: Path, out: Path | None, wanted: tuple[str, ...], permeability: str
+) -> None:
     """Take the coil of a DESIGN, held in place, through frequencies: L(x), eddy-current losses.
 
-    Small currents: steel answers with the slope of its B-H curve where the magnet has put it.
+    Small currents: steel answers on minor loops about the state where the magnet has put it.
     Eddy currents flow in steel, magnets and rings, so this is what shows the use of a copper
     ring.  With --frequency the last lines are for [moving_parts] of the design file: L(x) at each
     frequency, of which the driver's model takes one.
@@ -58,7 +67,9 @@ def inductance(talk: Talk, design: Path, out: Path | None, wanted: tuple[str, ..
     from motor.results.impedance import FREQUENCIES, blocked_impedance
     from motor.results.motor_result import solve
 
-    found = blocked_impedance(solve(record), frequencies=hertz or FREQUENCIES)
+    found = blocked_impedance(
+        solve(record), frequencies=hertz or FREQUENCIES, permeability=permeability
+    )
     lines = [_line(found, float(f)) for f in found.frequency] if hertz else []
     talk.finish(
         lambda: [impedance_table(found), *lines, ""],

@@ -14,7 +14,7 @@ from motor.design.design import Design, Materials, MovingParts, StrokeRules
 from motor.design.enclosure import Amplifier, Box
 from motor.design.moving_parts import characteristic_text
 from motor.materials import Magnet, TabulatedSteel
-from motor.materials.own import OWN_MAGNET
+from motor.materials.own import OWN_MAGNET, OWN_STEEL
 
 __all__ = ["design_to_toml"]
 
@@ -91,8 +91,14 @@ def _own_lines(materials: Materials) -> list[str]:
             if own.saturation is not None:
                 saturation = format_quantity(own.saturation, "flux_density")
                 lines += [f'saturation = "{saturation}"']
-            if own.price:
-                lines += [f"price = {own.price!r}"]
+            for key, kind in OWN_STEEL.items():
+                value = getattr(own, key)
+                if value not in (None, getattr(TabulatedSteel, key)):
+                    text = repr(value) if kind is None else f'"{format_quantity(value, kind)}"'
+                    lines += [f"{key} = {text}"]
+            if own.reversible_permeability:
+                b, mu = (list(column) for column in zip(*own.reversible_permeability, strict=True))
+                lines += [f"reversible_permeability = {{ flux_density_T = {b}, relative = {mu} }}"]
             lines += [f"flux_density_T = {list(own.flux_density)}"]
             lines += [f"field_A_per_m = {list(own.field)}"]
         else:
@@ -137,6 +143,7 @@ def _optional_sections(design: Design) -> list[str]:
         '# name = "mine"',
         '# density = "7850 kg/m**3"',
         '# saturation = "2.1 T"',
+        "# initial_permeability = 250   # of small alternating fields",
         '# table = "mine.csv"   # beside this file, columns b_T,h_A_m',
         "#",
     ]

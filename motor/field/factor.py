@@ -51,7 +51,7 @@ class Factor:
             raise SolveError("the tangent is not positive definite") from cause
 
     def solve(self, right: Floats) -> Floats:
-        """Return the solution for a right-hand side, array (n,)."""
+        """Return the solution for right-hand sides, array (n,) or (n, k)."""
         solution = cvxopt.matrix(right)
         cholmod.solve(self._factor, solution)
-        return np.asarray(solution)[:, 0]
+        return np.asarray(solution).reshape(right.shape)

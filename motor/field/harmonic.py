@@ -5,30 +5,35 @@ The complex amplitude A of the vector potential at angular frequency w satisfies
     integral of  (dH/dB) B(A) . B(v) r dr dz + open-boundary term
         + i w  integral of  sigma A v r dr dz  =  integral of  J v  r dr dz
 
-with dH/dB of the steel at the solved field, a tensor there.  Small means: so small that steel
-follows its B-H curve's slope; minor loops, which are flatter, are left out.
+with dH/dB of the steel at the solved field, a tensor there: the reversible one, of minor loops
+(:mod:`motor.materials.reversible`), or the slope of the magnetising curve.  Small means: so small
+that minor loops do not open; the rise of the permeability with the amplitude (Rayleigh) is left
+out.
 """
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 
 import numpy as np
 from scipy import sparse
 from scipy.sparse.linalg import splu
 
-from motor.base.arrays import Floats
+from motor.base.arrays import Floats, Ints
 from motor.base.errors import SolveError
+from motor.field.factor import Factor
 from motor.field.field import Level
 from motor.field.meshing import MotorMesh
 from motor.field.newton import Solution, Solver
 from motor.field.weak_form import MagnetState, System
 from motor.materials import BHCurve
 
-__all__ = ["Complexes", "Harmonic", "resolved"]
+__all__ = ["PERMEABILITIES", "Complexes", "Harmonic", "resolved"]
 
 Complexes = np.ndarray[tuple[int, ...], np.dtype[np.complex128]]
 
+PERMEABILITIES = ("reversible", "slope")
+"""How steel answers small alternating fields: on minor loops, or along its magnetising curve."""
 SKIN = 0.7
 """Thickness of the layer of triangles at a conductor's surface, in skin depths."""
 
@@ -46,6 +51,8 @@ class Harmonic:
         S/m; 0 where absent.
     about : Level
         The solved field.
+    permeability : str
+        One of PERMEABILITIES.
     """
 
     def __init__(
@@ -55,6 +62,7 @@ class Harmonic:
         magnets: Mapping[str, MagnetState],
         conductivity: Mapping[str, float],
         about: Level,
+        permeability: str = "reversible",
     ) -> None:
         system = System(mesh, steels, magnets)
         r, z = system.basis.doflocs
@@ -63,8 +71,29 @@ class Harmonic:
         self.conductivity = np.zeros(mesh.mesh.nelements)
         for name, value in conductivity.items():
             self.conductivity[mesh.triangles_of(name)] = value
-        self._stiffness = system.linear + system.steel_tangent(system.steel_at(steady))
+        self._steel = system.steel_at(steady)
+        self.reversible = permeability == "reversible"
+        self._stiffness = system.linear + self._tangent({})
         self._mass = system.mass(self.conductivity)
+
+    def _tangent(self, scales: Mapping[BHCurve, float]) -> Floats:
+        system, state = self.level.system, self._steel
+        if self.reversible:
+            state = system.steel.reversible(state, scales)
+        return system.steel_tangent(state)
+
+    def stiffness_spread(self, curve: BHCurve) -> sparse.csc_matrix:
+        """Return half the change of the stiffness over the spread of a steel's permeability."""
+        law = curve.law
+        spread = 1.0 if law is None else law.spread
+        low, high = (self._tangent({curve: scale}) for scale in (1 / spread, spread))
+        return self._whole((low - high) / 2)
+
+    def mass_of(self, triangles: Ints) -> sparse.csc_matrix:
+        """Return the part of the conductivity's matrix that comes from some triangles."""
+        here = np.zeros_like(self.conductivity)
+        here[triangles] = self.conductivity[triangles]
+        return self._whole(self.level.system.mass(here))
 
     @property
     def unknowns(self) -> int:
@@ -85,10 +114,7 @@ class Harmonic:
         SolveError
             If the factorisation fails.
         """
-        s = self.level.system
-        data = self._stiffness + 2j * np.pi * frequency * self._mass
-        lower = sparse.csc_matrix((data, s.indices, s.indptr), shape=(s.size, s.size))
-        whole = (lower + sparse.tril(lower, -1).T).tocsc()
+        whole = self._whole(self._stiffness + 2j * np.pi * frequency * self._mass)
         try:
             factors = splu(
                 whole,
@@ -99,6 +125,39 @@ class Harmonic:
         except RuntimeError as cause:
             raise SolveError(f"the equations at {frequency:g} Hz are singular: {cause}") from cause
         return np.asarray(factors.solve(loads.astype(np.complex128)))
+
+    def relaxed(self, rates: Sequence[float], loads: Floats) -> Floats:
+        """Return the potentials of loads that grow as exp(s t), side by side: array (n, k m).
+
+        Parameters
+        ----------
+        rates : sequence of float
+            m values of s in 1/s, 0 or more.
+        loads : (n, k) array
+        """
+        s = self.level.system
+        factor = Factor(s.indptr, s.indices)
+        found = []
+        for rate in rates:
+            factor.update(self._stiffness + rate * self._mass)
+            found.append(factor.solve(loads))
+        return np.concatenate(found, axis=1)
+
+    @property
+    def stiffness(self) -> sparse.csc_matrix:
+        """The whole matrix of the small fields' stiffness."""
+        return self._whole(self._stiffness)
+
+    @property
+    def mass(self) -> sparse.csc_matrix:
+        """The whole matrix of the conductivity."""
+        return self._whole(self._mass)
+
+    def _whole(self, data: np.ndarray) -> sparse.csc_matrix:
+        """Return the symmetric matrix of which one triangle's entries are given."""
+        s = self.level.system
+        half = sparse.csc_matrix((data, s.indices, s.indptr), shape=(s.size, s.size))
+        return (half + half.T - sparse.diags(half.diagonal())).tocsc()
 
     def losses(self, potentials: Complexes) -> Floats:
         """Return each triangle's part of  integral of sigma |A|^2 r dr dz, all columns summed.
@@ -118,7 +177,10 @@ class Harmonic:
 
     def skin_depths(self, frequency: float) -> Floats:
         """Return each triangle's least skin depth sqrt(2 nu / (w sigma)) in metres."""
-        nu = self.level.system.least_reluctivity(self.level.solution.reduced)
+        state, system = self._steel, self.level.system
+        if self.reversible:
+            state = system.steel.reversible(state, {})
+        nu = system.least_reluctivity(state)
         with np.errstate(divide="ignore"):
             return np.asarray(np.sqrt(nu / (np.pi * frequency * self.conductivity)))
 
@@ -131,6 +193,7 @@ def resolved(
     about: Level,
     frequency: float,
     skin: float = SKIN,
+    permeability: str = "reversible",
 ) -> Harmonic:
     """Return the equations on a mesh with layers at surfaces where eddy currents are to flow.
 
@@ -145,9 +208,11 @@ def resolved(
         Hertz; the highest that the layers are thin enough for.
     skin : float
         Thickness of the layer at a surface, over the skin depth there.
+    permeability : str
+        One of PERMEABILITIES.
     """
-    rough = Harmonic(mesh, steels, magnets, conductivity, about)
+    rough = Harmonic(mesh, steels, magnets, conductivity, about, permeability)
     kinds = [(steels.get(n), magnets.get(n), conductivity.get(n, 0.0)) for n in mesh.names]
     bodies = np.array([kinds.index(kind) for kind in kinds])[mesh.label]
     finer = mesh.lined(bodies, skin * rough.skin_depths(frequency))
-    return Harmonic(finer, steels, magnets, conductivity, about)
+    return Harmonic(finer, steels, magnets, conductivity, about, permeability)

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 
@@ -83,6 +83,28 @@ class SteelPart:
             h, slope[members] = curve.field_and_slope(positive)
             nu[members] = h / positive
         return SteelState(b, size, nu, slope)
+
+    def reversible(self, state: SteelState, scales: Mapping[BHCurve, float]) -> SteelState:
+        """Return the state as small alternating fields about it meet it.
+
+        Parameters
+        ----------
+        state : SteelState
+            Of the steady field.
+        scales : mapping of BHCurve to float
+            What reversible susceptibilities are multiplied by; 1 where absent.
+        """
+        nu, slope = state.nu.copy(), state.slope.copy()
+        for curve, members in self._laws:
+            if curve.law is not None:
+                nu[members], slope[members] = curve.law.reluctivities(
+                    state.size[members],
+                    state.nu[members],
+                    state.slope[members],
+                    curve.saturation,
+                    scales.get(curve, 1.0),
+                )
+        return replace(state, nu=nu, slope=slope)
 
     def forces(self, state: SteelState) -> Floats:
         """Return the steel's part of the residual: array (element, 6)."""

@@ -268,9 +268,9 @@ class System:
         nu[self.steel.triangles] = state.nu
         return nu
 
-    def least_reluctivity(self, reduced: Floats) -> Floats:
+    def least_reluctivity(self, state: SteelState) -> Floats:
         """Return each triangle's least of H/B and dH/dB in m/H, at its quadrature points."""
-        state, least = self.steel_at(reduced), self._linear_nu.copy()
+        least = self._linear_nu.copy()
         least[self.steel.triangles] = np.minimum(state.nu, state.slope).min(axis=1)
         return least
 

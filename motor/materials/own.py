@@ -61,6 +61,16 @@ def own_magnet(row: dict[str, Any]) -> Magnet:
     return magnet
 
 
+OWN_STEEL = {
+    "conductivity_spread": None,
+    "temperature_coefficient": "per_kelvin",
+    "initial_permeability": None,
+    "initial_spread": None,
+    "price": None,
+}
+"""Further keys of a designer's own steel and the kind of quantity each is."""
+
+
 def own_steel(row: dict[str, Any], folder: Path) -> TabulatedSteel:
     """Read a steel whose rows stand in the design file or in a CSV file beside it."""
     where = "materials.own_steels"
@@ -72,7 +82,12 @@ def own_steel(row: dict[str, Any], folder: Path) -> TabulatedSteel:
             "source",
             "density",
             "conductivity",
+            "conductivity_spread",
+            "temperature_coefficient",
             "saturation",
+            "initial_permeability",
+            "initial_spread",
+            "reversible_permeability",
             "price",
             "table",
             "flux_density_T",
@@ -106,10 +121,26 @@ def own_steel(row: dict[str, Any], folder: Path) -> TabulatedSteel:
             conductivity=quantity(
                 row.get("conductivity", "0 S/m"), "conductivity", "conductivity", where
             ),
-            price=quantity(row.get("price", 0), None, "price", where),
+            **{
+                key: quantity(row[key], k, key, where) for key, k in OWN_STEEL.items() if key in row
+            },
+            reversible_permeability=_pairs(row, where),
         )
     except InvalidInput as error:
         raise error.within(where) from None
+
+
+def _pairs(row: dict[str, Any], where: str) -> tuple[tuple[float, float], ...]:
+    """Return a measured reversible permeability: pairs of flux density in tesla and its value."""
+    key = "reversible_permeability"
+    if key not in row:
+        return ()
+    table = table_of(row[key], f"{where}.{key}")
+    check_keys(f"{where}.{key}", table, ["flux_density_T", "relative"])
+    b, mu = (_numbers(table.get(k), k, f"{where}.{key}") for k in ("flux_density_T", "relative"))
+    if len(b) != len(mu) or not b:
+        raise InvalidInput(key, "have as many flux densities as values", f"{len(b)}, {len(mu)}")
+    return tuple(zip(b, mu, strict=True))
 
 
 def _numbers(value: object, field: str, where: str) -> tuple[float, ...]:

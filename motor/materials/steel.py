@@ -11,6 +11,8 @@ import numpy as np
 
 from geometries.errors import InvalidInput
 from motor.base.arrays import Floats
+from motor.materials.magnet import REFERENCE_TEMPERATURE
+from motor.materials.reversible import TYPICAL_INITIAL, TYPICAL_SPREAD, ReversibleLaw
 from motor.materials.tables import read_table
 
 if TYPE_CHECKING:
@@ -49,9 +51,13 @@ class BHCurve:
         H in A/m at 0, STEP, 2 STEP, ... tesla.
     slope : (n,) array
         dH/dB in m/H at the same points.
+    law : ReversibleLaw or None
+        Of small alternating fields; None for the slope of the curve.
     """
 
-    def __init__(self, field: Floats, slope: Floats) -> None:
+    def __init__(self, field: Floats, slope: Floats, law: ReversibleLaw | None = None) -> None:
+        self.law = law
+        self.saturation = float(STEP * (len(field) - 1) - MU0 * field[-1])
         self._h = field
         self._d = slope * STEP
         self._end_slope = float(slope[-1])
@@ -96,6 +102,10 @@ class Steel:
         Where the table comes from.
     conductivity : float
         S/m at 20 degC; 0 if unknown.
+    conductivity_spread : float
+        Share by which it may be more or less.
+    temperature_coefficient : float
+        Relative change of the resistivity per kelvin, referred to 20 degC.
     price : float
         Per kilogram.
     """
@@ -105,11 +115,18 @@ class Steel:
     source: str
     _: KW_ONLY
     conductivity: float = 0.0
+    conductivity_spread: float = 0.15
+    temperature_coefficient: float = 0.0
     price: float = 0.0
 
     def curve(self) -> BHCurve:
         """Return the steel's H(B)."""
         raise NotImplementedError
+
+    def conductivity_at(self, temperature: float) -> float:
+        """Return the conductivity in S/m at a temperature in kelvin."""
+        rise = temperature - REFERENCE_TEMPERATURE
+        return self.conductivity / (1 + self.temperature_coefficient * rise)
 
     def plot(self, ax: Axes | None = None) -> Axes:
         """Draw B over H, with the rows of the table."""
@@ -142,13 +159,23 @@ class TabulatedSteel(Steel):
     saturation : float or None
         Saturation polarisation in tesla, towards which the curve bends beyond its last row;
         None to let it bend by the slope between its last two rows.
+    initial_permeability : float or None
+        Relative; None for TYPICAL_INITIAL.
+    initial_spread : float
+        Factor by which it may be more or less.
+    reversible_permeability : tuple of pairs of float
+        Measured: flux density in tesla and relative reversible permeability; empty for Gans'.
     """
 
     flux_density: tuple[float, ...]
     field: tuple[float, ...]
     saturation: float | None = None
+    initial_permeability: float | None = None
+    initial_spread: float = TYPICAL_SPREAD
+    reversible_permeability: tuple[tuple[float, float], ...] = ()
 
     def __post_init__(self) -> None:
+        _ = self.law  # checks itself
         b, h = np.asarray(self.flux_density), np.asarray(self.field)
         if len(b) != len(h) or len(b) < 4:
             raise InvalidInput(
@@ -178,12 +205,21 @@ class TabulatedSteel(Steel):
         is used), with slope 1 at the origin, i.e. constant initial permeability, and the slope
         of free space at the end.
         """
-        return _smooth(self.flux_density, self.field, self.saturation)
+        return _smooth(self.flux_density, self.field, self.saturation, self.law)
+
+    @property
+    def law(self) -> ReversibleLaw:
+        """How permeable the steel is to small alternating fields."""
+        initial = self.initial_permeability or TYPICAL_INITIAL
+        return ReversibleLaw(initial, self.initial_spread, self.reversible_permeability)
 
 
 @functools.lru_cache(maxsize=64)
 def _smooth(
-    flux_density: tuple[float, ...], field: tuple[float, ...], saturation: float | None
+    flux_density: tuple[float, ...],
+    field: tuple[float, ...],
+    saturation: float | None,
+    law: ReversibleLaw,
 ) -> BHCurve:
     from scipy.interpolate import CubicSpline, PchipInterpolator
 
@@ -203,7 +239,7 @@ def _smooth(
     slope = np.where(below, 1.0, spline(inside, 1)) * value / grid
     value[above], slope[above] = beyond(grid[above])
     value[0] = 0.0
-    return BHCurve(value, _limited(value, slope))
+    return BHCurve(value, _limited(value, slope), law)
 
 
 def _beyond(
@@ -248,8 +284,12 @@ def _steels() -> dict[str, TabulatedSteel]:
         steels[row["name"]] = TabulatedSteel(
             name=row["name"],
             density=float(row["density_kg_m3"]),
-            source=row["source"],
+            source=f"{row['source']}; {row['alternating_source']}",
             conductivity=float(row["conductivity_S_m"]),
+            conductivity_spread=float(row["conductivity_spread"]),
+            temperature_coefficient=float(row["temperature_coefficient"]),
+            initial_permeability=float(row["initial_permeability"]),
+            initial_spread=float(row["initial_spread"]),
             price=float(row["price_per_kg"]),
             flux_density=tuple(float(p["b_T"]) for p in points),
             field=tuple(float(p["h_A_m"]) for p in points),

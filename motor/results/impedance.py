@@ -3,11 +3,12 @@
 from __future__ import annotations
 
 import functools
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
+from scipy import sparse
 
 from geometries import Region
 from geometries.errors import millimetres
@@ -20,10 +21,10 @@ from motor.design.characteristic import Table
 from motor.design.coil import Coil
 from motor.design.design import Design
 from motor.field.field import Level
-from motor.field.harmonic import SKIN, Complexes, resolved
+from motor.field.harmonic import PERMEABILITIES, SKIN, Complexes, Harmonic, resolved
 from motor.field.meshing import MotorMesh
 from motor.field.refinement import longest_edges
-from motor.materials import Conductor
+from motor.materials import BHCurve, Conductor, Magnet, Steel
 from motor.results.loaded import coil_load
 
 if TYPE_CHECKING:
@@ -53,6 +54,8 @@ REACH = 0.6
 """Of a triangle with an edge of 1, from its centre to its farthest corner at most."""
 COARSER = 2.0
 """How much coarser at surfaces and coil the mesh is that the uncertainty comes from."""
+CONDUCTOR_SPREAD, MAGNET_SPREAD = 0.02, 0.15
+"""Shares by which conductivities may be more or less (common practice, no source)."""
 CHANGE, FLOOR = 0.5, 0.002
 """Factors of the uncertainty: of the change between the two meshes, and of the value."""
 
@@ -75,7 +78,12 @@ class BlockedImpedance:
     eddy_resistance, eddy_resistance_uncertainty : (n, m) array
         Ohm: what eddy currents add to the winding's own resistance.
     unknowns : int
-        Of the finest mesh.
+        Of the finer mesh.
+    inductance_material_uncertainty, eddy_resistance_material_uncertainty : (n, m) array
+        Henry and ohm: from the spread of initial permeabilities and conductivities, to first
+        order, each steel and conductor by itself and all as the root of their squares' sum.
+    permeability : str
+        "reversible" or "slope"; see :mod:`motor.field.harmonic`.
     """
 
     design: Design
@@ -87,6 +95,9 @@ class BlockedImpedance:
     eddy_resistance: Floats
     eddy_resistance_uncertainty: Floats
     unknowns: int
+    inductance_material_uncertainty: Floats
+    eddy_resistance_material_uncertainty: Floats
+    permeability: str = "reversible"
 
     @functools.cached_property
     def impedance(self) -> Complexes:
@@ -123,8 +134,14 @@ class BlockedImpedance:
                 "displacement_mm": float(x) * 1e3,
                 "inductance_mH": float(self.inductance[i, k]) * 1e3,
                 "inductance_uncertainty_mH": finite(self.inductance_uncertainty[i, k] * 1e3),
+                "inductance_material_uncertainty_mH": float(
+                    self.inductance_material_uncertainty[i, k] * 1e3
+                ),
                 "eddy_resistance_ohm": float(self.eddy_resistance[i, k]),
                 "eddy_resistance_uncertainty_ohm": finite(self.eddy_resistance_uncertainty[i, k]),
+                "eddy_resistance_material_uncertainty_ohm": float(
+                    self.eddy_resistance_material_uncertainty[i, k]
+                ),
                 "impedance_ohm": float(np.abs(self.impedance[i, k])),
             }
             for i, f in enumerate(self.frequency)
@@ -138,6 +155,7 @@ class BlockedImpedance:
             "design": self.design.name,
             "coil_resistance_ohm": self.coil_resistance,
             "unknowns": self.unknowns,
+            "permeability": self.permeability,
             "rows": self.rows(),
         }
 
@@ -155,6 +173,7 @@ def blocked_impedance(
     *,
     skin: float = SKIN,
     at_coil: float = AT_COIL,
+    permeability: str = "reversible",
 ) -> BlockedImpedance:
     """Return the impedance of a motor's coil held at some positions, at some frequencies.
 
@@ -174,23 +193,29 @@ def blocked_impedance(
         Thickness of the layer of triangles at a conductor's surface, in skin depths.
     at_coil : float
         Largest triangle edge where the winding stands; see AT_COIL.
+    permeability : str
+        "reversible": steel runs on minor loops; "slope": along its magnetising curve.
 
     Raises
     ------
     InvalidInput
-        If a list is empty, a position is out of the coil's reach, or a frequency is negative or
-        not finite.
+        If the permeability is neither, a list is empty, a position is out of the coil's reach,
+        or a frequency is negative or not finite.
     SolveError
     """
+    if permeability not in PERMEABILITIES:
+        raise InvalidInput("permeability", f"be {' or '.join(PERMEABILITIES)}", permeability)
     x, f = _asked(result, positions, frequencies)
     field = result.field
     with step("coil held, alternating current") as now:
-        linkage, unknowns = _linkages(result, field.fine, x, f, skin, at_coil)
+        linkage, material, unknowns = _linkages(
+            result, field.fine, x, f, skin, at_coil, permeability
+        )
         now.detail = f"{unknowns} unknowns"
         change = np.full_like(linkage, complex(np.nan, np.nan))
         if field.coarse is not field.fine:
             skin, at_coil = COARSER * skin, COARSER * at_coil
-            change = linkage - _linkages(result, field.coarse, x, f, skin, at_coil)[0]
+            change = linkage - _linkages(result, field.coarse, x, f, skin, at_coil, permeability)[0]
     omega = 2 * np.pi * f[:, None]
 
     def spread(part: Callable[[Complexes], Floats]) -> Floats:
@@ -206,6 +231,9 @@ def blocked_impedance(
         -omega * linkage.imag + 0.0,
         omega * spread(np.imag),
         unknowns,
+        material.real,
+        omega * material.imag,
+        permeability,
     )
 
 
@@ -263,10 +291,12 @@ def fine_at_coil(mesh: MotorMesh, coil: Coil, positions: Floats, size: float) ->
 
 
 def conductivity_of(design: Design, region: Region) -> float:
-    """Return a part's conductivity in S/m; that of rings at the design's temperature."""
+    """Return a part's conductivity in S/m at the design's temperature, of magnets at 20 degC."""
     material = design.materials.material_of(region)
     if isinstance(material, Conductor):
         return 1 / material.resistivity_at(design.temperature)
+    if isinstance(material, Steel):
+        return material.conductivity_at(design.temperature)
     return material.conductivity
 
 
@@ -277,8 +307,12 @@ def _linkages(
     frequencies: Floats,
     skin: float,
     at_coil: float,
-) -> tuple[Complexes, int]:
-    """Return flux linkage over current in henry, array (frequency, position), and unknowns."""
+    permeability: str,
+) -> tuple[Complexes, Complexes, int]:
+    """Return flux linkage over current in henry, array (frequency, position), and unknowns.
+
+    Between them stands what materials' spreads make of the linkage, part by part.
+    """
     from motor.results.motor_result import field_materials
 
     design, coil = result.design, result.design.coil
@@ -287,11 +321,50 @@ def _linkages(
     near = min(design.geometry.gap.width, 2 * coil.winding_height, 3 * coil.build_up)
     mesh = fine_at_coil(about.system.mesh, coil, positions, at_coil * near)
     highest = float(frequencies[-1])
-    harmonic = resolved(mesh, steels, magnets, conductivity, about, highest, skin)
+    harmonic = resolved(mesh, steels, magnets, conductivity, about, highest, skin, permeability)
     middles, turns = coil.rest_position + positions, coil.turns_in_series
     loads = np.stack([coil_load(harmonic.level, coil, z, turns) for z in middles], axis=1)
-    linked = [
-        2 * np.pi * np.einsum("nk,nk->k", loads, harmonic.potentials(float(f), loads))
-        for f in frequencies
-    ]
-    return np.array(linked), harmonic.unknowns
+    spreads = _spreads(design, harmonic, steels)
+    linked, material = [], []
+    for f in frequencies:
+        a = harmonic.potentials(float(f), loads)
+        linked.append(2 * np.pi * np.einsum("nk,nk->k", loads, a))
+        changes = [
+            2 * np.pi * weight(float(f)) * np.einsum("nk,nk->k", a, matrix @ a)
+            for weight, matrix in spreads
+        ]
+        parts = np.array(changes).reshape(-1, len(positions))
+        squares = (parts.real**2).sum(axis=0), (parts.imag**2).sum(axis=0)
+        material.append(np.sqrt(squares[0]) + 1j * np.sqrt(squares[1]))
+    return np.array(linked), np.array(material), harmonic.unknowns
+
+
+def _spreads(
+    design: Design, harmonic: Harmonic, steels: Mapping[str, BHCurve]
+) -> list[tuple[Callable[[float], complex], sparse.csc_matrix]]:
+    """Return half the change of the equations over each material's spread.
+
+    Each is a matrix and what it is to be multiplied by at a frequency in hertz.
+    """
+    found: list[tuple[Callable[[float], complex], sparse.csc_matrix]] = []
+    if harmonic.reversible:
+        curves = dict.fromkeys(curve for curve in steels.values() if curve.law is not None)
+        found += [(lambda _: 1.0, harmonic.stiffness_spread(curve)) for curve in curves]
+    mesh = harmonic.level.system.mesh
+    parts: dict[tuple[str, float], list[str]] = {}
+    for region in design.regions:
+        if conductivity_of(design, region):
+            material = design.materials.material_of(region)
+            parts.setdefault((material.name, _spread_of(material)), []).append(region.name)
+    for (_, spread), names in parts.items():
+        triangles = np.concatenate([mesh.triangles_of(name) for name in names])
+        matrix = spread * harmonic.mass_of(triangles)
+        found.append((lambda f: 2j * np.pi * f, matrix))
+    return found
+
+
+def _spread_of(material: Magnet | Steel | Conductor) -> float:
+    """Return the share by which a conductivity may be more or less."""
+    if isinstance(material, Steel):
+        return material.conductivity_spread
+    return CONDUCTOR_SPREAD if isinstance(material, Conductor) else MAGNET_SPREAD

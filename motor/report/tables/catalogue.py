@@ -132,7 +132,9 @@ def material_text(name: str) -> str:
             f"{s.name}: steel\n  table of {len(s.flux_density)} rows to {top:g} T, "
             f"{s.field[-1]:.0f} A/m (polarisation {top - MU0 * s.field[-1]:.3f} T); continued "
             f"towards {s.saturation} T\n  density {s.density:.0f} kg/m3, conductivity "
-            f"{s.conductivity:.2g} S/m, price {s.price:g} per kg (invented default)\n"
+            f"{s.conductivity:.2g} S/m to {s.conductivity_spread:.0%}\n"
+            f"  initial permeability {s.initial_permeability:g} to a factor of "
+            f"{s.initial_spread:g}, price {s.price:g} per kg (invented default)\n"
             f"  source: {s.source}"
         )
     if name in conductor_names():

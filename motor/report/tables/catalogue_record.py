@@ -117,6 +117,10 @@ def _steel(name: str) -> dict[str, Any]:
         "saturation_T": s.saturation,
         "density_kg_per_m3": s.density,
         "conductivity_S_per_m": s.conductivity,
+        "conductivity_spread": s.conductivity_spread,
+        "resistivity_coefficient_per_K": s.temperature_coefficient,
+        "initial_permeability": s.initial_permeability,
+        "initial_permeability_spread": s.initial_spread,
         "price_per_kg": s.price,
         "source": s.source,
     }

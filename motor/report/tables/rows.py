@@ -85,7 +85,8 @@ def impedance_table(found: BlockedImpedance) -> Table:
     )
     k, ends = found.rest, {0, len(found.position) - 1}
     others = sorted(ends - {k})
-    heads = ["Hz", "L at rest", "±", "eddy R at rest", "±", "|Z| at rest"]
+    heads = ["Hz", "L at rest", "± mesh", "± steel", "eddy R at rest", "± mesh", "± steel"]
+    heads += ["|Z| at rest"]
     heads += [f"L at {found.position[j] * 1e3:+.1f} mm" for j in others]
     for head in heads:
         table.add_column(head, justify="right")
@@ -94,8 +95,10 @@ def impedance_table(found: BlockedImpedance) -> Table:
             f"{f:g}",
             f"{found.inductance[i, k] * 1e3:.3f}",
             f"{found.inductance_uncertainty[i, k] * 1e3:.3f}",
+            f"{found.inductance_material_uncertainty[i, k] * 1e3:.3f}",
             f"{found.eddy_resistance[i, k]:.3f}",
             f"{found.eddy_resistance_uncertainty[i, k]:.3f}",
+            f"{found.eddy_resistance_material_uncertainty[i, k]:.3f}",
             f"{np.abs(found.impedance[i, k]):.3f}",
             *(f"{found.inductance[i, j] * 1e3:.3f}" for j in others),
         )

@@ -10,6 +10,9 @@ import numpy as np
 import pytest
 
 from geometries import InvalidInput
+from motor.design.reading import design_from_toml
+from motor.design.starters import starter
+from motor.design.writing import design_to_toml
 from motor.materials import (
     MU0,
     NU0,
@@ -251,3 +254,17 @@ def test_conductors_are_the_published_ones() -> None:
 def test_misspelt_material_is_told_the_near_one(find: Any, wrong: str, near: str) -> None:
     with pytest.raises(InvalidInput, match=f"did you mean .*{near}.*received '{wrong}'"):
         find(wrong)
+
+
+def test_own_steel_keeps_what_small_alternating_fields_need() -> None:
+    steel = dataclasses.replace(
+        steel_named("low-carbon-a"),
+        name="mine",
+        initial_permeability=310.0,
+        initial_spread=1.3,
+        temperature_coefficient=0.005,
+        reversible_permeability=((0.0, 310.0), (1.5, 60.0), (2.1, 4.0)),
+    )
+    design = starter("outside-magnet")
+    design = design.replace(materials=dataclasses.replace(design.materials, steel=steel))
+    assert design_from_toml(design_to_toml(design)) == design
