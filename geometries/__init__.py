@@ -10,19 +10,9 @@ import importlib
 import pkgutil
 
 from geometries.checks import free_gap
-from geometries.contract import (
-    AXIAL_DOWN,
-    AXIAL_UP,
-    RADIAL_IN,
-    RADIAL_OUT,
-    Gap,
-    Geometry,
-    Point,
-    Region,
-    Role,
-    registered,
-)
+from geometries.contract import Geometry, registered
 from geometries.errors import InvalidInput, millimetres
+from geometries.regions import AXIAL_DOWN, AXIAL_UP, RADIAL_IN, RADIAL_OUT, Gap, Point, Region, Role
 from geometries.rings import Ring
 from geometries.shapes import chords, polygon, radial_room, solid_bounds, vertical_stops, volume
 

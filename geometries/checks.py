@@ -5,8 +5,8 @@ from __future__ import annotations
 from collections.abc import Sequence
 from typing import TYPE_CHECKING
 
-from geometries.contract import Gap, Region, Role
 from geometries.errors import InvalidInput, millimetres
+from geometries.regions import Gap, Region, Role
 from geometries.shapes import polygon, solid_bounds
 
 if TYPE_CHECKING:

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass
 
-from geometries.contract import Gap, Point, Region, Role
+from geometries.regions import Gap, Point, Region, Role
 from geometries.shapes import chords, polygon
 
 __all__ = ["Dimensions", "Span", "dimensions"]

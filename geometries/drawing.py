@@ -6,8 +6,8 @@ import itertools
 from collections.abc import Sequence
 from html import escape
 
-from geometries.contract import Gap, Point, Region, Role
 from geometries.dimensions import dimensions
+from geometries.regions import Gap, Point, Region, Role
 from geometries.words import one_line
 
 __all__ = ["COIL_COLOUR", "PART_COLOURS", "section_svg"]

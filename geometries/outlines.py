@@ -5,8 +5,8 @@ from __future__ import annotations
 import math
 from collections.abc import Sequence
 
-from geometries.contract import Point
 from geometries.errors import InvalidInput, millimetres
+from geometries.regions import Point
 
 __all__ = ["chamfer", "rectangle"]
 

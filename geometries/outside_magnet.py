@@ -5,19 +5,10 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import Self
 
-from geometries.contract import (
-    AXIAL_UP,
-    Gap,
-    Geometry,
-    Point,
-    Region,
-    Role,
-    choice,
-    length,
-    needs,
-)
+from geometries.contract import Geometry, choice, length, needs
 from geometries.errors import InvalidInput, millimetres
 from geometries.outlines import chamfer, rectangle
+from geometries.regions import AXIAL_UP, Gap, Point, Region, Role
 from geometries.rings import Ring, ring_regions
 
 __all__ = ["OutsideMagnet"]

@@ -7,9 +7,10 @@ import math
 from collections.abc import Sequence
 from dataclasses import dataclass
 
-from geometries.contract import LARGEST, Point, Region, Role, length, needs
+from geometries.contract import LARGEST, length, needs
 from geometries.errors import InvalidInput, millimetres
 from geometries.outlines import rectangle
+from geometries.regions import Point, Region, Role
 
 __all__ = ["Ring", "ring_regions"]
 

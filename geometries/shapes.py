@@ -6,7 +6,7 @@ import math
 from collections.abc import Sequence
 from typing import TYPE_CHECKING
 
-from geometries.contract import Region
+from geometries.regions import Region
 
 if TYPE_CHECKING:
     from shapely import Geometry, Polygon

@@ -7,8 +7,8 @@ from collections.abc import Mapping
 from typing import Any, TypeVar
 
 from geometries import InvalidInput
+from motor.base.names import near_names
 from motor.base.units import UNITS, parse_quantity
-from motor.materials.tables import near_names
 
 __all__ = ["check_keys", "quantity", "read_record", "required", "string", "table_of"]
 

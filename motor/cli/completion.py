@@ -73,9 +73,8 @@ def complete_toml(
 @click.argument("shell", type=click.Choice(SHELLS))
 def completion(talk: Talk, shell: str) -> None:
     """Print the script that completes commands, options, materials and files in a SHELL."""
-    from motor.cli.root import main
-
     made = get_completion_class(shell)
     assert made is not None
-    script = made(main, {}, "motor", "_MOTOR_COMPLETE").source()
+    commands = click.get_current_context().find_root().command
+    script = made(commands, {}, "motor", "_MOTOR_COMPLETE").source()
     talk.finish(lambda: [script])

@@ -51,8 +51,9 @@ def driver(
     from motor.driver.heat import network_of
     from motor.driver.measured import compare_bl, read_measured_bl
     from motor.driver.programme import play, read_wav
-    from motor.driver.run import run_driver, save_driver, system_of
+    from motor.driver.run import run_driver, system_of
     from motor.driver.small_signal import small_signal
+    from motor.report.files.driver import save_driver
     from motor.report.tables import driver as text
     from motor.report.tables.driver_record import driver_record
     from motor.results.motor_result import solve

@@ -8,6 +8,7 @@ from pathlib import Path
 from typing import Any
 
 from geometries import Geometry, InvalidInput, Ring, registered
+from motor.base.names import pick
 from motor.base.records import check_keys, read_record, string, table_of
 from motor.base.units import parse_quantity
 from motor.design.coil import Coil
@@ -18,7 +19,6 @@ from motor.design.wire import FlatWire, Wire, wire_of_size
 from motor.design.writing import design_to_toml
 from motor.materials import Magnet, Steel
 from motor.materials.own import own_magnet, own_steel, table_rows
-from motor.materials.tables import pick
 
 __all__ = ["design_from_toml", "design_to_toml", "read_design", "write_design"]
 

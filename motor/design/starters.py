@@ -3,10 +3,10 @@
 from __future__ import annotations
 
 from geometries import free_gap, registered
+from motor.base.names import pick
 from motor.design.coil import Coil
 from motor.design.design import Design, Materials
 from motor.design.wire import Wire
-from motor.materials.tables import pick
 
 __all__ = ["starter"]
 

@@ -10,6 +10,7 @@ import numpy as np
 from numpy.typing import ArrayLike
 
 from motor.base.arrays import Floats
+from motor.base.drawn import DrawnPage
 from motor.driver.distortion import (
     CleanLimit,
     CleanLimits,
@@ -25,7 +26,7 @@ from motor.driver.small_signal import Response, SmallSignal, response, small_sig
 from motor.driver.steady import SteadyState, two_tones
 
 if TYPE_CHECKING:
-    from matplotlib.figure import Figure
+    pass
 
 __all__ = ["Candidate", "Comparison", "compare", "equal_loudness"]
 
@@ -95,7 +96,7 @@ class Candidate:
 
 
 @dataclass(frozen=True)
-class Comparison:
+class Comparison(DrawnPage):
     """Systems under the same tests.
 
     Parameters
@@ -114,12 +115,6 @@ class Comparison:
     def frequency(self) -> Floats:
         """Frequencies of the distortion curves, Hz."""
         return self.candidates[0].map.frequency
-
-    def plot(self) -> Figure:
-        """Draw all candidates on one page, a Figure of six panels."""
-        from motor.report.figures.driver_panels import comparison_page
-
-        return comparison_page(self)
 
 
 def equal_loudness(systems: Sequence[System], frequency: float, voltage: float) -> list[float]:

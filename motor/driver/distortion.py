@@ -12,13 +12,12 @@ from numpy.typing import ArrayLike
 
 from geometries import InvalidInput
 from motor.base.arrays import Floats
+from motor.base.drawn import Drawn
 from motor.driver.finding import Finding
 from motor.driver.parts import System
 from motor.driver.steady import SteadyState, follow, neighbour, sine, steady_state
 
 if TYPE_CHECKING:
-    from matplotlib.axes import Axes
-
     from motor.driver.heat import ThermalNetwork
 
 __all__ = ["CleanLimit", "CleanLimits", "DistortionMap", "clean_limits", "clean_stroke"]
@@ -32,7 +31,7 @@ SEARCH_STEPS = 14
 
 
 @dataclass(frozen=True)
-class DistortionMap:
+class DistortionMap(Drawn):
     """Steady states over frequency and level.
 
     Parameters
@@ -60,12 +59,6 @@ class DistortionMap:
                 if state is not None:
                     values[i, j] = what(state)
         return values
-
-    def plot(self, ax: Axes | None = None, *, what: str = "thd") -> Axes:
-        """Draw "thd", "compression", "shift" or "peak" over frequency, one line a level."""
-        from motor.report.figures.driver import plot_map
-
-        return plot_map(self, ax=ax, what=what)
 
 
 def distortion_map(system: System, frequency: ArrayLike, voltage: ArrayLike) -> DistortionMap:
@@ -108,7 +101,7 @@ class CleanLimit:
 
 
 @dataclass(frozen=True)
-class CleanLimits:
+class CleanLimits(Drawn):
     """Loudest clean sound over frequency, and the distortion that counts as clean (a share)."""
 
     limits: tuple[CleanLimit, ...]
@@ -124,12 +117,6 @@ class CleanLimits:
     def level(self) -> Floats:
         """Sound pressure level at 1 m in half space, dB."""
         return np.array([limit.level for limit in self.limits])
-
-    def plot(self, ax: Axes | None = None, *, label: str = "", colour: str | None = None) -> Axes:
-        """Draw the level over frequency, marked by what limits it."""
-        from motor.report.figures.driver import plot_clean
-
-        return plot_clean(self, ax=ax, label=label, colour=colour)
 
 
 def clean_limits(

@@ -16,11 +16,10 @@ from numpy.typing import ArrayLike
 
 from geometries import InvalidInput, polygon, solid_bounds
 from motor.base.arrays import Floats
+from motor.base.drawn import Drawn
 from motor.materials import REFERENCE_TEMPERATURE, conductor_named
 
 if TYPE_CHECKING:
-    from matplotlib.axes import Axes
-
     from motor.results.motor_result import MotorResult
 
 __all__ = ["Heating", "ThermalNetwork", "Warm", "network_of"]
@@ -65,18 +64,12 @@ class Warm:
 
 
 @dataclass(frozen=True)
-class Heating:
+class Heating(Drawn):
     """Temperatures over time: (n,) arrays of s and K."""
 
     time: Floats
     coil: Floats
     motor: Floats
-
-    def plot(self, ax: Axes | None = None) -> Axes:
-        """Draw both temperatures over time."""
-        from motor.report.figures.driver import plot_heating
-
-        return plot_heating(self, ax=ax)
 
 
 @dataclass(frozen=True, kw_only=True)

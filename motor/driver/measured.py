@@ -11,10 +11,11 @@ import numpy as np
 
 from geometries import InvalidInput, millimetres
 from motor.base.arrays import Floats
+from motor.base.drawn import Drawn
 from motor.design.characteristic import Characteristic, Table
 
 if TYPE_CHECKING:
-    from matplotlib.axes import Axes
+    pass
 
 __all__ = ["BlComparison", "compare_bl", "read_measured_bl"]
 
@@ -77,7 +78,7 @@ def read_measured_bl(path: str | Path) -> Table:
 
 
 @dataclass(frozen=True)
-class BlComparison:
+class BlComparison(Drawn):
     """Measured and computed Bl over the range that both know.
 
     Parameters
@@ -123,12 +124,6 @@ class BlComparison:
         rest = float(np.interp(0.0, self.x, slope) / np.interp(0.0, self.x, self.computed))
         slope = slope - rest * self.computed
         return float(shape @ slope / (slope @ slope))
-
-    def plot(self, ax: Axes | None = None) -> Axes:
-        """Draw both curves and their difference."""
-        from motor.report.figures.driver import plot_measured
-
-        return plot_measured(self, ax=ax)
 
 
 def compare_bl(measured: Characteristic, computed: Characteristic) -> BlComparison:

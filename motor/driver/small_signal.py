@@ -4,13 +4,14 @@ from __future__ import annotations
 
 import math
 from dataclasses import dataclass
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
 from geometries import InvalidInput
 from motor.base.arrays import Floats
+from motor.base.drawn import Drawn
 from motor.design.enclosure import AIR_DENSITY, SOUND_SPEED
 from motor.driver.parts import Driver, System
 
@@ -134,7 +135,7 @@ def small_signal(driver: Driver) -> SmallSignal:
 
 
 @dataclass(frozen=True)
-class Response:
+class Response(Drawn):
     """Linear behaviour over frequency; phasors are of r.m.s. values.
 
     Parameters
@@ -164,17 +165,9 @@ class Response:
         """Sound pressure level at 1 m in dB."""
         return level_of(np.abs(self.pressure))
 
-    def plot(self, ax: Axes | None = None, *, label: str = "") -> Axes:
-        """Draw the sound pressure level over frequency."""
-        from motor.report.figures.driver import plot_response
-
-        return plot_response(self, ax=ax, label=label)
-
-    def plot_impedance(self, ax: Axes | None = None, *, label: str = "") -> Axes:
+    def plot_impedance(self, ax: Axes | None = None, **options: Any) -> Axes:
         """Draw the impedance's magnitude over frequency."""
-        from motor.report.figures.driver import plot_impedance
-
-        return plot_impedance(self, ax=ax, label=label)
+        return self.plot(ax, what="impedance", **options)
 
 
 def level_of(pressure: Floats) -> Floats:

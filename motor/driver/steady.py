@@ -14,6 +14,7 @@ from numpy.typing import NDArray
 
 from geometries import InvalidInput
 from motor.base.arrays import Floats
+from motor.base.drawn import Drawn
 from motor.design.enclosure import Amplifier
 from motor.driver.drive import Drive, sine, two_tone_drive
 from motor.driver.finding import Finding
@@ -22,7 +23,7 @@ from motor.driver.parts import System
 from motor.driver.small_signal import radiation
 
 if TYPE_CHECKING:
-    from matplotlib.axes import Axes
+    pass
 
 __all__ = ["Drive", "SteadyState", "follow", "sine", "steady_state", "two_tones"]
 
@@ -41,7 +42,7 @@ Complexes = NDArray[np.complex128]
 
 
 @dataclass(frozen=True, eq=False)
-class SteadyState:
+class SteadyState(Drawn):
     """A periodic motion.  Phasors are peak values by multiple of the base frequency, [0] the mean.
 
     Parameters
@@ -101,12 +102,6 @@ class SteadyState:
     def pressure(self) -> Complexes:
         """Sound pressure at 1 m in half space, Pa peak."""
         return radiation(self.system, 2 * math.pi * self.frequency) * self.displacement
-
-    def plot(self, ax: Axes | None = None) -> Axes:
-        """Draw the spectrum of the sound pressure at 1 m."""
-        from motor.report.figures.driver import plot_spectrum
-
-        return plot_spectrum(self, ax=ax)
 
     @property
     def fundamental(self) -> int:

@@ -13,12 +13,13 @@ from numpy.typing import ArrayLike
 
 from geometries import InvalidInput
 from motor.base.arrays import Floats
+from motor.base.drawn import Drawn
 from motor.base.errors import SolveError
 from motor.design.enclosure import AIR_DENSITY
 from motor.driver.parts import System
 
 if TYPE_CHECKING:
-    from matplotlib.axes import Axes
+    pass
 
 __all__ = ["Energies", "Motion", "integrate"]
 
@@ -56,7 +57,7 @@ class Energies:
 
 
 @dataclass(frozen=True)
-class Motion:
+class Motion(Drawn):
     """A motion in time; arrays (n,), SI.
 
     Parameters
@@ -93,12 +94,6 @@ class Motion:
     def outward(self) -> float:
         """Farthest travel outwards, m."""
         return float(self.displacement.max())
-
-    def plot(self, ax: Axes | None = None) -> Axes:
-        """Draw the displacement over time with the mechanical limits."""
-        from motor.report.figures.driver import plot_motion
-
-        return plot_motion(self, ax=ax)
 
 
 class Equations:

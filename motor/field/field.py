@@ -12,12 +12,13 @@ from numpy.typing import ArrayLike
 
 from geometries import Region
 from motor.base.arrays import Floats, Ints
+from motor.base.drawn import Drawn
 from motor.field.newton import Solution, Solver
 from motor.field.partition import OUTER_RATIO
 from motor.field.weak_form import System
 
 if TYPE_CHECKING:
-    from matplotlib.axes import Axes
+    pass
 
 __all__ = [
     "BOUNDARY",
@@ -208,7 +209,7 @@ Goal = Callable[[Level], Floats]
 
 
 @dataclass(frozen=True)
-class Field:
+class Field(Drawn):
     """The field of one motor on two nested meshes.
 
     Every result is computed on both; the finer one gives the value, the change its uncertainty.
@@ -226,12 +227,6 @@ class Field:
     fine: Level
     coarse: Level
     goal: Goal
-
-    def plot(self, ax: Axes | None = None) -> Axes:
-        """Draw flux density and flux lines over the parts."""
-        from motor.report.figures.field import plot_field
-
-        return plot_field(self, ax=ax)
 
     @property
     def unknowns(self) -> int:

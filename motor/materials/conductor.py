@@ -5,8 +5,9 @@ from __future__ import annotations
 import functools
 from dataclasses import dataclass
 
+from motor.base.names import pick
 from motor.materials.magnet import REFERENCE_TEMPERATURE
-from motor.materials.tables import pick, read_table
+from motor.materials.tables import read_table
 
 __all__ = ["Conductor", "conductor_named", "conductor_names"]
 

@@ -5,7 +5,8 @@ from __future__ import annotations
 import functools
 from dataclasses import dataclass
 
-from motor.materials.tables import pick, read_table
+from motor.base.names import pick
+from motor.materials.tables import read_table
 
 __all__ = ["Former", "former_named", "former_names"]
 

@@ -5,7 +5,6 @@ from __future__ import annotations
 import dataclasses
 import functools
 import math
-from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
@@ -13,10 +12,12 @@ import numpy as np
 
 from geometries.errors import InvalidInput
 from motor.base.arrays import Floats
-from motor.materials.tables import pick, read_table
+from motor.base.drawn import Drawn
+from motor.base.names import pick
+from motor.materials.tables import read_table
 
 if TYPE_CHECKING:
-    from matplotlib.axes import Axes
+    pass
 
 __all__ = [
     "REFERENCE_TEMPERATURE",
@@ -114,7 +115,7 @@ class DemagnetisationCurve:
 
 
 @dataclass(frozen=True)
-class Magnet:
+class Magnet(Drawn):
     """A magnet grade.  Coefficients are relative changes per kelvin from 20 degC.
 
     Parameters
@@ -232,12 +233,6 @@ class Magnet:
         return DemagnetisationCurve(
             remanence, coercivity, self.recoil_permeability, self.squareness
         )
-
-    def plot(self, ax: Axes | None = None, *, temperatures: Sequence[float] | None = None) -> Axes:
-        """Draw the second quadrant, J and B over H, at temperatures in kelvin."""
-        from motor.report.figures.materials import TEMPERATURES, plot_magnet
-
-        return plot_magnet(self, temperatures or TEMPERATURES, ax=ax)
 
     def range_note(self, temperature: float) -> str:
         """Return a warning if a temperature in kelvin is outside the published range, else ''."""

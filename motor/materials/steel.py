@@ -11,12 +11,13 @@ import numpy as np
 
 from geometries.errors import InvalidInput
 from motor.base.arrays import Floats
+from motor.base.drawn import Drawn
 from motor.materials.magnet import REFERENCE_TEMPERATURE
 from motor.materials.reversible import TYPICAL_INITIAL, TYPICAL_SPREAD, ReversibleLaw
 from motor.materials.tables import read_table
 
 if TYPE_CHECKING:
-    from matplotlib.axes import Axes
+    pass
 
 __all__ = [
     "MU0",
@@ -90,7 +91,7 @@ class BHCurve:
 
 
 @dataclass(frozen=True)
-class Steel:
+class Steel(Drawn):
     """A steel as the designer names it.
 
     Parameters
@@ -127,12 +128,6 @@ class Steel:
         """Return the conductivity in S/m at a temperature in kelvin."""
         rise = temperature - REFERENCE_TEMPERATURE
         return self.conductivity / (1 + self.temperature_coefficient * rise)
-
-    def plot(self, ax: Axes | None = None) -> Axes:
-        """Draw B over H, with the rows of the table."""
-        from motor.report.figures.materials import plot_steel
-
-        return plot_steel(self, ax=ax)
 
 
 @dataclass(frozen=True)
@@ -305,6 +300,6 @@ def steel_names() -> list[str]:
 
 def steel_named(name: str) -> TabulatedSteel:
     """Return a steel of the built-in tables; InvalidInput with near names if unknown."""
-    from motor.materials.tables import pick
+    from motor.base.names import pick
 
     return pick(_steels(), name, "steel")

@@ -5,18 +5,19 @@ from __future__ import annotations
 import functools
 import math
 from dataclasses import dataclass
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING
 
 import numpy as np
 from numpy.typing import ArrayLike
 from scipy.interpolate import CubicSpline
 
 from motor.base.arrays import Floats
+from motor.base.drawn import Drawn
 from motor.field.field import ErrorModel, Estimate
 from motor.results.profile import FluxProfile
 
 if TYPE_CHECKING:
-    from matplotlib.axes import Axes
+    pass
 
 __all__ = ["BlCurve", "LinearStroke", "bl_curve"]
 
@@ -48,7 +49,7 @@ class LinearStroke:
 
 
 @dataclass(frozen=True)
-class BlCurve:
+class BlCurve(Drawn):
     """Force factor of a coil over displacement, positive at rest.
 
     Parameters
@@ -178,12 +179,6 @@ class BlCurve:
             step = shifts[1] - shifts[0]
             low, high = best - step, best + step
         return self.rest_position + best, reach(best)
-
-    def plot(self, ax: Axes | None = None, **options: Any) -> Axes:
-        """Draw the curve; see :func:`motor.report.figures.curves.plot_bl`."""
-        from motor.report.figures.curves import plot_bl
-
-        return plot_bl(self, ax=ax, **options)
 
 
 def _first_fall(x: Floats, bl: Floats, origin: float, sign: float, share: float) -> float:

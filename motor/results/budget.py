@@ -11,6 +11,7 @@ import numpy as np
 
 from geometries import Gap, Role, chords
 from motor.base.arrays import Floats
+from motor.base.drawn import Drawn
 from motor.base.gauss import gauss
 from motor.field.field import Estimate, Field, Level
 from motor.field.weak_form import MagnetState
@@ -18,7 +19,7 @@ from motor.materials import MU0
 from motor.results.gap import gap_flux
 
 if TYPE_CHECKING:
-    from matplotlib.axes import Axes
+    pass
 
 __all__ = [
     "FluxBudget",
@@ -66,7 +67,7 @@ class WorkingPoint:
 
 
 @dataclass(frozen=True)
-class FluxBudget:
+class FluxBudget(Drawn):
     """Flux through magnet and gap in weber.
 
     Parameters
@@ -90,12 +91,6 @@ class FluxBudget:
     def leakage_factor(self) -> float:
         """Magnet flux over gap flux."""
         return self.magnet.value / self.gap.value if self.gap.value else math.inf
-
-    def plot(self, ax: Axes | None = None) -> Axes:
-        """Draw the flux through magnet and gap, and the rest."""
-        from motor.report.figures.field import plot_budget
-
-        return plot_budget(self, ax=ax)
 
 
 @dataclass(frozen=True)

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING
 
 import numpy as np
 from scipy.interpolate import CubicSpline
@@ -11,10 +11,11 @@ from scipy.ndimage import maximum_filter1d
 
 from geometries import Gap
 from motor.base.arrays import Floats
+from motor.base.drawn import Drawn
 from motor.field.field import Estimate, Field, Level
 
 if TYPE_CHECKING:
-    from matplotlib.axes import Axes
+    pass
 
 __all__ = ["GapProfile", "gap_flux", "gap_profile"]
 
@@ -24,7 +25,7 @@ KNOTS, LEAST_KNOTS = 4, 5
 
 
 @dataclass(frozen=True)
-class GapProfile:
+class GapProfile(Drawn):
     """B_r along z at two radii, positive where the flux through the gap is.
 
     Parameters
@@ -55,12 +56,6 @@ class GapProfile:
     def peak(self) -> float:
         """Largest B_r at the winding's mean radius, tesla."""
         return float(self.at_coil.max())
-
-    def plot(self, ax: Axes | None = None, **options: Any) -> Axes:
-        """Draw the profile; see :func:`motor.report.figures.curves.plot_gap`."""
-        from motor.report.figures.curves import plot_gap
-
-        return plot_gap(self, ax=ax, **options)
 
 
 def gap_flux(level: Level, gap: Gap, radius: float) -> float:

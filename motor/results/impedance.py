@@ -13,6 +13,7 @@ from scipy import sparse
 from geometries import Region
 from geometries.errors import millimetres
 from motor.base.arrays import Floats
+from motor.base.drawn import DrawnPage
 from motor.base.errors import InvalidInput
 from motor.base.json_numbers import finite
 from motor.base.program import origin
@@ -28,8 +29,6 @@ from motor.materials import BHCurve, Conductor, Magnet, Steel
 from motor.results.loaded import coil_load
 
 if TYPE_CHECKING:
-    from matplotlib.figure import Figure
-
     from motor.results.motor_result import MotorResult
 
 __all__ = [
@@ -61,7 +60,7 @@ CHANGE, FLOOR = 0.5, 0.002
 
 
 @dataclass(frozen=True)
-class BlockedImpedance:
+class BlockedImpedance(DrawnPage):
     """Impedance of a coil that is held, at small currents.
 
     Parameters
@@ -158,12 +157,6 @@ class BlockedImpedance:
             "permeability": self.permeability,
             "rows": self.rows(),
         }
-
-    def plot(self) -> Figure:
-        """Draw inductance over position for each frequency, and both parts at rest."""
-        from motor.report.figures.impedance import plot_impedance
-
-        return plot_impedance(self)
 
 
 def blocked_impedance(

@@ -10,6 +10,7 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 
 from geometries import InvalidInput, Role, millimetres, volume
+from motor.base.drawn import Drawn, Told
 from motor.base.gauss import gauss
 from motor.base.steps import step
 from motor.design.coil import Coil
@@ -36,7 +37,7 @@ from motor.results.loaded import LoadedCoil, loaded_coil
 from motor.results.profile import RADII, FluxProfile, flux_profile
 
 if TYPE_CHECKING:
-    from matplotlib.axes import Axes
+    pass
 
 __all__ = ["MotorResult", "UsableStroke", "field_materials", "solve"]
 
@@ -71,7 +72,7 @@ def field_materials(design: Design) -> tuple[dict[str, BHCurve], dict[str, Magne
 
 
 @dataclass(frozen=True)
-class MotorResult:
+class MotorResult(Drawn, Told):
     """A solved design.  Computed once, frozen; derived figures are properties.
 
     Parameters
@@ -257,34 +258,11 @@ class MotorResult:
         with step(f"field with {current:g} A in the coil"):
             return loaded_coil(self.field, self.design.coil, position, current)
 
-    def plot(self, ax: Axes | None = None) -> Axes:
-        """Draw flux density and flux lines over the section, with the coil at rest."""
-        from motor.report.figures.field import plot_motor
-
-        return plot_motor(self, ax=ax)
-
     def summary(self) -> dict[str, Any]:
         """Return the figures that scripts rely on, see motor.results.summary."""
         from motor.results.summary import summary
 
         return summary(self)
-
-    def report(self) -> str:
-        """Return the results as a text table."""
-        from motor.report.tables.design import text_table
-
-        return text_table(self)
-
-    def page(self) -> str:
-        """Return the result as a page of HTML that needs nothing else; see motor.report.page."""
-        from motor.report.page import page_text
-
-        return page_text(self)
-
-    def _repr_html_(self) -> str:
-        from motor.report.tables.design import html_table
-
-        return html_table(self)
 
 
 def bl_goal(coil: Coil) -> Goal:

@@ -10,6 +10,7 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 
 from motor.base.arrays import Floats
+from motor.base.drawn import DrawnPage
 from motor.base.errors import InvalidInput
 from motor.base.json_numbers import finite
 from motor.base.program import origin
@@ -19,13 +20,13 @@ from motor.materials import REFERENCE_TEMPERATURE
 from motor.results.demagnetisation import Excursion, excursion
 
 if TYPE_CHECKING:
-    from matplotlib.figure import Figure
+    pass
 
 __all__ = ["TemperatureSweep", "temperature_sweep"]
 
 
 @dataclass(frozen=True)
-class TemperatureSweep:
+class TemperatureSweep(DrawnPage):
     """Excursions from 20 degC to a row of temperatures.
 
     Parameters
@@ -93,12 +94,6 @@ class TemperatureSweep:
     def notes(self) -> list[str]:
         """All warnings, each once."""
         return list(dict.fromkeys(note for e in self.excursions for note in e.notes))
-
-    def plot(self) -> Figure:
-        """Draw all curves over temperature, a Figure of four panels."""
-        from motor.report.figures.sweep import plot_sweep
-
-        return plot_sweep(self)
 
 
 def temperature_sweep(

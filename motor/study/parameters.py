@@ -16,13 +16,13 @@ from typing import Any
 
 from geometries import Geometry
 from motor.base.errors import InvalidInput
+from motor.base.names import near_names
 from motor.base.units import UNITS, format_quantity, parse_quantity
 from motor.design.characteristic import Characteristic, Polynomial, Table
 from motor.design.coil import Coil
 from motor.design.design import Design, Materials, MovingParts
 from motor.design.wire import wire_of_size
 from motor.materials import Magnet, TabulatedSteel, magnet_named, steel_named
-from motor.materials.tables import near_names
 
 __all__ = ["Draft", "Parameter", "known_parameters", "parameter_named"]
 

@@ -8,6 +8,7 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
 from typing import TYPE_CHECKING, Any
 
+from motor.base.drawn import Drawn
 from motor.base.errors import InvalidInput
 from motor.design.design import Design
 from motor.study.parameters import parameter_named
@@ -16,7 +17,7 @@ from motor.study.rules import Rule, keep_resistance
 from motor.study.target import Requirement, Target
 
 if TYPE_CHECKING:
-    from matplotlib.axes import Axes
+    pass
 
 __all__ = ["Answer", "Problem", "Trial"]
 
@@ -95,7 +96,7 @@ class Trial:
 
 
 @dataclass(frozen=True)
-class Answer:
+class Answer(Drawn):
     """What a search found.
 
     Parameters
@@ -117,12 +118,6 @@ class Answer:
     binding: tuple[str, ...]
     trials: int
     tried: tuple[Trial, ...] = ()
-
-    def plot(self, ax: Axes | None = None) -> Axes:
-        """Draw how far the best trial meets or misses each requirement."""
-        from motor.report.figures.study import plot_slack
-
-        return plot_slack(self.best.requirements, ax=ax)
 
     def sentence(self) -> str:
         """Return the answer in words."""

@@ -13,11 +13,11 @@ from typing import TypeVar
 
 from geometries import Region, free_gap, millimetres
 from motor.base.errors import InvalidInput
+from motor.base.names import pick
 from motor.design.coil import Coil
 from motor.design.wire import Wire
 from motor.design.wire_choice import nearest_wires
 from motor.materials import conductor_named
-from motor.materials.tables import pick
 from motor.study.parameters import Draft
 
 __all__ = [

@@ -14,8 +14,9 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 
 from motor.base.arrays import Floats
+from motor.base.drawn import Drawn
 from motor.base.errors import InvalidInput
-from motor.materials.tables import near_names
+from motor.base.names import near_names
 from motor.study.evaluate import Measure
 from motor.study.plan import Plan
 from motor.study.running import read_rows
@@ -27,7 +28,7 @@ __all__ = ["Table", "study_table"]
 
 
 @dataclass(frozen=True)
-class Table:
+class Table(Drawn):
     """Rows under named columns; units are part of the names.
 
     Parameters
@@ -65,11 +66,11 @@ class Table:
         """Return one mapping per row."""
         return [dict(zip(self.columns, row, strict=True)) for row in self.rows]
 
-    def plot(self, x: str, y: str, ax: Axes | None = None, *, group: str = "") -> Axes:
+    def plot(  # type: ignore[override]
+        self, x: str, y: str, ax: Axes | None = None, *, group: str = ""
+    ) -> Axes:
         """Draw a column over another, one line per value of ``group``."""
-        from motor.report.figures.study import plot_curves
-
-        return plot_curves(self, x, y, ax=ax, group=group)
+        return super().plot(ax, x=x, y=y, group=group)
 
     def frame(self) -> Any:
         """Return a pandas data frame; InvalidInput if pandas is not installed."""

@@ -8,7 +8,7 @@ from dataclasses import dataclass, field
 from typing import Any
 
 from motor.base.errors import InvalidInput
-from motor.materials.tables import near_names
+from motor.base.names import near_names
 from motor.study.evaluate import Measure
 
 __all__ = ["GOALS", "Requirement", "Target"]

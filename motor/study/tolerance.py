@@ -18,6 +18,7 @@ import numpy as np
 from scipy.stats import norm, qmc
 
 from motor.base.arrays import Floats
+from motor.base.drawn import Drawn
 from motor.base.errors import InvalidInput
 from motor.design.design import Design
 from motor.study.parameters import Draft, parameter_named
@@ -26,7 +27,7 @@ from motor.study.rules import Rule
 from motor.study.tables import Table
 
 if TYPE_CHECKING:
-    from matplotlib.axes import Axes
+    pass
 
 __all__ = ["Scatter", "Tolerance", "read_scatter", "share_inside", "tolerance_plan"]
 
@@ -104,7 +105,7 @@ def tolerance_plan(
 
 
 @dataclass(frozen=True)
-class Scatter:
+class Scatter(Drawn):
     """One figure over all drawn motors.
 
     Parameters
@@ -125,12 +126,6 @@ class Scatter:
     low: float
     high: float
     shares: Mapping[str, float]
-
-    def plot(self, ax: Axes | None = None) -> Axes:
-        """Draw which tolerance causes which share of the variance."""
-        from motor.report.figures.study import plot_shares
-
-        return plot_shares([self], ax=ax)
 
 
 def read_scatter(table: Table, tolerances: Sequence[Tolerance], base: Design, name: str) -> Scatter:

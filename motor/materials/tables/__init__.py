@@ -3,34 +3,12 @@
 from __future__ import annotations
 
 import csv
-import difflib
 from importlib import resources
-from typing import TypeVar
 
-from geometries.errors import InvalidInput
-
-__all__ = ["near_names", "pick", "read_table"]
-
-T = TypeVar("T")
+__all__ = ["read_table"]
 
 
 def read_table(name: str) -> list[dict[str, str]]:
     """Return the rows of a CSV file of this package; lines that start with # are comments."""
     text = (resources.files(__name__) / name).read_text(encoding="utf-8")
     return list(csv.DictReader(line for line in text.splitlines() if not line.startswith("#")))
-
-
-def near_names(name: str, known: list[str]) -> str:
-    """Return a hint with the names closest to a misspelt one, or all of them."""
-    folded = {k.lower(): k for k in known}
-    near = [folded[k] for k in difflib.get_close_matches(name.lower(), folded, n=3, cutoff=0.5)]
-    if near:
-        return "did you mean " + " or ".join(near) + "?"
-    return "known: " + ", ".join(known)
-
-
-def pick(items: dict[str, T], name: str, what: str) -> T:
-    """Return the item of that name; InvalidInput with a hint if there is none."""
-    if name not in items:
-        raise InvalidInput(what, f"be a known one ({near_names(name, list(items))})", repr(name))
-    return items[name]

@@ -5,6 +5,7 @@ from __future__ import annotations
 from typing import Any
 
 from motor.base.errors import InvalidInput
+from motor.base.names import near_names
 from motor.design.wire import round_sizes
 from motor.materials import (
     conductor_named,
@@ -16,7 +17,6 @@ from motor.materials import (
     steel_named,
     steel_names,
 )
-from motor.materials.tables import near_names
 
 __all__ = ["STATES", "catalogue_record", "material_names", "material_record", "unknown"]
 

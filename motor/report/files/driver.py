@@ -1,0 +1,172 @@
+"""The tests of one driver as files: tables, figures, and what is handed over."""
+
+from __future__ import annotations
+
+import csv
+import io
+import itertools
+from collections.abc import Iterable
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+from motor.base.whole_files import folder_of
+from motor.design.characteristic import Table
+from motor.driver.distortion import DistortionMap
+from motor.driver.hand_over import fit_polynomial, spline_csv, table_csv
+from motor.driver.parts import System
+from motor.driver.run import DriverRun
+from motor.driver.small_signal import small_signal
+from motor.driver.spice import spice_subcircuit
+from motor.report.files.folder import save_figure
+from motor.report.style import blank
+from motor.results.motor_result import MotorResult
+
+if TYPE_CHECKING:
+    from motor.driver.measured import BlComparison
+    from motor.driver.transient import Motion
+
+__all__ = ["map_csv", "save_driver"]
+
+FIT_STROKES = 1.25
+"""Range of the polynomial over the usable stroke."""
+
+
+def _csv(header: tuple[str, ...], rows: Iterable[tuple[float | str, ...]]) -> str:
+    text = io.StringIO()
+    writer = csv.writer(text, lineterminator="\n")
+    writer.writerow(header)
+    writer.writerows([v if isinstance(v, str) else f"{v:.9g}" for v in row] for row in rows)
+    return text.getvalue()
+
+
+def _apart(text: str) -> tuple[str, str]:
+    """Return the comment lines that open a table, as one sentence, and the table itself."""
+    lines = text.splitlines(keepends=True)
+    head = list(itertools.takewhile(lambda line: line.startswith("#"), lines))
+    return "; ".join(line[1:].strip(" ;\n") for line in head), "".join(lines[len(head) :])
+
+
+def map_csv(found: DistortionMap) -> str:
+    """Return the map as CSV: one row for each frequency and level with a steady motion."""
+    header = (
+        "frequency_Hz",
+        "voltage_V",
+        "level_dB",
+        "compression_dB",
+        "thd",
+        "second",
+        "third",
+        "inward_mm",
+        "outward_mm",
+        "mean_mm",
+        "coil_power_W",
+    )
+    rows = (
+        (
+            float(f),
+            s.voltage,
+            s.level,
+            s.compression,
+            s.thd,
+            s.harmonic(2),
+            s.harmonic(3),
+            s.inward * 1e3,
+            s.outward * 1e3,
+            s.shift * 1e3,
+            s.coil_power,
+        )
+        for f, row in zip(found.frequency, found.states, strict=True)
+        for s in row
+        if s is not None
+    )
+    return _csv(header, rows)
+
+
+def save_driver(
+    result: MotorResult,
+    system: System,
+    run: DriverRun,
+    folder: str | Path,
+    *,
+    measured: BlComparison | None = None,
+    programme: Motion | None = None,
+) -> list[Path]:
+    """Write tables, figures and the hand-over files into a folder, in one step.
+
+    Returns
+    -------
+    list of Path
+
+    Raises
+    ------
+    OutputError
+    """
+    driver = system.driver
+    rest = result.design.coil.rest_position
+    texts = {
+        "small_signal.csv": _csv(("what", "value", "unit"), small_signal(driver).rows()),
+        "response.csv": _csv(
+            ("frequency_Hz", "level_dB", "impedance_ohm", "impedance_phase_deg", "travel_mm"),
+            zip(
+                run.response.frequency,
+                run.response.level,
+                np.abs(run.response.impedance),
+                np.degrees(np.angle(run.response.impedance)),
+                np.abs(run.response.displacement) * 1e3,
+                strict=True,
+            ),
+        ),
+        "distortion.csv": map_csv(run.map),
+        "clean_level.csv": _csv(
+            ("frequency_Hz", "level_dB", "voltage_V", "peak_mm", "limited_by"),
+            (
+                (x.frequency, x.level, x.voltage, x.peak * 1e3, x.limited_by)
+                for x in run.clean.limits
+            ),
+        ),
+        "bl.csv": table_csv(driver.bl, "bl", rest_position=rest, name=driver.name),
+        "driver.cir": spice_subcircuit(system),
+        "findings.txt": "".join(f"{f.kind}: {f.text}\n" for f in run.map.findings) or "none\n",
+    }
+    reach = min(FIT_STROKES * result.usable_stroke.value, -driver.bl.low, driver.bl.high)
+    fit = fit_polynomial(driver.bl, low=-reach, high=reach)
+    texts["bl_polynomial.csv"] = fit.text("bl")
+    for name, curve in (("bl", driver.bl), ("stiffness", driver.k), ("inductance", driver.le)):
+        if isinstance(curve, Table):
+            texts[f"{name}_spline.csv"] = spline_csv(curve, name)
+            if name != "bl":
+                texts[f"{name}.csv"] = table_csv(curve, name, name=driver.name)
+    if programme is not None:
+        texts["programme.csv"] = _csv(
+            ("time_s", "displacement_mm", "current_A", "pressure_Pa"),
+            zip(
+                programme.time,
+                programme.displacement * 1e3,
+                programme.current,
+                programme.pressure,
+                strict=True,
+            ),
+        )
+    figures = {
+        "response": run.response.plot(blank()),
+        "impedance": run.response.plot_impedance(blank()),
+        "distortion": run.map.plot(blank()),
+        "travel": run.map.plot(blank(), what="peak"),
+        "compression": run.map.plot(blank(), what="compression"),
+        "clean_level": run.clean.plot(blank()),
+    }
+    if measured is not None:
+        figures["measured_bl"] = measured.plot(blank())
+    if programme is not None:
+        figures["programme"] = programme.plot(blank())
+    remarks = {}
+    for name in [name for name in texts if name.endswith(".csv")]:
+        remarks[name], texts[name] = _apart(texts[name])
+    with folder_of(folder, remarks=remarks) as (work, written):
+        for name, text in texts.items():
+            (work / name).write_text(text, encoding="utf-8")
+        for name, ax in figures.items():
+            save_figure(ax.figure, work / name)  # type: ignore[arg-type]
+    return written

@@ -1,0 +1,107 @@
+"""Which function shows which record: everything that is drawn, told or put on a page by itself.
+
+To give a record a picture, let its class inherit from :class:`motor.base.drawn.Drawn` (or
+``DrawnPage`` for several panels) and add a line to ``DRAWINGS``.
+"""
+
+from __future__ import annotations
+
+import functools
+from collections.abc import Callable
+from typing import Any
+
+from motor.base.drawn import Drawn, DrawnPage, Told
+from motor.driver.compare import Comparison
+from motor.driver.distortion import CleanLimits, DistortionMap
+from motor.driver.heat import Heating
+from motor.driver.measured import BlComparison
+from motor.driver.run import DriverRun
+from motor.driver.small_signal import Response
+from motor.driver.steady import SteadyState
+from motor.driver.transient import Motion
+from motor.field.field import Field
+from motor.materials import Magnet, Steel
+from motor.report.figures import curves, driver, driver_panels, impedance, materials, study, sweep
+from motor.report.figures import field as fields
+from motor.report.tables.design import html_table, text_table
+from motor.results.bl import BlCurve
+from motor.results.budget import FluxBudget
+from motor.results.gap import GapProfile
+from motor.results.impedance import BlockedImpedance
+from motor.results.motor_result import MotorResult
+from motor.results.temperature_sweep import TemperatureSweep
+from motor.study.problem import Answer
+from motor.study.tables import Table
+from motor.study.tolerance import Scatter
+
+__all__ = ["drawing_of", "page_of", "table_of", "text_of"]
+
+
+def _plot_response(response: Response, *, what: str = "level", **options: Any) -> Any:
+    draw = driver.plot_impedance if what == "impedance" else driver.plot_response
+    return draw(response, **options)
+
+
+def _plot_answer(answer: Answer, **options: Any) -> Any:
+    return study.plot_slack(answer.best.requirements, **options)
+
+
+def _plot_scatter(scatter: Scatter, **options: Any) -> Any:
+    return study.plot_shares([scatter], **options)
+
+
+DRAWINGS: dict[type[Drawn | DrawnPage], Callable[..., Any]] = {
+    Answer: _plot_answer,
+    BlComparison: driver.plot_measured,
+    BlCurve: curves.plot_bl,
+    BlockedImpedance: impedance.plot_impedance,
+    CleanLimits: driver.plot_clean,
+    Comparison: driver_panels.comparison_page,
+    DistortionMap: driver.plot_map,
+    DriverRun: driver_panels.run_page,
+    Field: fields.plot_field,
+    FluxBudget: fields.plot_budget,
+    GapProfile: curves.plot_gap,
+    Heating: driver.plot_heating,
+    Magnet: materials.plot_magnet,
+    Motion: driver.plot_motion,
+    MotorResult: fields.plot_motor,
+    Response: _plot_response,
+    Scatter: _plot_scatter,
+    SteadyState: driver.plot_spectrum,
+    Steel: materials.plot_steel,
+    Table: study.plot_curves,
+    TemperatureSweep: sweep.plot_sweep,
+}
+"""The function that draws each kind of record."""
+
+
+def drawing_of(record: Drawn | DrawnPage) -> Callable[..., Any]:
+    """Return the function that draws a record, the record put in; TypeError if there is none."""
+    for kind in type(record).__mro__:
+        if kind in DRAWINGS:
+            return functools.partial(DRAWINGS[kind], record)
+    raise TypeError(f"no drawing is known for {type(record).__name__}")
+
+
+def _result(record: Told) -> MotorResult:
+    if not isinstance(record, MotorResult):
+        raise TypeError(f"no text is known for {type(record).__name__}")
+    return record
+
+
+def text_of(record: Told) -> str:
+    """Return a record as a text table."""
+    return text_table(_result(record))
+
+
+def table_of(record: Told) -> str:
+    """Return a record as an HTML table, for a notebook."""
+    return html_table(_result(record))
+
+
+def page_of(record: Told) -> str:
+    """Return a record as a page of HTML that needs nothing else."""
+    from motor.report.page import page_text  # only pages need the browser's figures: start-up
+
+    return page_text(_result(record))
