@@ -98,6 +98,7 @@ def driver(
 
     talk.finish(
         shown,
+        warnings=result.notes,
         record=lambda: driver_record(system, run, warm=warm, measured=against, programme=motion),
         caution=text.CAUTION,
         written=written,

@@ -61,6 +61,8 @@ def temperature(
 
     count = math.floor((ends[1] - ends[0]) / step + 1e-9)
     kelvins = [ends[0] + k * step for k in range(count + 1)]
+    if ends[1] - kelvins[-1] > 1e-6:
+        kelvins.append(ends[1])
     sweep = temperature_sweep(record, kelvins, coil_current=amperes)
     talk.finish(
         lambda: [sweep_table(sweep)],

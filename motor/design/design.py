@@ -38,6 +38,8 @@ from motor.materials import (
 __all__ = ["Clearance", "Design", "Materials", "MovingParts", "StrokeRules", "Travel"]
 
 COLDEST, HOTTEST = 273.15 - 60, 273.15 + 250
+VALUES = ("typical", "minimum", "worst")
+DEMAGNETISATION = ("included", "ignored")
 LIMITS = ("bl_82", "bl_70", "overhang", "mechanical")
 
 
@@ -57,7 +59,11 @@ class Materials:
     steel : str or Steel
         Steel of every steel part: a name from the tables, or a record.
     values : str
-        "typical" or "minimum": which of a grade's values to use.
+        "typical", "minimum" (least remanence and coercivity) or "worst" (greatest remanence with
+        least coercivity, the first to lose remanence): which of a grade's values to use.
+    demagnetisation : str
+        "included": what magnets lose for good at the design's temperature is lost; "ignored":
+        remanence is held whatever the field.
     parts : mapping of region name to str, Magnet or Steel
         Exceptions for single parts.
     prices : mapping of material name to float
@@ -68,7 +74,11 @@ class Materials:
     steel: str | Steel = field(metadata={"doc": "steel of every plate, pole and cup"})
     values: str = field(
         default="typical",
-        metadata={"doc": "of the magnets' tables", "options": ("typical", "minimum")},
+        metadata={"doc": "of the magnets' tables", "options": VALUES},
+    )
+    demagnetisation: str = field(
+        default="included",
+        metadata={"doc": "what magnets lose for good", "options": DEMAGNETISATION},
     )
     parts: Mapping[str, str | Magnet | Steel] = field(default_factory=dict)
     prices: Mapping[str, float] = field(default_factory=dict)
@@ -77,8 +87,9 @@ class Materials:
         for name, price in self.prices.items():
             if isinstance(price, bool) or not isinstance(price, int | float) or not price > 0:
                 raise InvalidInput(f"prices.{name}", "be greater than 0 per kg", repr(price))
-        if self.values not in ("typical", "minimum"):
-            raise InvalidInput("values", "be typical or minimum", repr(self.values))
+        for name, known in (("values", VALUES), ("demagnetisation", DEMAGNETISATION)):
+            if getattr(self, name) not in known:
+                raise InvalidInput(name, f"be {' or '.join(known)}", repr(getattr(self, name)))
 
     def magnet_of(self, region: str) -> Magnet:
         """Return the grade of a magnet part."""
@@ -86,6 +97,8 @@ class Materials:
         grade = magnet_named(wanted) if isinstance(wanted, str) else wanted
         if not isinstance(grade, Magnet):
             raise InvalidInput(f"material of {region}", "be a magnet grade", grade.name)
+        if self.values == "worst":
+            return grade.worst()
         return grade.least() if self.values == "minimum" else grade
 
     def material_of(self, region: Region) -> Magnet | Steel | Conductor:

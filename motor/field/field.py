@@ -221,12 +221,15 @@ class Field(Drawn):
         The same one twice if the uncertainty is switched off.
     goal : Goal
         The quantity for which the meshes are judged and refined.
+    held : Field or None
+        The same with all remanence held, where magnets have lost some for good.
     """
 
     regions: tuple[Region, ...]
     fine: Level
     coarse: Level
     goal: Goal
+    held: Field | None = None
 
     @property
     def unknowns(self) -> int:

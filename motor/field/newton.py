@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import copy
 import math
 from dataclasses import dataclass
 
@@ -78,6 +79,12 @@ class Solver:
         )
         self._upper, self._diagonal = self._lower.T, self._lower.diagonal()
         self._factor: Factor | None = None
+
+    def with_system(self, system: System) -> Solver:
+        """Return the solver of the same matrices with other loads; both share the factors."""
+        twin = copy.copy(self)
+        twin.system = system
+        return twin
 
     def _linear(self, x: Floats) -> Floats:
         """Return the linear part of the matrix, of which the lower triangle is held, times x."""

@@ -19,6 +19,7 @@ batched matrix products; a test compares them with the same forms written in sci
 
 from __future__ import annotations
 
+import copy
 import functools
 from collections.abc import Mapping
 from dataclasses import dataclass, replace
@@ -167,7 +168,20 @@ class System:
         scale = np.repeat(self.weight * nu[:, None], 2, axis=1)
         blocks = np.matmul(g.transpose(0, 2, 1), scale[:, :, None] * g)
         self.linear = self._scatter(blocks, self._kept, self._slot) + self._open_boundary()
+        self.shares: Mapping[str, float | Floats] = {}
         self.load = self.magnet_load({})
+
+    def with_shares(self, shares: Mapping[str, float | Floats]) -> System:
+        """Return the same equations with some shares of the magnets' remanence left.
+
+        Parameters
+        ----------
+        shares : mapping of region name to float or (n,) array
+            As for :meth:`magnet_load`; kept as ``shares``.
+        """
+        twin = copy.copy(self)
+        twin.shares, twin.load = dict(shares), self.magnet_load(shares)
+        return twin
 
     def magnet_load(self, shares: Mapping[str, float | Floats]) -> Floats:
         """Return the magnets' reduced load with other remanences than those given.
@@ -285,5 +299,6 @@ class System:
         h = self._reluctivity(self.steel_at(full[self.free]))[..., None] * b
         for name, magnet in self.magnets.items():
             here = self.mesh.triangles_of(name)
-            h[here] -= NU0 / magnet.recoil_permeability * np.array(magnet.remanence)
+            left = np.broadcast_to(self.shares.get(name, 1.0), len(here))[:, None, None]
+            h[here] -= NU0 / magnet.recoil_permeability * np.array(magnet.remanence) * left
         return np.asarray(h)

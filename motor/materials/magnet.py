@@ -252,6 +252,19 @@ class Magnet(Drawn):
             intrinsic_coercivity=self.intrinsic_coercivity_min or self.intrinsic_coercivity,
         )
 
+    def worst(self) -> Magnet:
+        """Return the grade with the pair that loses remanence first: most Br, least HcJ.
+
+        The greatest remanence is taken as far above the typical one as the least is below: the
+        tables print no greatest values.
+        """
+        above = self.remanence - (self.remanence_min or self.remanence)
+        return dataclasses.replace(
+            self,
+            remanence=self.remanence + above,
+            intrinsic_coercivity=self.intrinsic_coercivity_min or self.intrinsic_coercivity,
+        )
+
 
 @functools.cache
 def _magnets() -> dict[str, Magnet]:

@@ -118,6 +118,14 @@ def _samples(level: Level, region: str) -> tuple[Floats, Floats]:
     return b, 2 * np.pi * level.system.weight[here].ravel()
 
 
+def remanence_left(level: Level, region: str) -> float:
+    """Return the mean share of a magnet's remanence that is left."""
+    here = level.system.mesh.triangles_of(region)
+    volume = level.system.weight[here].sum(axis=1)
+    left = np.broadcast_to(level.system.shares.get(region, 1.0), volume.shape)
+    return float(left @ volume / volume.sum())
+
+
 def working_points(field: Field, magnets: Mapping[str, MagnetState]) -> list[WorkingPoint]:
     """Return the mean working point of every magnet region."""
     points = []
@@ -126,6 +134,7 @@ def working_points(field: Field, magnets: Mapping[str, MagnetState]) -> list[Wor
         remanence = math.hypot(*magnet.remanence)
         along = b @ (np.array(magnet.remanence) / remanence)
         mean = float(along @ volume / volume.sum())
+        remanence *= remanence_left(field.fine, name)
         h = (mean - remanence) / (MU0 * magnet.recoil_permeability)
         points.append(WorkingPoint(name, mean, h))
     return points

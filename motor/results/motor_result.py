@@ -15,7 +15,7 @@ from motor.base.gauss import gauss
 from motor.base.steps import step
 from motor.design.coil import Coil
 from motor.design.design import Clearance, Design, Travel
-from motor.field.field import Estimate, Field, Goal
+from motor.field.field import Estimate, Field, Goal, Level
 from motor.field.meshing import Sizing
 from motor.field.partition import OUTER_RATIO
 from motor.field.solve import solve_field
@@ -34,6 +34,7 @@ from motor.results.budget import (
 )
 from motor.results.gap import GapProfile, gap_profile
 from motor.results.loaded import LoadedCoil, loaded_coil
+from motor.results.magnet_state import NEGLIGIBLE, MagnetHealth, demagnetised, magnet_health
 from motor.results.profile import RADII, FluxProfile, flux_profile
 
 if TYPE_CHECKING:
@@ -43,6 +44,9 @@ __all__ = ["MotorResult", "UsableStroke", "field_materials", "solve"]
 
 PROFILE_STEPS = 12
 """Samples of the flux function per gap width along z."""
+
+NOTED = 5e-4
+"""Share of Bl lost for good from which on a result says so in words."""
 
 
 @dataclass(frozen=True)
@@ -106,6 +110,37 @@ class MotorResult(Drawn, Told):
     def working_points(self) -> list[WorkingPoint]:
         """Mean working point of each magnet."""
         return working_points(self.field, self._magnets)
+
+    @functools.cached_property
+    def magnet_health(self) -> tuple[MagnetHealth, ...]:
+        """Worst field, margin to the knee and loss of every magnet whose coercivity is known."""
+        materials, kelvin = self.design.materials, self.design.temperature
+        curves = {name: materials.magnet_of(name).curve_at(kelvin) for name in self._magnets}
+        return magnet_health(self.field, curves)
+
+    @functools.cached_property
+    def demagnetisation_margin(self) -> Estimate | None:
+        """Least margin to the knee of all magnets in A/m; None if no coercivity is known."""
+        worst = min(self.magnet_health, key=lambda m: m.margin, default=None)
+        return None if worst is None else Estimate(worst.margin, worst.uncertainty)
+
+    @functools.cached_property
+    def irreversible_loss(self) -> Estimate:
+        """Share of Bl at rest that is lost for good at the design's temperature."""
+        if self.field.held is None:
+            return Estimate(0.0, math.nan if self.field.fine is self.field.coarse else NEGLIGIBLE)
+        fine, coarse = (
+            1 - self._bl(after) / self._bl(before)
+            for after, before in (
+                (self.field.fine, self.field.held.fine),
+                (self.field.coarse, self.field.held.coarse),
+            )
+        )
+        errors = self.field.errors
+        return Estimate(fine, errors.bound(fine, coarse, fine) + NEGLIGIBLE)
+
+    def _bl(self, level: Level) -> float:
+        return float(bl_goal(self.design.coil)(level) @ level.solution.reduced)
 
     @functools.cached_property
     def steel_loads(self) -> list[SteelLoad]:
@@ -221,7 +256,26 @@ class MotorResult(Drawn, Told):
         """Warnings about published ranges that the design's temperature leaves."""
         grades = {self.design.materials.magnet_of(name) for name in self._magnets}
         found = (grade.range_note(self.design.temperature) for grade in grades)
-        return sorted(filter(None, found))
+        return sorted(filter(None, found)) + self._loss_notes()
+
+    def _loss_notes(self) -> list[str]:
+        """Return what magnets have lost for good, or would if their remanence were not held."""
+        degrees = f"{self.design.temperature - 273.15:.4g} degC"
+        past = [m for m in self.magnet_health if m.margin < 0]
+        names = " and ".join(m.region.replace("_", " ") for m in past)
+        if past and self.design.materials.demagnetisation == "ignored":
+            return [
+                f"{names} past the knee at {degrees}, but demagnetisation is ignored: a real "
+                "motor has less Bl"
+            ]
+        loss = self.irreversible_loss
+        if loss.value <= NOTED:
+            return []
+        rest = self.bl_curve.at_rest.value
+        return [
+            f"{100 * loss.value:.2g} % of Bl at rest is lost for good at {degrees}: "
+            f"{rest:.4g} T m, {rest / (1 - loss.value):.4g} T m with all remanence held"
+        ]
 
     @property
     def moving_mass(self) -> float | None:
@@ -306,13 +360,8 @@ def solve(
     ------
     InvalidInput, MeshError, SolveError
     """
-    steels, magnets = field_materials(design)
-    field = solve_field(
-        design.regions,
-        design.geometry.gap,
-        steels,
-        magnets,
-        goal=bl_goal(design.coil),
+    field = solved_field(
+        design,
         accuracy=accuracy,
         sizing=sizing,
         outer_ratio=outer_ratio,
@@ -321,6 +370,29 @@ def solve(
     )
     with step("Bl(x)"):
         return read_off(design, field)
+
+
+def solved_field(design: Design, **options: Any) -> Field:
+    """Return the field of a design, with what its magnets have lost for good.
+
+    Parameters
+    ----------
+    design : Design
+    options
+        As for :func:`motor.field.solve.solve_field`.
+
+    Raises
+    ------
+    InvalidInput, MeshError, SolveError
+    """
+    steels, magnets = field_materials(design)
+    goal = bl_goal(design.coil)
+    field = solve_field(design.regions, design.geometry.gap, steels, magnets, goal=goal, **options)
+    if design.materials.demagnetisation == "ignored":
+        return field
+    grades = {name: design.materials.magnet_of(name) for name in magnets}
+    with step("what magnets lose for good"):
+        return demagnetised(field, grades, design.temperature)
 
 
 def read_off(design: Design, field: Field) -> MotorResult:

@@ -42,6 +42,7 @@ def summary(result: MotorResult) -> dict[str, Any]:
     coil, gap = design.coil, design.geometry.gap
     at_rest, peak, where = curve.at_rest, curve.peak, curve.peak_position
     best_rest, best_stroke = result.best_rest_position
+    margin = result.demagnetisation_margin
     record: dict[str, Any] = {
         **origin(),
         "name": design.name,
@@ -54,6 +55,12 @@ def summary(result: MotorResult) -> dict[str, Any]:
         "bl_peak_position_mm": _mm(where.value),
         "bl_peak_position_uncertainty_mm": _mm(where.uncertainty),
         "bl_asymmetry_at_82_percent": _asymmetry(result),
+        "irreversible_loss_percent": 100 * result.irreversible_loss.value,
+        "irreversible_loss_uncertainty_percent": 100 * result.irreversible_loss.uncertainty,
+        "demagnetisation_margin_kA_per_m": None if margin is None else margin.value / 1e3,
+        "demagnetisation_margin_uncertainty_kA_per_m": None
+        if margin is None
+        else margin.uncertainty / 1e3,
         "motor_constant_N2_per_W": result.motor_constant.value,
         "motor_constant_uncertainty_N2_per_W": result.motor_constant.uncertainty,
         "mean_gap_flux_density_T": result.gap_profile.mean.value,
@@ -112,6 +119,18 @@ def summary(result: MotorResult) -> dict[str, Any]:
                 "permeance": finite(p.permeance),
             }
             for p in result.working_points
+        ],
+        "magnets": [
+            {
+                "part": m.region,
+                "demagnetisation_margin_kA_per_m": m.margin / 1e3,
+                "demagnetisation_margin_uncertainty_kA_per_m": finite(m.uncertainty / 1e3),
+                "worst_field_kA_per_m": m.worst_field / 1e3,
+                "knee_field_kA_per_m": m.knee_field / 1e3,
+                "share_past_knee_percent": 100 * m.share_past_knee,
+                "remanence_lost_percent": 100 * m.loss,
+            }
+            for m in result.magnet_health
         ],
         "steel_loads": [
             {"part": s.region, "peak_flux_density_T": s.peak, "mean_flux_density_T": s.mean}

@@ -2,13 +2,16 @@
 
 from __future__ import annotations
 
+import dataclasses
 import functools
+import itertools
 from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
+from geometries import Role
 from motor.base.arrays import Floats
 from motor.base.drawn import DrawnPage
 from motor.base.errors import InvalidInput
@@ -22,6 +25,8 @@ from motor.results.demagnetisation import Excursion, excursion
 if TYPE_CHECKING:
     pass
 
+    from motor.results.motor_result import MotorResult
+
 __all__ = ["TemperatureSweep", "temperature_sweep"]
 
 
@@ -34,10 +39,14 @@ class TemperatureSweep(DrawnPage):
     design : Design
     excursions : tuple of Excursion
         In order of temperature.
+    worst : tuple of Excursion
+        The same with the grades' worst pairs, most remanence and least coercivity; empty where
+        the design itself has them or none is known.
     """
 
     design: Design
     excursions: tuple[Excursion, ...]
+    worst: tuple[Excursion, ...] = ()
 
     @functools.cached_property
     def temperatures(self) -> Floats:
@@ -48,10 +57,10 @@ class TemperatureSweep(DrawnPage):
     def safe_range(self) -> tuple[float, float] | None:
         """The unbroken range around 20 degC, kelvin, in which no magnet passes its knee.
 
-        None if even the temperature nearest to 20 degC is not safe.
+        None if even the temperature nearest to 20 degC is not safe, or no coercivity is known.
         """
-        safe = np.array([e.safe for e in self.excursions])
-        start = int(np.abs(self.temperatures - REFERENCE_TEMPERATURE).argmin())
+        safe = np.array([bool(e.magnets) and e.safe for e in self.excursions])
+        start = self.nearest
         if not safe[start]:
             return None
         low = high = start
@@ -60,6 +69,25 @@ class TemperatureSweep(DrawnPage):
         while high < len(safe) - 1 and safe[high + 1]:
             high += 1
         return float(self.temperatures[low]), float(self.temperatures[high])
+
+    @property
+    def nearest(self) -> int:
+        """Index of the temperature nearest to 20 degC."""
+        return int(np.abs(self.temperatures - REFERENCE_TEMPERATURE).argmin())
+
+    @property
+    def verdict(self) -> str:
+        """The safe range in a few words, of the temperatures that were computed."""
+        safe, lost = self.safe_range, 100 * max(e.lost for e in self.excursions)
+        if not any(e.magnets for e in self.excursions):
+            return "the magnet's coercivity is not known, nor its margin"
+        if safe is None:
+            degrees = self.temperatures[self.nearest] - 273.15
+            return f"past the knee at {degrees:.4g} degC; up to {lost:.2g} % of Bl lost for good"
+        span = f"{safe[0] - 273.15:.4g} to {safe[1] - 273.15:.4g} degC"
+        rest = f"; elsewhere up to {lost:.2g} % of Bl lost for good"
+        whole = len(self.excursions) == sum(e.safe for e in self.excursions)
+        return f"short of the knee from {span}" + ("" if whole else rest)
 
     def rows(self) -> list[dict[str, float | None]]:
         """Return one record per temperature, units in the names."""
@@ -75,8 +103,11 @@ class TemperatureSweep(DrawnPage):
                 "share_past_knee": max((m.share_past_knee for m in e.magnets), default=0.0),
                 "remanence_lost": max((m.loss for m in e.magnets), default=0.0),
                 "bl_back_at_20_degC_Tm": e.after.at_rest.value,
+                "irreversible_loss_percent": 100 * e.lost,
+                "worst_pair_margin_kA_per_m": None if w is None else finite(w.margin / 1e3),
+                "worst_pair_irreversible_loss_percent": None if w is None else 100 * w.lost,
             }
-            for e in self.excursions
+            for e, w in itertools.zip_longest(self.excursions, self.worst)
         ]
 
     def summary(self) -> dict[str, Any]:
@@ -114,9 +145,23 @@ def temperature_sweep(
 
     if not len(temperatures):
         raise InvalidInput("temperatures", "hold at least one value", "none")
-    home = solve(design.replace(temperature=REFERENCE_TEMPERATURE))
-    trips = []
-    for k, kelvin in enumerate(sorted(temperatures), 1):
-        with step(f"to {kelvin - 273.15:.4g} degC and back, {k} of {len(temperatures)}"):
-            trips.append(excursion(home, kelvin, coil_current=coil_current))
-    return TemperatureSweep(home.design, tuple(trips))
+    design = design.replace(temperature=REFERENCE_TEMPERATURE)
+    worst = design.replace(materials=dataclasses.replace(design.materials, values="worst"))
+    grades = [
+        [d.materials.magnet_of(r.name) for r in d.regions if r.role is Role.MAGNET]
+        for d in (design, worst)
+    ]
+    bounded = any(grade.intrinsic_coercivity_min for grade in grades[0])
+
+    def trips(home: MotorResult, what: str) -> tuple[Excursion, ...]:
+        made = []
+        for k, kelvin in enumerate(sorted(temperatures), 1):
+            with step(f"{what}{kelvin - 273.15:.4g} degC and back, {k} of {len(temperatures)}"):
+                made.append(excursion(home, kelvin, coil_current=coil_current))
+        return tuple(made)
+
+    home = solve(design)
+    found = trips(home, "to ")
+    if not bounded or grades[0] == grades[1]:
+        return TemperatureSweep(design, found)
+    return TemperatureSweep(design, found, trips(solve(worst, near=home), "worst pair to "))

@@ -131,8 +131,9 @@ def job_of(design: Design, measure: Measure | None = None) -> Job:
     measure = measure or Measure()
     materials, regions = design.materials, design.regions
     parts = {region.name: materials.material_of(region) for region in regions}
+    loss = materials.demagnetisation
     prices = {name: materials.price_of(part) for name, part in parts.items()}
-    field = digest([regions, design.geometry.gap, parts, design.temperature, code_digest()])
+    field = digest([regions, design.geometry.gap, parts, design.temperature, loss, code_digest()])
     coil = design.coil
     wound: list[Any] = [conductor_named(coil.wire.material)]
     if coil.former_material:
@@ -147,16 +148,12 @@ def solve_jobs(jobs: Sequence[Job]) -> list[Outcome]:
 
     Errors become part of the outcome, each under its own design.
     """
-    from motor.field.solve import solve_field
-    from motor.results.motor_result import bl_goal, field_materials, read_off
+    from motor.results.motor_result import bl_goal, read_off, solved_field
 
     began = time.perf_counter()
     first = jobs[0].design
     try:
-        steels, magnets = field_materials(first)
-        field = solve_field(
-            first.regions, first.geometry.gap, steels, magnets, goal=bl_goal(first.coil)
-        )
+        field = solved_field(first)
     except Exception as error:
         seconds = (time.perf_counter() - began) / len(jobs)
         return [Outcome(j.fingerprint, None, _named(error), seconds, code_digest()) for j in jobs]

@@ -44,6 +44,11 @@ def plot_sweep(sweep: TemperatureSweep) -> Figure:
     spread = column["demag_margin_uncertainty_kA_per_m"]
     low, high = (column["demag_margin_kA_per_m"] + sign * spread for sign in (-1, 1))
     margin.fill_between(t, low, high, color=look.ink, alpha=0.25, lw=0)
+    if sweep.worst:
+        worst = column["worst_pair_margin_kA_per_m"]
+        label = "most remanence with least coercivity"
+        margin.plot(t, worst, color=look.second, lw=1.5, ls="--", marker="s", ms=3, label=label)
+        margin.legend(fontsize=8, frameon=False)
     margin.axhline(0, color=look.second, lw=1.2)
     margin.set_ylabel("margin to the knee in kA/m")
     for ax, low in ((bl, 0.0), (resistance, 0.0), (stroke, 0.0)):

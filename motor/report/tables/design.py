@@ -20,6 +20,7 @@ __all__ = [
     "Row",
     "html_table",
     "loaded_text",
+    "loss_words",
     "rich_table",
     "rows",
     "text_table",
@@ -79,7 +80,13 @@ def _force_rows(result: MotorResult) -> list[Row]:
     where = curve.peak_position
     return [
         Row("Force"),
-        Row("Bl at rest", _number(rest.value), _spread(rest.uncertainty), "T m"),
+        Row(
+            "Bl at rest",
+            _number(rest.value),
+            _spread(rest.uncertainty),
+            "T m",
+            loss_words(result),
+        ),
         Row(
             "Bl, largest",
             _number(peak.value),
@@ -97,6 +104,16 @@ def _force_rows(result: MotorResult) -> list[Row]:
         ),
         Row("gap flux density, largest", _number(gap.peak), "", "T"),
     ]
+
+
+def loss_words(result: MotorResult) -> str:
+    """Return what magnets have lost for good, beside Bl at rest; empty where that is nothing."""
+    loss = result.irreversible_loss.value
+    if loss <= 0:
+        return ""
+    before = result.bl_curve.at_rest.value / (1 - loss)
+    degrees = result.design.temperature - 273.15
+    return f"{100 * loss:.2g} % lost for good at {degrees:.4g} degC; {_number(before)} before"
 
 
 def _stroke_rows(result: MotorResult) -> list[Row]:
@@ -244,6 +261,17 @@ def _motor_rows(result: MotorResult) -> list[Row]:
                 f"{grade.name}",
             )
         )
+    lines.extend(
+        Row(
+            f"{_spoken(m.region)}, margin to the knee",
+            f"{m.margin / 1e3:.1f}",
+            _spread(m.uncertainty / 1e3),
+            "kA/m",
+            f"{100 * m.share_past_knee:.2g} % of its volume past it, "
+            f"{100 * m.loss:.2g} % of its remanence lost",
+        )
+        for m in result.magnet_health
+    )
     lines.extend(
         Row(
             f"{_spoken(load.region)}, peak flux density",

@@ -26,25 +26,24 @@ def _titled(title: str) -> Table:
 
 def sweep_table(sweep: TemperatureSweep) -> Table:
     """Return a temperature sweep for a terminal."""
-    safe = sweep.safe_range
-    span = (
-        "no magnet is safe at 20 degC"
-        if safe is None
-        else f"short of the knee from {safe[0] - 273.15:.0f} to {safe[1] - 273.15:.0f} degC"
-    )
-    table = _titled(f"{sweep.design.name}: {span}")
-    heads = (
-        ("degC", "temperature_degC", "{:.0f}"),
+    table = _titled(f"{sweep.design.name}: {sweep.verdict}")
+    heads = [
+        ("degC", "temperature_degC", "{:.4g}"),
         ("Bl T m", "bl_at_rest_Tm", "{:.3f}"),
         ("82 % stroke mm", "stroke_82_mm", "{:.2f}"),
         ("Re ohm", "coil_resistance_ohm", "{:.3f}"),
         ("Bl²/Re N²/W", "motor_constant_N2_per_W", "{:.2f}"),
         ("margin kA/m", "demag_margin_kA_per_m", "{:.0f}"),
         ("±", "demag_margin_uncertainty_kA_per_m", "{:.0f}"),
-        ("past knee %", "share_past_knee", "{:.1%}"),
-        ("Br lost %", "remanence_lost", "{:.1%}"),
+        ("past knee %", "share_past_knee", "{:.2%}"),
         ("Bl back at 20 degC", "bl_back_at_20_degC_Tm", "{:.3f}"),
-    )
+        ("Bl lost %", "irreversible_loss_percent", "{:.2g}"),
+    ]
+    if sweep.worst:
+        heads += [
+            ("worst pair: margin", "worst_pair_margin_kA_per_m", "{:.0f}"),
+            ("Bl lost %", "worst_pair_irreversible_loss_percent", "{:.2g}"),
+        ]
     for head, _, _ in heads:
         table.add_column(head, justify="right")
     for row in sweep.rows():

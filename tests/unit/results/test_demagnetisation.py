@@ -14,6 +14,7 @@ from geometries.inside_magnet import InsideMagnet
 from geometries.outside_magnet import OutsideMagnet
 from motor.design.design import Design, Materials
 from motor.design.starters import starter
+from motor.driver.parts import driver_of
 from motor.field.meshing import Sizing
 from motor.field.solve import solve_field
 from motor.field.weak_form import MagnetState
@@ -24,14 +25,11 @@ from motor.materials import (
     magnet_names,
     steel_names,
 )
-from motor.results.demagnetisation import (
-    Conditions,
-    Excursion,
-    excursion,
-    settle,
-)
+from motor.results.demagnetisation import Excursion, excursion
+from motor.results.magnet_state import Conditions, settle
 from motor.results.motor_result import MotorResult, solve
 from motor.results.temperature_sweep import temperature_sweep
+from motor.study.evaluate import job_of, solve_jobs
 
 COLD, ROOM, HOT = 233.15, 293.15, 393.15
 
@@ -159,8 +157,7 @@ def test_sphere_settles_where_its_load_line_meets_the_curve(coercivity: float) -
     magnets = {"sphere": MagnetState((0.0, remanence), recoil)}
     field = solve_field([sphere], gap, {}, magnets)
     curve = DemagnetisationCurve(remanence, coercivity, recoil, 0.9)
-    conditions = Conditions(field.fine, {"sphere": curve}, {"sphere": 1.0}, None)
-    _, shares, home = settle(conditions)
+    home, shares = settle(Conditions(field.fine, {"sphere": curve}, {"sphere": 1.0}))
     h = brentq(lambda x: float(curve.polarisation(np.array(x))) + 3 * MU0 * x, -coercivity, 0.0)
     expected = 1 - float(curve.loss(np.array(h)))
     assert shares["sphere"].mean() == pytest.approx(expected, abs=2e-3)
@@ -257,3 +254,80 @@ def test_margin_is_known_as_well_as_stated(kind: str) -> None:
 def test_margin_of_one_mesh_alone_has_no_uncertainty() -> None:
     alone = solve(starter("outside-magnet"), uncertainty=False)
     assert math.isnan(excursion(alone, COLD).margin_uncertainty)
+
+
+def hot_n42() -> Design:
+    design = starter("inside-magnet").replace(temperature=423.15)
+    return design.replace(materials=Materials(magnet="N42", steel="low-carbon-a"))
+
+
+def test_solve_driver_and_trip_agree_on_what_is_lost() -> None:
+    """The same motor solved hot, taken there from 20 degC, and as a row of a study."""
+    design = hot_n42()
+    hot, home = solve(design), solve(design.replace(temperature=ROOM))
+    trip = excursion(home, design.temperature)
+    rest = hot.bl_curve.at_rest.value
+    assert hot.irreversible_loss.value > 0.3
+    assert trip.there.at_rest.value == pytest.approx(rest, rel=1e-3)
+    assert trip.margin == pytest.approx(hot.magnet_health[0].margin, abs=200.0)
+    row = solve_jobs([job_of(design)])[0].results
+    assert row is not None
+    assert row["bl_at_rest_Tm"] == pytest.approx(rest, rel=1e-9)
+    assert row["irreversible_loss_percent"] == pytest.approx(100 * hot.irreversible_loss.value)
+    assert driver_of(hot).bl.at_rest == pytest.approx(rest, rel=1e-6)
+    assert any("lost for good at 150 degC" in note for note in hot.notes)
+
+
+def test_remanence_can_be_held() -> None:
+    """Held, Bl is what the loss refers to; the margin is then that of the undisturbed field."""
+    design = hot_n42()
+    held = design.replace(
+        materials=dataclasses.replace(design.materials, demagnetisation="ignored")
+    )
+    lost, kept = solve(design), solve(held)
+    before, after = kept.bl_curve.at_rest.value, lost.bl_curve.at_rest.value
+    assert lost.irreversible_loss.value == pytest.approx(1 - after / before, rel=1e-4)
+    assert kept.irreversible_loss.value == 0.0
+    assert kept.magnet_health[0].loss == 0.0
+    assert kept.magnet_health[0].margin < lost.magnet_health[0].margin < 0
+    assert any("demagnetisation is ignored" in note for note in kept.notes)
+
+
+def test_a_motor_short_of_its_knee_is_left_alone() -> None:
+    result = solve(starter("inside-magnet"))
+    assert result.field.held is None
+    assert result.demagnetisation_margin is not None
+    assert result.demagnetisation_margin.value > 100e3
+    assert result.summary()["irreversible_loss_percent"] == 0.0
+
+
+def test_what_assembly_costs_stays_lost_in_the_heat() -> None:
+    """Ferrite is weakest cold: a motor past its knee at 20 degC stays weak at 80 degC."""
+    weak = dataclasses.replace(magnet_named("Y30"), name="weak", intrinsic_coercivity=110e3)
+    design = thin("outside-magnet", "Y30")
+    design = design.replace(materials=Materials(magnet=weak, steel="low-carbon-a"))
+    home, hot = solve(design), solve(design.replace(temperature=353.15))
+    assert home.irreversible_loss.value > 0.02
+    assert hot.irreversible_loss.value == pytest.approx(home.irreversible_loss.value, rel=0.05)
+    trip = excursion(home, 353.15)
+    assert trip.there.at_rest.value == pytest.approx(hot.bl_curve.at_rest.value, rel=1e-3)
+
+
+def test_worst_pair_has_most_remanence_and_least_coercivity() -> None:
+    grade = magnet_named("Y30")
+    worst = grade.worst()
+    assert grade.remanence_min is not None
+    assert worst.remanence - grade.remanence == pytest.approx(grade.remanence - grade.remanence_min)
+    assert worst.intrinsic_coercivity == grade.intrinsic_coercivity_min
+    sweep = temperature_sweep(starter("outside-magnet"), [COLD])
+    row = sweep.rows()[0]
+    assert row["worst_pair_margin_kA_per_m"] is not None
+    assert row["demag_margin_kA_per_m"] is not None
+    assert row["worst_pair_margin_kA_per_m"] < row["demag_margin_kA_per_m"]
+
+
+def test_words_of_a_sweep_name_only_what_was_computed() -> None:
+    past = temperature_sweep(hot_n42(), [HOT + 20])
+    assert past.verdict.startswith("past the knee at 140 degC")
+    safe = temperature_sweep(starter("inside-magnet"), [303.15, 333.15])
+    assert safe.verdict == "short of the knee from 30 to 60 degC"

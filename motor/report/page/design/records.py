@@ -19,7 +19,7 @@ from motor.materials import (
     former_named,
 )
 from motor.report.page.assembling import Grid
-from motor.report.tables.design import LIMIT_NAMES, Row, rows
+from motor.report.tables.design import LIMIT_NAMES, Row, loss_words, rows
 
 if TYPE_CHECKING:
     from motor.results.motor_result import MotorResult
@@ -48,7 +48,8 @@ def key_figures(result: MotorResult) -> list[Row]:
     """Return the figures of the page's head."""
     usable, design = result.usable_stroke, result.design
     spread = result.bl_curve.at_rest.uncertainty
-    bl = f"± {spread:.1g} T m numerical" if spread == spread else ""
+    words = [f"± {spread:.1g} T m numerical"] if spread == spread else []
+    bl = "; ".join(filter(None, [*words, loss_words(result)]))
     cost = sum(result.costs.values())
     return [
         Row("Bl at rest", number(result.bl_curve.at_rest.value), "", "T m", bl),

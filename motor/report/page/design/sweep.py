@@ -26,9 +26,10 @@ COLUMNS = (
     ("Bl²/Re in N²/W", "motor_constant_N2_per_W", "{:.2f}"),
     ("margin to the knee in kA/m", "demag_margin_kA_per_m", "{:+.0f}"),
     ("± numerical", "demag_margin_uncertainty_kA_per_m", "{:.0f}"),
-    ("volume past the knee", "share_past_knee", "{:.1%}"),
-    ("remanence lost", "remanence_lost", "{:.1%}"),
+    ("volume past the knee", "share_past_knee", "{:.2%}"),
+    ("remanence lost", "remanence_lost", "{:.2%}"),
     ("Bl back at 20 degC in T m", "bl_back_at_20_degC_Tm", "{:.3f}"),
+    ("Bl lost for good in %", "irreversible_loss_percent", "{:.2g}"),
 )
 
 
@@ -64,20 +65,20 @@ def sweep_section(result: MotorResult) -> SweepSection:
     except (InvalidInput, SolveError) as problem:
         return SweepSection(f"There is no sweep over temperature for this design: {problem}.")
     sweep = TemperatureSweep(home.design, trips)
-    safe = sweep.safe_range
+    safe, lost = sweep.safe_range, 100 * max(trip.lost for trip in trips)
     if not any(trip.magnets for trip in trips):
         words = "No coercivity is known of this magnet, so its margin to the knee is not known."
     elif safe is None:
-        words = "Even at 20 degC a magnet is past its knee: part of its remanence is lost for good."
+        words = f"Even at 20 degC a magnet is past its knee: up to {lost:.2g} % of Bl is lost."
     elif safe[0] <= TEMPERATURES[0] + 273.15 and safe[1] >= TEMPERATURES[-1] + 273.15:
         words = (
             f"From {safe[0] - 273.15:.0f} to {safe[1] - 273.15:.0f} degC every magnet stays short "
-            "of its knee: nothing is lost for good."
+            "of its knee" + (f"; at most {lost:.2g} % of Bl is lost." if lost else ".")
         )
     else:
         words = (
             f"Every magnet stays short of its knee from {safe[0] - 273.15:.0f} to "
-            f"{safe[1] - 273.15:.0f} degC; beyond that part of its remanence is lost for good."
+            f"{safe[1] - 273.15:.0f} degC; beyond that up to {lost:.2g} % of Bl is lost for good."
         )
     words += (
         " Each point is a trip from 20 degC to that temperature, magnet and coil alike, and back."

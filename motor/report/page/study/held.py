@@ -139,8 +139,7 @@ def chosen(study: Studied) -> dict[int, str]:
 
 def held(study: Studied) -> list[Held]:
     """Solve the designs to be held in full; those with a common field together."""
-    from motor.field.solve import solve_field
-    from motor.results.motor_result import bl_goal, field_materials, read_off
+    from motor.results.motor_result import bl_goal, read_off, solved_field
 
     wanted = chosen(study)
     designs = {n: study.asked.design if n == BASE else study.designs[n] for n in wanted}
@@ -153,11 +152,7 @@ def held(study: Studied) -> list[Held]:
     results: dict[int, MotorResult] = {}
     for numbers in groups.values():
         group: Sequence[Design] = [d for n in numbers if (d := designs[n]) is not None]
-        first = group[0]
-        steels, magnets = field_materials(first)
-        field = solve_field(
-            first.regions, first.geometry.gap, steels, magnets, goal=bl_goal(first.coil)
-        )
+        field = solved_field(group[0])
         for number, design in zip(numbers, group, strict=True):
             own = dataclasses.replace(field, goal=bl_goal(design.coil))
             results[number] = read_off(design, own)
