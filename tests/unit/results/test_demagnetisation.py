@@ -12,7 +12,7 @@ from scipy.optimize import brentq
 from geometries import AXIAL_UP, Gap, InvalidInput, Region, Role
 from geometries.inside_magnet import InsideMagnet
 from geometries.outside_magnet import OutsideMagnet
-from motor.design.design import Design, Materials
+from motor.design.design import Design, Materials, MovingParts
 from motor.design.starters import starter
 from motor.driver.parts import driver_of
 from motor.field.meshing import Sizing
@@ -258,7 +258,9 @@ def test_margin_of_one_mesh_alone_has_no_uncertainty() -> None:
 
 def hot_n42() -> Design:
     design = starter("inside-magnet").replace(temperature=423.15)
-    return design.replace(materials=Materials(magnet="N42", steel="low-carbon-a"))
+    parts = MovingParts(mass=0.011, stiffness=1150.0, area=0.0137, mechanical_resistance=1.2)
+    materials = Materials(magnet="N42", steel="low-carbon-a")
+    return design.replace(materials=materials, moving_parts=parts)
 
 
 def test_solve_driver_and_trip_agree_on_what_is_lost() -> None:
