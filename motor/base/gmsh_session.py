@@ -1,9 +1,17 @@
-"""gmsh, opened and closed: it keeps global state, so everything that uses it does so in here."""
+"""gmsh, opened and closed, by one thread at a time: it keeps one state for the whole process.
+
+A gmsh session that the caller has open stays as it is: its models, its current model and its
+options are put back.  What no lock can see is the caller's own use of gmsh in another thread.
+"""
 
 from __future__ import annotations
 
 import contextlib
+import os
+import tempfile
+import threading
 from collections.abc import Iterator
+from pathlib import Path
 from typing import Any
 
 from motor.base.errors import MeshError
@@ -12,21 +20,72 @@ __all__ = ["gmsh_session"]
 
 DEBIAN_PACKAGES = "libglu1-mesa libgl1 libxrender1 libxcursor1 libxft2 libxinerama1 libgomp1"
 
+_LOCK = threading.Lock()
+
+
+def _new_lock() -> None:
+    """Give a forked process its own lock: the copy may be held by a thread it does not have."""
+    global _LOCK
+    _LOCK = threading.Lock()
+
+
+if hasattr(os, "register_at_fork"):
+    os.register_at_fork(after_in_child=_new_lock)
+
 
 @contextlib.contextmanager
 def gmsh_session() -> Iterator[Any]:
-    """Open gmsh quietly and close it again whatever happens."""
+    """Give gmsh with default options and an empty model, and leave it as it was found.
+
+    Threads wait for one another from opening to closing.
+
+    Raises
+    ------
+    MeshError
+        If gmsh's library cannot be loaded.
+    """
     try:
-        import gmsh
+        import gmsh  # takes a tenth of a second: start-up
     except OSError as cause:
         raise MeshError(
             f"gmsh's library could not be loaded ({cause}). On Debian install what it needs: "
             f"apt-get install {DEBIAN_PACKAGES}"
         ) from cause
-    gmsh.initialize(readConfigFiles=False, interruptible=False)
-    try:
+    with _LOCK, _guest(gmsh) if gmsh.isInitialized() else _owner(gmsh):
         gmsh.option.setNumber("General.Terminal", 0)
         gmsh.option.setNumber("General.NumThreads", 1)
         yield gmsh
+
+
+@contextlib.contextmanager
+def _owner(gmsh: Any) -> Iterator[None]:
+    """Open gmsh and close it again whatever happens."""
+    gmsh.initialize(readConfigFiles=False, interruptible=False)
+    try:
+        yield
     finally:
         gmsh.finalize()
+
+
+@contextlib.contextmanager
+def _guest(gmsh: Any) -> Iterator[None]:
+    """Set the caller's session aside: options in a file, models where they are."""
+    terminal, current = gmsh.option.getNumber("General.Terminal"), gmsh.model.getCurrent()
+    before = gmsh.model.list()
+    gmsh.option.setNumber("General.Terminal", 0)
+    with tempfile.TemporaryDirectory() as folder:
+        options = str(Path(folder) / "caller.opt")
+        gmsh.write(options)
+        gmsh.option.restoreDefaults()
+        gmsh.option.setNumber("General.Terminal", 0)
+        gmsh.model.add("guest")
+        try:
+            yield
+        finally:
+            while len(gmsh.model.list()) > len(before):
+                gmsh.model.setCurrent(gmsh.model.list()[-1])
+                gmsh.model.remove()
+            gmsh.model.setCurrent(current)
+            gmsh.option.restoreDefaults()
+            gmsh.merge(options)
+            gmsh.option.setNumber("General.Terminal", terminal)
