@@ -10,6 +10,7 @@ import contextlib
 import os
 import tempfile
 import threading
+import uuid
 from collections.abc import Iterator
 from pathlib import Path
 from typing import Any
@@ -54,6 +55,7 @@ def gmsh_session() -> Iterator[Any]:
     with _LOCK, _guest(gmsh) if gmsh.isInitialized() else _owner(gmsh):
         gmsh.option.setNumber("General.Terminal", 0)
         gmsh.option.setNumber("General.NumThreads", 1)
+        gmsh.model.add(f"motor-{uuid.uuid4().hex}")  # found by its name: no caller's has the same
         yield gmsh
 
 
@@ -71,21 +73,20 @@ def _owner(gmsh: Any) -> Iterator[None]:
 def _guest(gmsh: Any) -> Iterator[None]:
     """Set the caller's session aside: options in a file, models where they are."""
     terminal, current = gmsh.option.getNumber("General.Terminal"), gmsh.model.getCurrent()
-    before = gmsh.model.list()
+    before = len(gmsh.model.list())
     gmsh.option.setNumber("General.Terminal", 0)
     with tempfile.TemporaryDirectory() as folder:
         options = str(Path(folder) / "caller.opt")
         gmsh.write(options)
         gmsh.option.restoreDefaults()
-        gmsh.option.setNumber("General.Terminal", 0)
-        gmsh.model.add("guest")
         try:
             yield
         finally:
-            while len(gmsh.model.list()) > len(before):
+            gmsh.option.restoreDefaults()
+            gmsh.option.setNumber("General.Terminal", 0)
+            gmsh.merge(options)  # into a model of ours: an unnamed one would take the file's name
+            while len(gmsh.model.list()) > before:
                 gmsh.model.setCurrent(gmsh.model.list()[-1])
                 gmsh.model.remove()
             gmsh.model.setCurrent(current)
-            gmsh.option.restoreDefaults()
-            gmsh.merge(options)
             gmsh.option.setNumber("General.Terminal", terminal)

@@ -274,7 +274,6 @@ def _nearest(points: Floats, targets: Floats) -> Ints:
 def _triangulate(gmsh: Any, part: Partition, sizing: Sizing) -> MotorMesh:
     from skfem import MeshTri
 
-    gmsh.model.add("section")
     geo, grid = gmsh.model.geo, gmsh.model.mesh
     loops = [(face.region, [_sides(loop) for loop in face.loops]) for face in part.faces]
     sides = list(dict.fromkeys(_either(s) for _, face in loops for loop in face for s in loop))

@@ -23,7 +23,6 @@ from motor.materials import REFERENCE_TEMPERATURE
 from motor.results.demagnetisation import Excursion, excursion
 
 if TYPE_CHECKING:
-
     from motor.results.motor_result import MotorResult
 
 __all__ = ["TemperatureSweep", "temperature_sweep"]

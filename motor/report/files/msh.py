@@ -60,7 +60,6 @@ def write_msh(design: Design, path: str | Path, *, mesh: MotorMesh | None = None
     with whole_file(path) as hidden:
         plain = hidden.with_name("mesh.msh")
         with gmsh_session() as gmsh:
-            gmsh.model.add("mesh")
             triangles = _turned_left(grid.p, grid.t)
             groups = [(name, triangles[:, mesh.triangles_of(name)]) for name in mesh.names]
             _add_groups(gmsh, grid.p, groups, _boundary(mesh))

@@ -47,7 +47,6 @@ def write_step(design: Design, path: str | Path) -> None:
     with whole_file(path) as hidden:
         plain = hidden.with_name("solids.step")
         with gmsh_session() as gmsh:
-            gmsh.model.add("solids")
             try:
                 for body in bodies:
                     _revolve(gmsh, body.outline)

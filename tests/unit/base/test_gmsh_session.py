@@ -68,6 +68,25 @@ def test_a_callers_session_is_left_as_found(callers: Any, serial: dict[str, Any]
     assert {name: callers.option.getNumber(name) for name in OPTIONS} == OPTIONS
 
 
+@pytest.mark.parametrize("name", ["", "section", "guest", "mesh", "solids"])
+def test_a_callers_model_of_any_name_is_left_as_found(name: str, serial: dict[str, Any]) -> None:
+    import gmsh
+
+    gmsh.initialize()
+    try:
+        gmsh.option.setNumber("General.Terminal", 0)
+        if name:
+            gmsh.model.add(name)
+        gmsh.model.occ.addBox(0, 0, 0, 1, 1, 1)
+        gmsh.model.occ.synchronize()
+        models = gmsh.model.list()
+        assert figures(starter(KINDS[0])) == serial[KINDS[0]]
+        assert (gmsh.model.list(), gmsh.model.getCurrent()) == (models, name)
+        assert gmsh.model.getEntities(3) == [(3, 1)]
+    finally:
+        gmsh.finalize()
+
+
 def test_a_callers_session_survives_a_failure(callers: Any) -> None:
     def fail() -> None:
         with gmsh_session() as gmsh:
