@@ -62,6 +62,7 @@ if TYPE_CHECKING:
     from motor.results.loaded import LoadedCoil, loaded_coil
     from motor.results.motor_result import MotorResult, solve
     from motor.results.profile import FluxProfile
+    from motor.study.derivatives import Derivative, Derivatives, derivatives
 
 _HOME = {
     "motor.design.coil": ("Coil",),
@@ -145,6 +146,7 @@ _HOME = {
     "motor.results.motor_result": ("MotorResult", "solve"),
     "motor.design.starters": ("starter",),
     "motor.design.wire": ("FlatWire", "Wire", "wire_of_size"),
+    "motor.study.derivatives": ("Derivative", "Derivatives", "derivatives"),
 }
 
 __all__ = [
@@ -156,6 +158,8 @@ __all__ = [
     "CleanLimits",
     "Coil",
     "Comparison",
+    "Derivative",
+    "Derivatives",
     "Design",
     "DistortionMap",
     "Driver",
@@ -187,6 +191,7 @@ __all__ = [
     "clean_stroke",
     "compare",
     "compare_bl",
+    "derivatives",
     "design_from_toml",
     "design_to_toml",
     "distortion_map",

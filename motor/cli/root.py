@@ -11,6 +11,7 @@ import click
 
 from motor.cli.command import BAD_INPUT, FAILED, STOPPED
 from motor.cli.completion import completion
+from motor.cli.derivatives import derivatives
 from motor.cli.design import draw, new, wire
 from motor.cli.driver import driver
 from motor.cli.export import export
@@ -29,7 +30,7 @@ os.environ.setdefault("OPENBLAS_NUM_THREADS", "1")
 
 COMMANDS: tuple[tuple[str, tuple[click.Command, ...]], ...] = (
     ("Draw up a design", (new, materials, wire, draw)),
-    ("See what its motor does", (solve, temperature, inductance)),
+    ("See what its motor does", (solve, temperature, inductance, derivatives)),
     ("Put it into a driver", (driver,)),
     ("Compare many designs", (study,)),
     ("Hand it on", (report, export)),

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import dataclasses
+import functools
 import math
 from collections.abc import Mapping
 from dataclasses import dataclass, field
@@ -313,7 +314,7 @@ class Design:
                 f"{parts.moving_mass(coil) * 1e3:.4g} g",
             )
 
-    @property
+    @functools.cached_property
     def regions(self) -> tuple[Region, ...]:
         """The parts of the motor."""
         return self.geometry.regions()
@@ -323,7 +324,7 @@ class Design:
         """Half the difference between winding height and gap depth, metres; negative: underhung."""
         return (self.coil.winding_height - self.geometry.gap.depth) / 2
 
-    @property
+    @functools.cached_property
     def clearance(self) -> Clearance:
         """Radial clearance of the coil at rest, in the gap and along its whole height."""
         coil, gap = self.coil, self.geometry.gap
@@ -346,7 +347,7 @@ class Design:
                 )
         return found
 
-    @property
+    @functools.cached_property
     def contact(self) -> Travel:
         """How far coil and former can move either way before they touch a part."""
         coil, regions = self.coil, self.regions

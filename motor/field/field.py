@@ -291,7 +291,9 @@ class Field(Drawn):
 
     def estimate(self, quantity: Callable[[Level], float]) -> Estimate:
         """Return a quantity of the field with its numerical uncertainty."""
-        return self.errors.estimate(quantity(self.fine), quantity(self.coarse))
+        fine = quantity(self.fine)
+        coarse = fine if self.coarse is self.fine else quantity(self.coarse)
+        return self.errors.estimate(fine, coarse)
 
     def flux_function(self, r: ArrayLike, z: ArrayLike) -> Floats:
         """Return psi = r A in Wb at points (metres)."""

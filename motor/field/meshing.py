@@ -5,6 +5,7 @@ gmsh keeps global state, so each mesh opens and closes it.
 
 from __future__ import annotations
 
+import copy
 import functools
 import itertools
 from collections.abc import Sequence
@@ -13,12 +14,12 @@ from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
-from geometries import Point
+from geometries import Gap, Point, Region
 from motor.base.arrays import Bools, Floats, Ints
 from motor.base.errors import MeshError
 from motor.base.gmsh_session import gmsh_session
 from motor.field.lining import lined
-from motor.field.partition import Partition
+from motor.field.partition import Partition, envelope
 from motor.field.refinement import layered, longest_edges, quartered
 
 if TYPE_CHECKING:
@@ -113,6 +114,31 @@ class MotorMesh:
             mesh, self.names, self.label[parent], self.partition, coarser=self, parent=parent
         )
 
+    def moved(self, shift: Floats, regions: Sequence[Region], gap: Gap) -> MotorMesh:
+        """Return the mesh with its vertices shifted, array (2, n) in metres.
+
+        Edges and neighbours stay; ``regions`` and ``gap`` are the parts as moved.  Faces and
+        corners of the partition stay behind: nothing is meshed from it again.
+        """
+        grid = copy.copy(self.mesh)
+        grid.__dict__.pop("_cached_mapping", None)
+        grid.doflocs = self.mesh.p + shift
+        centre, reach = envelope(regions)
+        ratio = self.partition.radius / self.partition.reach
+        part = replace(self.partition, gap=gap, centre=centre, reach=reach, radius=ratio * reach)
+        moved = MotorMesh(grid, self.names, self.label, part)
+        moved.__dict__["_search"] = self._search  # near enough to start a search from
+        return moved
+
+    def carried(self, values: Floats) -> Floats:
+        """Return values (k, n) at the coarser mesh's vertices at this one's, linear between."""
+        assert self.coarser is not None
+        above = values[:, self.coarser.mesh.t[:, self.parent]]
+        shares = self.nodes_in_parent[:, :, :3]
+        result = np.empty((len(values), self.mesh.nvertices))
+        result[:, self.mesh.t.T] = np.einsum("vni,kvn->kni", shares, above)
+        return result
+
     def refined(self, triangles: Ints) -> MotorMesh:
         """Return the mesh with the given triangles (and what conformity asks for) refined."""
         tagged = self.mesh.with_subdomains(
@@ -146,18 +172,23 @@ class MotorMesh:
         return bary
 
     @functools.cached_property
-    def _locator(self) -> tuple[Any, Floats, Ints]:
+    def _search(self) -> tuple[Any, Ints]:
+        """A tree of the triangles' centres, and across which edge lies which triangle."""
         from scipy.spatial import cKDTree
 
+        grid = self.mesh
+        neighbours = grid.f2t[0][grid.t2f] + grid.f2t[1][grid.t2f] - np.arange(grid.t.shape[1])
+        neighbours = np.where(grid.f2t[1][grid.t2f] < 0, -1, neighbours)
+        return cKDTree(grid.p[:, grid.t].mean(axis=1).T), neighbours[_FACET_OPPOSITE]
+
+    @functools.cached_property
+    def _inverse(self) -> Floats:
+        """First two barycentric coordinates by (r, z) from the third vertex: (2, 2, n)."""
         grid = self.mesh
         corner = grid.p[:, grid.t[2]]
         a, b = grid.p[:, grid.t[0]] - corner, grid.p[:, grid.t[1]] - corner
         det = a[0] * b[1] - a[1] * b[0]
-        inverse = np.array([[b[1], -b[0]], [-a[1], a[0]]]) / det
-        neighbours = grid.f2t[0][grid.t2f] + grid.f2t[1][grid.t2f] - np.arange(grid.t.shape[1])
-        neighbours = np.where(grid.f2t[1][grid.t2f] < 0, -1, neighbours)
-        tree = cKDTree(grid.p[:, grid.t].mean(axis=1).T)
-        return tree, inverse, neighbours[_FACET_OPPOSITE]
+        return np.asarray(np.array([[b[1], -b[0]], [-a[1], a[0]]]) / det)
 
     def locate(self, r: Floats, z: Floats) -> tuple[Ints, Floats]:
         """Return for each point its triangle and barycentric coordinates (3, n).
@@ -165,7 +196,7 @@ class MotorMesh:
         Walks from the triangle with the nearest centre across the edge that the point lies
         beyond.  Points outside the mesh get the coordinates of their triangle continued.
         """
-        tree, inverse, neighbours = self._locator
+        (tree, neighbours), inverse = self._search, self._inverse
         grid = self.mesh
         points = np.array([r, z])
         triangle = tree.query(points.T)[1].astype(np.intp)
@@ -189,7 +220,7 @@ class MotorMesh:
 
     def barycentric_slopes(self, triangle: Ints) -> Floats:
         """Return d(barycentric k)/d(r, z) in triangles: array (3, 2, n) in 1/m."""
-        _, inverse, _ = self._locator
+        inverse = self._inverse
         return np.concatenate([inverse, -inverse.sum(axis=0, keepdims=True)])[:, :, triangle]
 
 

@@ -97,6 +97,15 @@ class Solver:
         self._factor.update(self.system.linear + steel)
         return self._factor
 
+    def residual(self, reduced: Floats) -> Floats:
+        """Return by how much a potential misses the equations, without coil current (reduced)."""
+        s = self.system
+        return self._linear(reduced) + s.steel_force(s.steel_at(reduced)) - s.load
+
+    def set_tangent(self, reduced: Floats) -> None:
+        """Factorise the tangent at a potential (reduced)."""
+        self._factorise(self.system.steel_tangent(self.system.steel_at(reduced)))
+
     def solve_tangent(self, right: Floats) -> Floats:
         """Return the solution of the last tangent for another right-hand side (reduced)."""
         if self._factor is None:

@@ -16,7 +16,7 @@ from motor.base.errors import MeshError
 if TYPE_CHECKING:
     from shapely import LinearRing
 
-__all__ = ["AIR", "Face", "Partition", "partition"]
+__all__ = ["AIR", "Face", "Partition", "envelope", "partition"]
 
 AIR = "air"
 OUTER_RATIO = 5.0
@@ -78,6 +78,14 @@ def _coil_path(gap: Gap, points: Sequence[Point]) -> LinearRing:
     return shapely.LinearRing([(inner, low), (outer, low), (outer, high), (inner, high)])
 
 
+def envelope(regions: Sequence[Region]) -> tuple[float, float]:
+    """Return the middle height of all parts and how far their farthest point is from there."""
+    points = [p for region in regions for p in region.outline]
+    z_low, z_high = min(z for _, z in points), max(z for _, z in points)
+    centre = round(0.5 * (z_low + z_high), 9)
+    return centre, max(math.hypot(r, z - centre) for r, z in points)
+
+
 def partition(
     regions: Sequence[Region], gap: Gap, *, outer_ratio: float = OUTER_RATIO
 ) -> Partition:
@@ -99,9 +107,7 @@ def partition(
     import shapely
 
     points = [p for region in regions for p in region.outline]
-    z_low, z_high = min(z for _, z in points), max(z for _, z in points)
-    centre = round(0.5 * (z_low + z_high), 9)
-    reach = max(math.hypot(r, z - centre) for r, z in points)
+    centre, reach = envelope(regions)
     radius = outer_ratio * reach
     arc = [
         (radius * math.cos(t), centre + radius * math.sin(t))

@@ -83,13 +83,35 @@ class System:
         self.mesh = mesh
         self.basis = Basis(mesh.mesh, ElementTriP2(), intorder=QUADRATURE_ORDER)
         self.nodes: Ints = self.basis.element_dofs.T
+        self._number_unknowns()
+        self._build_pattern()
+        self._fill(steels, magnets)
+
+    def moved(
+        self,
+        mesh: MotorMesh,
+        steels: Mapping[str, BHCurve],
+        magnets: Mapping[str, MagnetState],
+    ) -> System:
+        """Return the equations for the same triangles with their vertices elsewhere.
+
+        The shares of remanence left stay with the triangles.
+        """
+        other = copy.copy(self)
+        other.__dict__.pop("values", None)
+        other.mesh = mesh
+        other.basis = Basis(
+            mesh.mesh, ElementTriP2(), intorder=QUADRATURE_ORDER, dofs=self.basis.dofs
+        )
+        other._fill(steels, magnets)
+        return other.with_shares(self.shares)
+
+    def _fill(self, steels: Mapping[str, BHCurve], magnets: Mapping[str, MagnetState]) -> None:
         radius = np.asarray(self.basis.global_coordinates())[0]
         self.weight: Floats = self.basis.dx * radius
         self.flux_operator = self._flux_operator(radius)
-        self._number_unknowns()
-        self._build_pattern()
         self._linear_part(steels, magnets)
-        self.steel = SteelPart(mesh, steels, self.flux_operator, self.weight)
+        self.steel = SteelPart(self.mesh, steels, self.flux_operator, self.weight)
         self._steel_nodes = self.nodes[self.steel.triangles]
         self._steel_slots = self._slots_of(self.steel.triangles)
 

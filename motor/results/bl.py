@@ -73,7 +73,8 @@ class BlCurve(Drawn):
 
     @functools.cached_property
     def _splines(self) -> tuple[CubicSpline, CubicSpline]:
-        return CubicSpline(self.x, self.bl), CubicSpline(self.x, self.bl_coarse)
+        fine = CubicSpline(self.x, self.bl)
+        return fine, fine if self.bl_coarse is self.bl else CubicSpline(self.x, self.bl_coarse)
 
     @functools.cached_property
     def uncertainty(self) -> Floats:
@@ -221,6 +222,8 @@ def bl_curve(
     """
     x = np.linspace(-inward, outward, SAMPLES)
     fine = profile.force_factor(rest_position + x, height, turns)
-    coarse = profile.force_factor(rest_position + x, height, turns, coarse=True)
     sign = 1.0 if np.interp(0.0, x, fine) >= 0 else -1.0
-    return BlCurve(x, sign * fine, sign * coarse, rest_position, profile.errors)
+    fine = coarse = sign * fine
+    if profile.coarse is not profile.fine:
+        coarse = sign * profile.force_factor(rest_position + x, height, turns, coarse=True)
+    return BlCurve(x, fine, coarse, rest_position, profile.errors)

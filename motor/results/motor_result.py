@@ -49,6 +49,10 @@ NOTED = 5e-4
 """Share of Bl lost for good from which on a result says so in words."""
 
 
+SLACK = 1e-4
+"""How far beyond another's samples a design read off like it may reach, metres."""
+
+
 @dataclass(frozen=True)
 class UsableStroke:
     """The usable linear stroke, one-way and symmetric, metres, and the limit that rules it."""
@@ -395,22 +399,26 @@ def solved_field(design: Design, **options: Any) -> Field:
         return demagnetised(field, grades, design.temperature)
 
 
-def read_off(design: Design, field: Field) -> MotorResult:
+def read_off(design: Design, field: Field, like: MotorResult | None = None) -> MotorResult:
     """Return the results of a design whose field is solved already.
 
     The coil may differ from the one the field was first solved for: it carries no current.
+    With ``like``, the result of a design that differs by less than SLACK, everything is sampled
+    where that one was, so that differences of the two are free of the samples' own.
     """
-    gap, coil, free = design.geometry.gap, design.coil, design.contact
-    reach = (coil.winding_height + gap.depth) / 2 + 2 * gap.width + abs(coil.rest_position)
-    inward, outward = min(reach, free.inward), min(reach, free.outward)
-    profile = flux_profile(
-        field,
-        coil.inner_radius,
-        coil.outer_radius,
-        coil.rest_position - inward - coil.winding_height / 2,
-        coil.rest_position + outward + coil.winding_height / 2,
-        gap.width / PROFILE_STEPS,
-    )
+    gap, coil = design.geometry.gap, design.coil
+    if like is None:
+        free = design.contact
+        reach = (coil.winding_height + gap.depth) / 2 + 2 * gap.width + abs(coil.rest_position)
+        inward, outward = min(reach, free.inward), min(reach, free.outward)
+        low = coil.rest_position - inward - coil.winding_height / 2
+        high = coil.rest_position + outward + coil.winding_height / 2
+        spacing = gap.width / PROFILE_STEPS
+    else:
+        inward, outward = -like.bl_curve.x[0], like.bl_curve.x[-1]
+        low, high = like.profile.z[0] - SLACK, like.profile.z[-1] + SLACK
+        spacing = (high - low) / (len(like.profile.z) - 0.5)
+    profile = flux_profile(field, coil.inner_radius, coil.outer_radius, low, high, spacing)
     curve = bl_curve(
         profile, coil.winding_height, coil.turns_in_series, coil.rest_position, inward, outward
     )

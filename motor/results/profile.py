@@ -47,7 +47,8 @@ class FluxProfile:
 
     @functools.cached_property
     def _splines(self) -> tuple[CubicSpline, CubicSpline]:
-        return CubicSpline(self.z, self.fine), CubicSpline(self.z, self.coarse)
+        fine = CubicSpline(self.z, self.fine)
+        return fine, fine if self.coarse is self.fine else CubicSpline(self.z, self.coarse)
 
     def force_factor(
         self, middle: ArrayLike, height: float, turns: float, *, coarse: bool = False

@@ -25,6 +25,7 @@ BAD: Any = {
     "solve": ["solve", "no.toml"],
     "temperature": ["temperature", "no.toml"],
     "inductance": ["inductance", "no.toml"],
+    "derivatives": ["derivatives", "no.toml"],
     "driver": ["driver", "no.toml"],
     "study": ["study", "no.toml", "--out", "out"],
     "report": ["report", "no.toml", "--out", "x.html"],

@@ -1,0 +1,53 @@
+"""The command ``motor derivatives``."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+import click
+
+from motor.cli.command import command
+from motor.cli.completion import complete_toml
+from motor.cli.talk import Talk
+
+__all__ = ["derivatives"]
+
+
+@command(
+    "What each dimension, material and price does to each figure",
+    examples=(
+        ("motor derivatives my.toml", "the main figures by every parameter"),
+        ("motor derivatives my.toml --accuracy 0.01%", "on a finer mesh, for smaller ±"),
+        ("motor derivatives my.toml --json", "all figures by all parameters, for a script"),
+    ),
+    results=True,
+)
+@click.argument("design", type=click.Path(path_type=Path), shell_complete=complete_toml)
+@click.option(
+    "--accuracy",
+    help='Refine until Bl at rest is known to this first, e.g. "0.01%".',
+)
+def derivatives(talk: Talk, design: Path, accuracy: str | None) -> None:
+    """Differentiate the figures of a DESIGN by its dimensions, materials, temperature and prices.
+
+    Numbers of turns and layers stay as they are.  Where a change would make parts come apart, or is
+    possible one way only, there is no derivative, and the reason is given instead.
+    """
+    from motor.base.units import parse_share
+    from motor.design.reading import read_design
+
+    share = None if accuracy is None else parse_share(accuracy, "--accuracy")
+    record = read_design(design)
+
+    from motor.report.tables.design import CAUTION
+    from motor.report.tables.rows import derivatives_table
+    from motor.results.motor_result import solve
+    from motor.study.derivatives import derivatives as differentiate
+
+    found = differentiate(solve(record, accuracy=share))
+    talk.finish(
+        lambda: [derivatives_table(found)],
+        record=found.summary,
+        caution=CAUTION,
+        warnings=[f"no derivative by {name}: {why}" for name, why in found.refused.items()],
+    )

@@ -1,0 +1,163 @@
+"""Derivatives of figures: against closed chains, identities, re-solved neighbours, and refusals."""
+
+from __future__ import annotations
+
+import dataclasses
+import json
+import math
+
+import numpy as np
+import pytest
+
+import motor
+from geometries import Role
+from motor.field.motion import Mover
+from motor.field.newton import Solver
+from motor.field.weak_form import System
+from motor.materials import steel_named
+from motor.results.motor_result import MotorResult, field_materials
+from motor.study.derivatives import Derivatives
+from motor.study.differentiated import FIGURES, OF_FIELD
+from motor.study.parameters import Draft, known_parameters
+from tests.unit.cli.running import DESIGN, piped
+
+
+@pytest.fixture(scope="module")
+def result() -> MotorResult:
+    """Return a motor none of whose corners would part, with a coil away from the middle."""
+    design = motor.starter("inside-magnet")
+    coil = dataclasses.replace(design.coil, rest_position=0.4e-3)
+    return motor.solve(design.replace(coil=coil))
+
+
+@pytest.fixture(scope="module")
+def found(result: MotorResult) -> Derivatives:
+    return motor.derivatives(result)
+
+
+def test_figures_are_those_of_the_summary(result: MotorResult) -> None:
+    summary = result.summary()
+    for key, figure in FIGURES.items():
+        value = figure(result)
+        if value is None or not math.isfinite(value):
+            assert summary[key] is None, key
+        else:
+            assert value == pytest.approx(summary[key], rel=1e-12), key
+
+
+def test_lengths_scaled_together_scale_bl(result: MotorResult, found: Derivatives) -> None:
+    """Bl of a motor twice as large, turns kept, is twice as large: sum of p dBl/dp = Bl."""
+    design = result.design
+    lengths = [n for n, p in known_parameters(design).items() if p.kind == "length"]
+    lengths = [n for n in lengths if not n.startswith("moving_parts") and Draft(design).get(n)]
+    assert not set(lengths) & set(found.refused)
+    total = sum(
+        1e3 * Draft(design).get(n) * found.of("bl_at_rest_Tm", n).derivative for n in lengths
+    )
+    assert total == pytest.approx(result.bl_curve.at_rest.value, rel=2e-3)
+
+
+def test_remanence(result: MotorResult, found: Derivatives) -> None:
+    slope = found.of("bl_at_rest_Tm", "factors.remanence").derivative
+    assert 0 < slope / result.bl_curve.at_rest.value < 1
+
+
+def test_closed_chains(result: MotorResult, found: Derivatives) -> None:
+    design, density = result.design, steel_named(str(result.design.materials.steel)).density
+    per_kelvin = found.of("coil_resistance_ohm", "temperature")
+    warmer = design.coil.resistance(design.temperature + 1) - design.coil.resistance(
+        design.temperature
+    )
+    assert per_kelvin.derivative == pytest.approx(warmer, rel=1e-6)
+    assert (per_kelvin.uncertainty, per_kelvin.unit) == (0.0, "ohm/K")
+    steel = f"materials.prices.{design.materials.steel}"
+    mass = found.of("motor_cost", steel).derivative
+    assert mass == pytest.approx(result.mass_of() - result.mass_of(Role.MAGNET), rel=1e-9)
+    floor = found.of("steel_mass_g", "geometry.floor_thickness")
+    outer = getattr(design.geometry, "cup_outer_diameter") / 2  # noqa: B009
+    assert floor.derivative == pytest.approx(density * math.pi * outer**2, rel=1e-6)
+    assert floor.unit == "g/mm"
+
+
+def test_against_neighbours_solved_finely(result: MotorResult, found: Derivatives) -> None:
+    """Both within the stated uncertainty, and that within a twentieth of the derivative."""
+    for name in ("geometry.magnet_thickness", "geometry.pole_plate_diameter"):
+        value, step = Draft(result.design).get(name), 0.006
+        sides = [
+            motor.solve(Draft(result.design, {name: value * s}).design(), accuracy=3e-5)
+            for s in (1 - step, 1 + step)
+        ]
+        for figure in ("bl_at_rest_Tm", "gap_flux_mWb"):
+            low, high = (FIGURES[figure](side) for side in sides)
+            assert low is not None
+            assert high is not None
+            row = found.of(figure, name)
+            assert row.derivative == pytest.approx(
+                (high - low) / (2e3 * step * value), abs=row.uncertainty
+            )
+            assert row.uncertainty < 0.05 * abs(row.derivative)
+
+
+def test_the_curve_moves_as_its_value_at_rest(found: Derivatives) -> None:
+    for name in ("geometry.cup_inner_diameter", "coil.winding_height", "factors.remanence"):
+        at_rest = np.interp(0.0, found.x, found.bl[name][0])
+        assert at_rest == pytest.approx(found.of("bl_at_rest_Tm", name).derivative, rel=1e-3)
+
+
+def test_equal_dimensions_that_cannot_change_alone_change_together() -> None:
+    found = motor.derivatives(motor.solve(motor.starter("outside-magnet")))
+    plate = ["geometry.gap_depth", "geometry.top_plate_thickness"]
+    assert set(plate) <= set(found.refused)
+    assert found.of("steel_mass_g", " + ".join(plate)).derivative > 0
+
+
+def test_unknown_parameters_are_refused_with_near_names(result: MotorResult) -> None:
+    with pytest.raises(motor.InvalidInput, match="cup_rise"):
+        motor.derivatives(result, ["geometry.cup_rize"])
+
+
+def test_corners_that_would_part_are_refused() -> None:
+    design = motor.starter("outside-magnet")
+    geometry = dataclasses.replace(
+        design.geometry,
+        top_plate_outer_diameter=getattr(design.geometry, "magnet_outer_diameter"),  # noqa: B009
+    )
+    result = motor.solve(design.replace(geometry=geometry), uncertainty=False)
+    name = "geometry.top_plate_outer_diameter"
+    found = motor.derivatives(result, [name, "geometry.gap_width"])
+    assert "would part" in found.refused[name]
+    assert {row.parameter for row in found.rows} == {"geometry.gap_width"}
+    assert all(math.isnan(r.uncertainty) for r in found.rows if r.figure in OF_FIELD)
+    with pytest.raises(KeyError):
+        found.of("bl_at_rest_Tm", name)
+
+
+def test_moved_equations_are_those_of_the_moved_mesh(result: MotorResult) -> None:
+    design, level = result.design, result.field.coarse
+    thicker = Draft(
+        design, {"geometry.magnet_thickness": 1e-5 + Draft(design).get("geometry.magnet_thickness")}
+    ).design()
+    shift = Mover(level.system.mesh, design.regions).shifts(design.regions, thicker.regions)
+    mesh = level.system.mesh.moved(shift, thicker.regions, thicker.geometry.gap)
+    again = dataclasses.replace(
+        mesh, mesh=type(mesh.mesh)(np.array(mesh.mesh.p), np.array(mesh.mesh.t))
+    )
+    materials = field_materials(thicker)
+    moved, built = level.system.moved(mesh, *materials), System(again, *materials)
+    assert np.abs(moved.linear - built.linear).max() <= 1e-12 * np.abs(built.linear).max()
+    a = level.solution.reduced
+    difference = Solver(moved).residual(a) - Solver(built).residual(a)
+    assert np.abs(difference).max() <= 1e-12 * np.abs(built.load).max()
+    assert np.abs(shift).max() > 5e-6
+
+
+def test_the_command_prints_one_record() -> None:
+    done = piped("derivatives", DESIGN, "--json")
+    assert done.returncode == 0
+    record = json.loads(done.stdout)
+    keys = {"figure", "parameter", "derivative", "uncertainty", "unit"}
+    assert {frozenset(row) for row in record["rows"]} == {frozenset(keys)}
+    gap = [r for r in record["rows"] if r["parameter"] == "geometry.gap_width"]
+    bl = next(r for r in gap if r["figure"] == "bl_at_rest_Tm")
+    assert bl["unit"] == "T m/mm"
+    assert bl["derivative"] < 0 < bl["uncertainty"]

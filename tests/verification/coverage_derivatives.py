@@ -1,0 +1,137 @@
+"""How honest the uncertainty of derivatives is: random motors against finely solved neighbours.
+
+``python -m tests.verification.coverage_derivatives --motors 60`` differentiates every motor on its
+default mesh and takes central differences of neighbours solved as accurately as can be asked for,
+for dimensions drawn at random.  What the figures bend over the step counts as an error here; cases
+in which the neighbours' own stated uncertainties come to more than half of what is to be checked
+are left out and counted.
+"""
+
+from __future__ import annotations
+
+import argparse
+import math
+from collections.abc import Iterator
+from dataclasses import dataclass
+
+import numpy as np
+
+import motor
+from motor.base.errors import MotorError
+from motor.design.design import Design
+from motor.field.field import Estimate
+from motor.field.solve import FINEST
+from motor.results.motor_result import MotorResult
+from motor.study.differentiated import FIGURES
+from motor.study.parameters import Draft
+from tests.random_motors import random_designs
+
+STEP = 0.005
+"""Step to either side over the dimension."""
+
+
+def _estimates(result: MotorResult) -> dict[str, Estimate]:
+    """Return the figures to be checked in their key's unit; of the asymmetry Bl's uncertainty."""
+    bl, stroke = result.bl_curve.at_rest, result.stroke_82.symmetric
+    asymmetry = FIGURES["bl_asymmetry_at_82_percent"](result)
+    budget = result.flux_budget
+    return {
+        "bl_at_rest_Tm": bl,
+        "stroke_82_mm": Estimate(1e3 * stroke.value, 1e3 * stroke.uncertainty),
+        "gap_flux_mWb": Estimate(1e3 * budget.gap.value, 1e3 * budget.gap.uncertainty),
+        "magnet_flux_mWb": Estimate(1e3 * budget.magnet.value, 1e3 * budget.magnet.uncertainty),
+        "motor_constant_N2_per_W": result.motor_constant,
+        "bl_asymmetry_at_82_percent": Estimate(
+            math.nan if asymmetry is None else asymmetry, bl.uncertainty / bl.value
+        ),
+    }
+
+
+@dataclass(frozen=True)
+class Sample:
+    """One derivative: error, stated uncertainty, the neighbours' doubt, value, largest of its kind.
+
+    All are per relative change of the dimension, so that thin and thick parts count alike.
+    """
+
+    figure: str
+    error: float
+    stated: float
+    doubt: float
+    value: float
+    largest: float
+
+
+def samples(design: Design, rng: np.random.Generator, dimensions: int) -> Iterator[Sample]:
+    """Differentiate a design and compare with its neighbours."""
+    result = motor.solve(design)
+    found = motor.derivatives(result)
+    names = sorted({r.parameter for r in found.rows if r.parameter.startswith("geometry.")})
+    size = {name: 1e3 * Draft(design).get(name) for name in names}
+    rows = {(r.figure, r.parameter): r for r in found.rows}
+    keys = list(_estimates(result))
+    largest = {
+        key: max(
+            (abs(rows[key, n].derivative) * size[n] for n in names if (key, n) in rows), default=0.0
+        )
+        for key in keys
+    }
+    for name in rng.choice(names, min(dimensions, len(names)), replace=False):
+        step = STEP * size[name]
+        try:
+            low, high = (
+                _estimates(
+                    motor.solve(
+                        Draft(design, {name: 1e-3 * (size[name] + s * step)}).design(),
+                        accuracy=1.0001 * FINEST,
+                    )
+                )
+                for s in (-1, 1)
+            )
+        except MotorError:
+            continue
+        for key in keys:
+            true = (high[key].value - low[key].value) / (2 * step)
+            doubt = math.hypot(high[key].uncertainty, low[key].uncertainty) / (2 * step)
+            if (key, name) in rows and math.isfinite(true):
+                row, scale = rows[key, name], size[name]
+                yield Sample(
+                    key,
+                    scale * abs(row.derivative - true),
+                    scale * row.uncertainty,
+                    scale * doubt,
+                    scale * abs(true),
+                    largest[key],
+                )
+
+
+def main() -> None:
+    """Print one line a figure."""
+    parser = argparse.ArgumentParser()
+    parser.add_argument("--motors", type=int, default=60)
+    parser.add_argument("--dimensions", type=int, default=2)
+    parser.add_argument("--seed", type=int, default=777)
+    given = parser.parse_args()
+    rng = np.random.default_rng(given.seed)
+    collected: dict[str, list[Sample]] = {}
+    for design in random_designs(given.seed, given.motors):
+        for sample in samples(design, rng, given.dimensions):
+            collected.setdefault(sample.figure, []).append(sample)
+    print("| figure | cases, left out | inside | error | error over the largest | stated / true |")
+    print("|---|---|---|---|---|---|")
+    for key, members in collected.items():
+        clear = [m for m in members if m.doubt <= m.stated / 2]
+        error, stated, value = (
+            np.array([getattr(m, part) for m in clear]) for part in ("error", "stated", "value")
+        )
+        every = np.median([m.error / m.largest for m in members])
+        print(
+            f"| {key} | {len(clear)}, {len(members) - len(clear)} | "
+            f"{np.mean(error <= stated):.1%} | {np.median(error / value):.1e} | {every:.1e} | "
+            f"{np.median(stated / np.maximum(error, 1e-300)):.1f} |",
+            flush=True,
+        )
+
+
+if __name__ == "__main__":
+    main()
