@@ -170,7 +170,7 @@ def derivatives(result: MotorResult, parameters: Sequence[str] | None = None) ->
     for name in parameters or itertools.chain(_names(design), _together(design, refused)):
         try:
             if name == "temperature" and field.held is not None:
-                raise NoSmoothMotionError("what magnets have lost for good would change")
+                raise InvalidInput(name, "leave what magnets have lost as it is", "a loss for good")
             change = _change(design, name)
             shift = mover.shifts(change.low.regions, change.high.regions) if change.moves else None
             slopes, curves = zip(
