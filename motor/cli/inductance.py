@@ -25,8 +25,10 @@ __all__ = ["inductance"]
             'motor inductance my.toml --frequency "50 Hz" --frequency "500 Hz"',
             "two frequencies, and what to write into the design file for the driver",
         ),
+        ("motor inductance my.toml --model --out results", "a circuit of the coil, and modes"),
     ),
-    writes="With --out: inductance.csv, inductance.json, and a figure as PNG and SVG.",
+    writes="With --out: inductance.csv, inductance.json, and a figure as PNG and SVG; with --model "
+    "coil_model.json, coil_model.csv and coil.cir, a SPICE sub-circuit of the coil at rest.",
     results=True,
     figures=True,
 )
@@ -45,37 +47,61 @@ __all__ = ["inductance"]
     show_default=True,
     help="How steel answers: on minor loops, or along its B-H curve, which gives more inductance.",
 )
+@click.option(
+    "--model",
+    is_flag=True,
+    help="Also the coil's field in modes, for all places and frequencies; needs --out.",
+)
 def inductance(
-    talk: Talk, design: Path, out: Path | None, wanted: tuple[str, ...], permeability: str
+    talk: Talk,
+    design: Path,
+    out: Path | None,
+    wanted: tuple[str, ...],
+    permeability: str,
+    model: bool,
 ) -> None:
     """Take the coil of a DESIGN, held in place, through frequencies: L(x), eddy-current losses.
 
     Small currents: steel answers on minor loops about the state where the magnet has put it.
     Eddy currents flow in steel, magnets and rings, so this is what shows the use of a copper
     ring.  With --frequency the last lines are for [moving_parts] of the design file: L(x) at each
-    frequency, of which the driver's model takes one.
+    frequency, of which the driver's model takes one.  With --model come modes that give inductance,
+    losses and force at any place and frequency, a circuit of the coil at rest, and the classical
+    short forms with what they miss.
     """
     from motor.base.units import parse_quantity
     from motor.design.reading import read_design
 
+    if model and out is None:
+        raise click.UsageError("--model writes files: say where with --out")
     hertz = [parse_quantity(text, "frequency", "--frequency") for text in wanted]
     record = read_design(design)
 
+    from motor.report.files.coil_model import save_coil_model
     from motor.report.files.folder import save_table
     from motor.report.tables.design import CAUTION
-    from motor.report.tables.rows import impedance_table
+    from motor.report.tables.rows import fits_table, impedance_table
+    from motor.results.coil_model import coil_model
     from motor.results.impedance import FREQUENCIES, blocked_impedance
     from motor.results.motor_result import solve
 
-    found = blocked_impedance(
-        solve(record), frequencies=hertz or FREQUENCIES, permeability=permeability
-    )
+    result = solve(record)
+    found = blocked_impedance(result, frequencies=hertz or FREQUENCIES, permeability=permeability)
+    modes = coil_model(result, permeability) if model else None
     lines = [_line(found, float(f)) for f in found.frequency] if hertz else []
     talk.finish(
-        lambda: [impedance_table(found), *lines, ""],
+        lambda: [
+            impedance_table(found),
+            *([] if modes is None else [fits_table(modes.fits())]),
+            *lines,
+            "",
+        ],
         record=found.summary,
         caution=CAUTION,
-        written=[] if out is None else save_table(found, "inductance", out),
+        written=[
+            *([] if out is None else save_table(found, "inductance", out)),
+            *([] if out is None or modes is None else save_coil_model(modes, out)),
+        ],
     )
 
 

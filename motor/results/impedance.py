@@ -3,14 +3,14 @@
 from __future__ import annotations
 
 import functools
-from collections.abc import Callable, Mapping, Sequence
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
 from scipy import sparse
 
-from geometries import Region
+from geometries import Region, Role
 from geometries.errors import millimetres
 from motor.base.arrays import Floats
 from motor.base.drawn import DrawnPage
@@ -25,7 +25,7 @@ from motor.field.field import Level
 from motor.field.harmonic import PERMEABILITIES, SKIN, Complexes, Harmonic, resolved
 from motor.field.meshing import MotorMesh
 from motor.field.refinement import longest_edges
-from motor.materials import BHCurve, Conductor, Magnet, Steel
+from motor.materials import Conductor, Magnet, Steel
 from motor.results.loaded import coil_load
 
 if TYPE_CHECKING:
@@ -36,7 +36,10 @@ __all__ = [
     "BlockedImpedance",
     "blocked_impedance",
     "conductivity_of",
+    "equations",
     "fine_at_coil",
+    "loads_at",
+    "material_spreads",
 ]
 
 FREQUENCIES = (30.0, 100.0, 300.0, 1000.0, 3000.0)
@@ -46,9 +49,9 @@ HIGHEST = 20e3
 POSITIONS = 16
 """Displacements besides rest over the coil's travel, half of them to either side."""
 
-AT_COIL, GROWTH = 0.3, 0.7
-"""Largest triangle edge where the winding stands, over the least of the gap's width, twice the
-winding's height and thrice its build-up; and how that grows with the distance from there."""
+AT_COIL = 0.25
+"""Largest triangle edge, over its distance from the winding and the least of the gap's width,
+twice the winding's height and thrice its build-up."""
 REACH = 0.6
 """Of a triangle with an edge of 1, from its centre to its farthest corner at most."""
 COARSER = 2.0
@@ -185,7 +188,7 @@ def blocked_impedance(
     skin : float
         Thickness of the layer of triangles at a conductor's surface, in skin depths.
     at_coil : float
-        Largest triangle edge where the winding stands; see AT_COIL.
+        How fine the mesh is around the winding; see AT_COIL.
     permeability : str
         "reversible": steel runs on minor loops; "slope": along its magnetising curve.
 
@@ -201,14 +204,15 @@ def blocked_impedance(
     x, f = _asked(result, positions, frequencies)
     field = result.field
     with step("coil held, alternating current") as now:
-        linkage, material, unknowns = _linkages(
-            result, field.fine, x, f, skin, at_coil, permeability
-        )
-        now.detail = f"{unknowns} unknowns"
+        highest = float(f[-1])
+        fine = equations(result, field.fine, x, highest, permeability, skin, at_coil)
+        linkage, material = _linkages(result, fine, x, f)
+        now.detail = f"{fine.unknowns} unknowns"
         change = np.full_like(linkage, complex(np.nan, np.nan))
         if field.coarse is not field.fine:
             skin, at_coil = COARSER * skin, COARSER * at_coil
-            change = linkage - _linkages(result, field.coarse, x, f, skin, at_coil, permeability)[0]
+            coarse = equations(result, field.coarse, x, highest, permeability, skin, at_coil)
+            change = linkage - _linkages(result, coarse, x, f)[0]
     omega = 2 * np.pi * f[:, None]
 
     def spread(part: Callable[[Complexes], Floats]) -> Floats:
@@ -223,7 +227,7 @@ def blocked_impedance(
         spread(np.real),
         -omega * linkage.imag + 0.0,
         omega * spread(np.imag),
-        unknowns,
+        fine.unknowns,
         material.real,
         omega * material.imag,
         permeability,
@@ -256,8 +260,10 @@ def _asked(
     return x, f
 
 
-def fine_at_coil(mesh: MotorMesh, coil: Coil, positions: Floats, size: float) -> MotorMesh:
-    """Return the mesh with edges of a size in metres where the winding stands, longer ones away.
+def fine_at_coil(
+    mesh: MotorMesh, coil: Coil, positions: Floats, near: float, at_coil: float = AT_COIL
+) -> MotorMesh:
+    """Return the mesh with edges in proportion to their distance from where the winding stands.
 
     Parameters
     ----------
@@ -265,7 +271,10 @@ def fine_at_coil(mesh: MotorMesh, coil: Coil, positions: Floats, size: float) ->
     coil : Coil
     positions : (n,) array
         Displacements from rest, rising.
-    size : float
+    near : float
+        What is added to the distance, metres.
+    at_coil : float
+        Largest edge over that.
     """
     half = coil.winding_height / 2
     low, high = coil.rest_position + positions[[0, -1]] + [-half, half]
@@ -277,7 +286,7 @@ def fine_at_coil(mesh: MotorMesh, coil: Coil, positions: Floats, size: float) ->
             np.maximum(0, np.maximum(low - z, z - high)),
         )
         edge = longest_edges(grid)
-        large = np.flatnonzero(edge > size + GROWTH * np.maximum(0, away - REACH * edge))
+        large = np.flatnonzero(edge > at_coil * (near + np.maximum(0, away - REACH * edge)))
         if not len(large):
             return mesh
         mesh = mesh.refined(large)
@@ -293,18 +302,28 @@ def conductivity_of(design: Design, region: Region) -> float:
     return material.conductivity
 
 
-def _linkages(
+def equations(
     result: MotorResult,
     about: Level,
     positions: Floats,
-    frequencies: Floats,
-    skin: float,
-    at_coil: float,
-    permeability: str,
-) -> tuple[Complexes, Complexes, int]:
-    """Return flux linkage over current in henry, array (frequency, position), and unknowns.
+    highest: float,
+    permeability: str = "reversible",
+    skin: float = SKIN,
+    at_coil: float = AT_COIL,
+) -> Harmonic:
+    """Return the equations of small alternating fields about a solved field of a motor.
 
-    Between them stands what materials' spreads make of the linkage, part by part.
+    Parameters
+    ----------
+    result : MotorResult
+    about : Level
+        The finer or the coarser of its fields.
+    positions : (m,) array
+        Displacements from rest in metres, rising: where the mesh is to be fine for the coil.
+    highest : float
+        Hertz, up to which the skin is resolved.
+    permeability, skin, at_coil
+        As for :func:`blocked_impedance`.
     """
     from motor.results.motor_result import field_materials
 
@@ -312,48 +331,57 @@ def _linkages(
     steels, magnets = field_materials(design)
     conductivity = {region.name: conductivity_of(design, region) for region in design.regions}
     near = min(design.geometry.gap.width, 2 * coil.winding_height, 3 * coil.build_up)
-    mesh = fine_at_coil(about.system.mesh, coil, positions, at_coil * near)
-    highest = float(frequencies[-1])
-    harmonic = resolved(mesh, steels, magnets, conductivity, about, highest, skin, permeability)
-    middles, turns = coil.rest_position + positions, coil.turns_in_series
-    loads = np.stack([coil_load(harmonic.level, coil, z, turns) for z in middles], axis=1)
-    spreads = _spreads(design, harmonic, steels)
+    mesh = fine_at_coil(about.system.mesh, coil, positions, near, at_coil)
+    return resolved(mesh, steels, magnets, conductivity, about, highest, skin, permeability)
+
+
+def loads_at(level: Level, coil: Coil, positions: Floats) -> Floats:
+    """Return the loads of 1 A in the coil at displacements in metres, array (n, m)."""
+    turns = coil.turns_in_series
+    return np.stack([coil_load(level, coil, coil.rest_position + x, turns) for x in positions], 1)
+
+
+def _linkages(
+    result: MotorResult, harmonic: Harmonic, positions: Floats, frequencies: Floats
+) -> tuple[Complexes, Complexes]:
+    """Return flux linkage over current in henry, and what materials' spreads make of it.
+
+    Both are arrays (frequency, position).
+    """
+    loads = loads_at(harmonic.level, result.design.coil, positions)
+    stiffness, mass = material_spreads(result.design, harmonic)
     linked, material = [], []
     for f in frequencies:
         a = harmonic.potentials(float(f), loads)
         linked.append(2 * np.pi * np.einsum("nk,nk->k", loads, a))
-        changes = [
-            2 * np.pi * weight(float(f)) * np.einsum("nk,nk->k", a, matrix @ a)
-            for weight, matrix in spreads
-        ]
-        parts = np.array(changes).reshape(-1, len(positions))
+        changes = [(1.0, m) for m in stiffness] + [(2j * np.pi * float(f), m) for m in mass]
+        parts = np.array([w * np.einsum("nk,nk->k", a, m @ a) for w, m in changes])
+        parts = 2 * np.pi * parts.reshape(-1, len(positions))
         squares = (parts.real**2).sum(axis=0), (parts.imag**2).sum(axis=0)
         material.append(np.sqrt(squares[0]) + 1j * np.sqrt(squares[1]))
-    return np.array(linked), np.array(material), harmonic.unknowns
+    return np.array(linked), np.array(material)
 
 
-def _spreads(
-    design: Design, harmonic: Harmonic, steels: Mapping[str, BHCurve]
-) -> list[tuple[Callable[[float], complex], sparse.csc_matrix]]:
-    """Return half the change of the equations over each material's spread.
-
-    Each is a matrix and what it is to be multiplied by at a frequency in hertz.
-    """
-    found: list[tuple[Callable[[float], complex], sparse.csc_matrix]] = []
-    if harmonic.reversible:
-        curves = dict.fromkeys(curve for curve in steels.values() if curve.law is not None)
-        found += [(lambda _: 1.0, harmonic.stiffness_spread(curve)) for curve in curves]
+def material_spreads(
+    design: Design, harmonic: Harmonic
+) -> tuple[list[sparse.csc_matrix], list[sparse.csc_matrix]]:
+    """Return half the change over each material's spread: of the stiffness, and of the mass."""
+    steels = dict.fromkeys(
+        design.materials.steel_of(region.name).curve()
+        for region in design.regions
+        if region.role is Role.STEEL
+    )
+    reversible = [curve for curve in steels if curve.law is not None and harmonic.reversible]
     mesh = harmonic.level.system.mesh
     parts: dict[tuple[str, float], list[str]] = {}
     for region in design.regions:
         if conductivity_of(design, region):
             material = design.materials.material_of(region)
             parts.setdefault((material.name, _spread_of(material)), []).append(region.name)
-    for (_, spread), names in parts.items():
-        triangles = np.concatenate([mesh.triangles_of(name) for name in names])
-        matrix = spread * harmonic.mass_of(triangles)
-        found.append((lambda f: 2j * np.pi * f, matrix))
-    return found
+    return [harmonic.stiffness_spread(curve) for curve in reversible], [
+        spread * harmonic.mass_of(np.concatenate([mesh.triangles_of(name) for name in names]))
+        for (_, spread), names in parts.items()
+    ]
 
 
 def _spread_of(material: Magnet | Steel | Conductor) -> float:

@@ -22,7 +22,7 @@ from motor.field.field import Level
 from motor.field.harmonic import Harmonic, resolved
 from motor.field.meshing import Sizing
 from motor.materials import MU0, LinearSteel
-from motor.results.impedance import AT_COIL, fine_at_coil
+from motor.results.impedance import fine_at_coil
 from tests.verification.cases import MM, field_level, millimetre_box, winding
 from tests.verification.checks import check
 from tests.verification.test_coils import coil_of, mutual, section_load, self_inductance
@@ -133,7 +133,7 @@ def computed_change(
     def load_on(level: Level) -> Floats:
         return section_load(level, coil, 0.0)[:, None]
 
-    near = AT_COIL * (outer - inner) * MM
+    near = (outer - inner) * MM
     mesh = fine_at_coil(about.system.mesh, coil, np.zeros(1), near)
     conductivities = {body.name: conductivity}
     finest = resolved(mesh, steels, {}, conductivities, about, frequency)

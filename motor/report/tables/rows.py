@@ -12,6 +12,7 @@ if TYPE_CHECKING:
 
     from motor.design.wire_choice import WireChoice
     from motor.results.impedance import BlockedImpedance
+    from motor.results.lossy_inductance import LossyFit
     from motor.results.temperature_sweep import TemperatureSweep
     from motor.study.derivatives import Derivatives
 
@@ -74,6 +75,17 @@ def wire_table(choices: Sequence[WireChoice], resistance: float) -> Table:
             f"{coil.mass * 1e3:.2f}",
             "yes" if choice.fits else "no",
         )
+    return table
+
+
+def fits_table(fits: Sequence[LossyFit]) -> Table:
+    """Return the classical short forms of a coil's inductance at rest, one row a form."""
+    table = _titled("at rest, 20 Hz to 20 kHz, in the classical short forms")
+    for head in ("form", "values", "misfit"):
+        table.add_column(head, justify="left" if head != "misfit" else "right")
+    for fit in fits:
+        values = ", ".join(f"{name} {value:.4g}" for name, value in fit.values.items())
+        table.add_row(fit.form, values, f"{fit.misfit:.1%}")
     return table
 
 

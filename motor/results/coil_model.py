@@ -1,0 +1,287 @@
+"""The coil's field in few modes: inductance, losses and force at any place and frequency."""
+
+from __future__ import annotations
+
+import functools
+from dataclasses import dataclass
+from typing import TYPE_CHECKING, Any
+
+import numpy as np
+from scipy.interpolate import CubicSpline
+
+from geometries.errors import millimetres
+from motor.base.arrays import Floats
+from motor.base.errors import InvalidInput
+from motor.base.json_numbers import finite
+from motor.base.program import origin
+from motor.base.steps import step
+from motor.field.field import Level
+from motor.field.harmonic import PERMEABILITIES, SKIN, Complexes
+from motor.field.reduced import modes
+from motor.results.impedance import (
+    AT_COIL,
+    CHANGE,
+    COARSER,
+    FLOOR,
+    HIGHEST,
+    equations,
+    loads_at,
+    material_spreads,
+)
+from motor.results.lossy_inductance import LossyFit, lossy_fits
+
+if TYPE_CHECKING:
+    from motor.results.motor_result import MotorResult
+
+__all__ = ["RATES", "CoilModel", "Modes", "coil_model"]
+
+RATES = tuple(2 * np.pi * f for f in (8.0, 25.0, 80.0, 250.0, 800.0, 2.5e3, 8e3, 2.5e4, 8e4))
+"""Rates of growth whose fields the modes span, 1/s."""
+STILL, EVERY = 49, 4
+"""Places of the coil whose steady fields the modes span; one of EVERY for the growing ones."""
+SHARE = 1e-7
+"""Energy that the modes may leave out, over that of each field."""
+PROBED = (40.0, 4e3, 16e3)
+"""Hertz, at which modes are compared with the whole equations."""
+
+
+@dataclass(frozen=True)
+class Modes:
+    """Modes of the field, and how the coil couples to them over its travel.
+
+    Parameters
+    ----------
+    time_constant : (k,) array
+        Seconds, rising from 0.
+    position : (m,) array
+        Displacements from rest in metres, rising.
+    coupling : (m, k) array
+        Square root of henry: flux linkage of a mode, and what drives it, per ampere.
+    """
+
+    time_constant: Floats
+    position: Floats
+    coupling: Floats
+
+    @functools.cached_property
+    def _spline(self) -> CubicSpline:
+        return CubicSpline(self.position, self.coupling)
+
+    def coupling_at(self, x: Floats, derivative: int = 0) -> Floats:
+        """Return the couplings at displacements in metres, or their slope: array (..., k)."""
+        return np.asarray(self._spline(x, derivative))
+
+    def answers(self, x: Floats, frequency: Floats) -> Complexes:
+        """Return what each mode answers to 1 A: array (frequency, position, k)."""
+        omega = 2 * np.pi * np.asarray(frequency, float)[:, None, None]
+        return np.asarray(self.coupling_at(x) / (1 + 1j * omega * self.time_constant))
+
+    def linkage(self, x: Floats, frequency: Floats) -> Complexes:
+        """Return flux linkage over current in henry: array (frequency, position)."""
+        return np.asarray((self.coupling_at(x) * self.answers(x, frequency)).sum(axis=-1))
+
+
+@dataclass(frozen=True)
+class CoilModel:
+    """A coil's field in its motor at small currents, in modes.
+
+    Parameters
+    ----------
+    name : str
+        Of the design.
+    coil_resistance : float
+        The winding's own, ohm.
+    modes : Modes
+    coarser : Modes or None
+        The same from the coarser mesh, for the uncertainty; None if there is none.
+    misfit : float
+        Relative error of the modes against the whole equations: the largest found half-way
+        between the places that they were made from, at PROBED.
+    stiffness_spread, mass_spread : (p, k, k) and (q, k, k) arrays
+        Half the change of the modes' stiffness (1) and time constants (s) over each material's
+        spread.
+    """
+
+    name: str
+    coil_resistance: float
+    modes: Modes
+    coarser: Modes | None
+    misfit: float
+    stiffness_spread: Floats
+    mass_spread: Floats
+
+    def inductance(self, x: Floats, frequency: Floats) -> Floats:
+        """Return L in henry at displacements (m) and frequencies (Hz): (frequency, position)."""
+        return self.modes.linkage(*self._asked(x, frequency)).real
+
+    def eddy_resistance(self, x: Floats, frequency: Floats) -> Floats:
+        """Return what eddy currents add to the resistance, ohm: array (frequency, position)."""
+        x, f = self._asked(x, frequency)
+        return np.asarray(-2 * np.pi * f[:, None] * self.modes.linkage(x, f).imag)
+
+    def uncertainty(self, x: Floats, frequency: Floats) -> tuple[Floats, Floats]:
+        """Return the numerical uncertainty of both: henry and ohm, nan without a second mesh."""
+        x, f = self._asked(x, frequency)
+        value = self.modes.linkage(x, f)
+        other = np.full_like(value, np.nan) if self.coarser is None else self.coarser.linkage(x, f)
+        change, floor = value - other, FLOOR + self.misfit
+        real, imaginary = (
+            CHANGE * np.abs(part(change)) + floor * np.abs(part(value))
+            for part in (np.real, np.imag)
+        )
+        return np.asarray(real), np.asarray(2 * np.pi * f[:, None] * imaginary)
+
+    def material_uncertainty(self, x: Floats, frequency: Floats) -> tuple[Floats, Floats]:
+        """Return what materials' spreads make of both, to first order: henry and ohm."""
+        x, f = self._asked(x, frequency)
+        a, omega = self.modes.answers(x, f), 2 * np.pi * f[:, None]
+        by_steel = np.einsum("fxj,pjk,fxk->pfx", a, self.stiffness_spread, a, optimize=True)
+        by_mass = np.einsum("fxj,pjk,fxk->pfx", a, self.mass_spread, a, optimize=True)
+        parts = np.concatenate([by_steel, 1j * omega * by_mass])
+        real, imaginary = (np.sqrt((part**2).sum(axis=0)) for part in (parts.real, parts.imag))
+        return real, omega * imaginary
+
+    def force(self, x: float, current: float, state: Floats) -> float:
+        """Return the reluctance force in newton, outwards, at a current and the modes' state.
+
+        Parameters
+        ----------
+        x : float
+            Displacement from rest, metres.
+        current : float
+            Ampere.
+        state : (k,) array
+            a_j in square roots of joule; at rest c_j(x) times the current.
+        """
+        return float(current * (self.modes.coupling_at(np.array(x), 1) @ state))
+
+    def fits(self, x: float = 0.0) -> list[LossyFit]:
+        """Return the classical short forms fitted at a displacement in metres, 20 Hz to HIGHEST."""
+        frequency = np.geomspace(20.0, HIGHEST, 40)
+        linkage = self.modes.linkage(*self._asked(np.array(x), frequency))[:, 0]
+        return lossy_fits(frequency, 2j * np.pi * frequency * linkage)
+
+    def rows(self) -> list[dict[str, float]]:
+        """Return one record per mode and displacement, units in the names."""
+        return [
+            {
+                "mode": float(j),
+                "time_constant_s": float(tau),
+                "displacement_mm": float(x) * 1e3,
+                "coupling_sqrt_H": float(self.modes.coupling[i, j]),
+            }
+            for j, tau in enumerate(self.modes.time_constant)
+            for i, x in enumerate(self.modes.position)
+        ]
+
+    def _asked(self, x: Floats, frequency: Floats) -> tuple[Floats, Floats]:
+        x, f = (np.atleast_1d(np.asarray(v, float)) for v in (x, frequency))
+        low, high = self.modes.position[[0, -1]]
+        slack = 1e-9
+        if not ((x >= low - slack) & (x <= high + slack)).all():
+            wanted = f"lie within the coil's travel, {millimetres(low)} to {millimetres(high)}"
+            raise InvalidInput("position", wanted, ", ".join(map(millimetres, x)))
+        if not ((f >= 0) & (f <= HIGHEST)).all():
+            received = ", ".join(f"{k:g} Hz" for k in f)
+            raise InvalidInput("frequency", f"lie between 0 and {HIGHEST:g} Hz", received)
+        return x, f
+
+    def summary(self) -> dict[str, Any]:
+        """Return the record under names that carry their unit.
+
+        a_j + tau_j da_j/dt = c_j(x) i; the flux linkage is the sum of c_j(x) a_j.
+        """
+        return {
+            **origin(),
+            "design": self.name,
+            "coil_resistance_ohm": self.coil_resistance,
+            "misfit": finite(self.misfit),
+            "time_constant_s": self.modes.time_constant.tolist(),
+            "displacement_mm": (self.modes.position * 1e3).tolist(),
+            "coupling_sqrt_H": self.modes.coupling.tolist(),
+            "fits_at_rest": [fit.summary() for fit in self.fits()],
+        }
+
+    def spice_subcircuit(self, x: float = 0.0, name: str = "coil") -> str:
+        """Return the coil held at a displacement in metres as a sub-circuit, ports plus, minus.
+
+        A resistor and a chain of inductors, each with a resistor across it.
+        """
+        coupling = self.modes.coupling_at(self._asked(np.array(x), np.zeros(1))[0])[0]
+        lines = [
+            f"* {self.name}: coil held at {millimetres(x)}",
+            f".subckt {name} plus minus",
+            f"R0 plus n0 {self.coil_resistance:.10g}",
+        ]
+        henry, times = coupling**2, self.modes.time_constant
+        small = henry < 1e-9 * henry.sum()
+        shorted = (times <= 0) & ~small
+        links = [(float(henry[shorted].sum()), 0.0)] if shorted.any() else []
+        links += [
+            (float(value), float(tau))
+            for value, tau in zip(henry[~shorted & ~small], times[~shorted & ~small], strict=True)
+        ]
+        for k, (value, tau) in enumerate(links):
+            ends = f"n{k} {'minus' if k == len(links) - 1 else f'n{k + 1}'}"
+            lines.append(f"L{k + 1} {ends} {value:.10g}")
+            if tau > 0:
+                lines.append(f"R{k + 1} {ends} {value / tau:.10g}")
+        return "\n".join([*lines, f".ends {name}", ""])
+
+
+def coil_model(result: MotorResult, permeability: str = "reversible") -> CoilModel:
+    """Return a motor's coil in modes, for its whole travel and up to HIGHEST.
+
+    Parameters
+    ----------
+    result : MotorResult
+    permeability : str
+        See :func:`motor.results.impedance.blocked_impedance`.
+
+    Raises
+    ------
+    InvalidInput
+        If the permeability is unknown.
+    SolveError
+    """
+    if permeability not in PERMEABILITIES:
+        raise InvalidInput("permeability", f"be {' or '.join(PERMEABILITIES)}", permeability)
+    field = result.field
+    with step("the coil's field in modes") as now:
+        found, misfit, spreads = _made(result, field.fine, permeability, 1.0)
+        coarser = None
+        if field.coarse is not field.fine:
+            coarser, _, _ = _made(result, field.coarse, permeability, COARSER)
+        now.detail = f"{len(found.time_constant)} modes, {misfit:.1e}"
+    return CoilModel(
+        result.design.name, result.resistance, found, coarser, misfit, spreads[0], spreads[1]
+    )
+
+
+def _made(
+    result: MotorResult, about: Level, permeability: str, coarser: float
+) -> tuple[Modes, float, tuple[Floats, Floats]]:
+    """Return modes about a solved field, their relative error, and the spreads in them."""
+    low, high = result.bl_curve.x[[0, -1]]
+    x = np.linspace(low, high, STILL)
+    whole = equations(result, about, x, HIGHEST, permeability, coarser * SKIN, coarser * AT_COIL)
+    loads = loads_at(whole.level, result.design.coil, x)
+    times, vectors = modes(whole, loads, loads[:, ::EVERY], RATES, SHARE)
+    scale = np.sqrt(2 * np.pi)
+    found = Modes(times, x, scale * (loads.T @ vectors))
+    if coarser > 1:
+        return found, 0.0, (np.empty(0), np.empty(0))
+    between = (x[EVERY // 2 : -1 : EVERY] + x[EVERY // 2 + 1 :: EVERY]) / 2
+    probes = loads_at(whole.level, result.design.coil, between)
+    misfit = 0.0
+    for frequency in PROBED:
+        exact = 2 * np.pi * np.einsum("nk,nk->k", probes, whole.potentials(frequency, probes))
+        error = found.linkage(between, np.array([frequency]))[0] - exact
+        for part in (np.real, np.imag):
+            if part(exact).any():
+                misfit = max(misfit, float(np.max(np.abs(part(error) / part(exact)))))
+    steel, mass = (
+        np.array([vectors.T @ (matrix @ vectors) for matrix in kind]).reshape(-1, *[len(times)] * 2)
+        for kind in material_spreads(result.design, whole)
+    )
+    return found, misfit, (steel, mass)
