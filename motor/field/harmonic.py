@@ -66,7 +66,7 @@ class Harmonic:
     ) -> None:
         system = System(mesh, steels, magnets)
         r, z = system.basis.doflocs
-        steady = about.potential_at(r, z, continued=True)[system.free]
+        steady = about.potential_at(r, z)[system.free]
         self.level = Level(system, Solver(system), Solution(steady, (0.0,)))
         self.conductivity = np.zeros(mesh.mesh.nelements)
         for name, value in conductivity.items():

@@ -69,7 +69,6 @@ def solve_field(
         Fineness of the first coarse mesh; None for the default.
     outer_ratio : float
         Radius of the open boundary over the motor's reach.
-
     uncertainty : bool
         False to solve on the first mesh only: less than half the time and five times the
         error, and every uncertainty is then nan.
@@ -151,7 +150,7 @@ def _started(system: System, near: Level) -> Floats:
     """Return a similar motor's potential at the free nodes, corner for corner."""
     here, there = system.mesh.partition, near.system.mesh.partition
     r, z = counterpart(system.basis.doflocs, here, there)
-    return near.potential_at(r, z, continued=True)[system.free]
+    return near.potential_at(r, z)[system.free]
 
 
 def solve_on_mesh(

@@ -9,8 +9,8 @@ Find A with A = 0 on the axis so that for every test function v
     integral of  H(A) . B(v)  r dr dz   +  open-boundary term  =  integral of  J v  r dr dz
 
 with H = nu(|B|) B in steel and H = (nu0/mu_rec) (B - Br) in magnets.  This is the stationary
-point of a convex energy.  On the outer circle of radius R the field of a dipole is continued
-exactly: d psi/d rho = -psi/rho, which adds  integral of nu0 A v (r/rho) ds.
+point of a convex energy.  Beyond the outer circle the field goes on as a sum of multipoles, see
+:mod:`motor.field.exterior`.
 
 scikit-fem supplies mesh, element, basis and quadrature.  The tensor G below holds B of every
 basis function at every quadrature point, so that residual and tangent of the steel are two
@@ -28,7 +28,7 @@ import numpy as np
 from skfem import Basis, ElementTriP2
 
 from motor.base.arrays import Floats, Ints
-from motor.base.gauss import gauss
+from motor.field.exterior import ORDERS, Exterior
 from motor.field.meshing import MotorMesh
 from motor.field.steel_part import SteelPart, SteelState
 from motor.materials import NU0, BHCurve
@@ -37,8 +37,6 @@ __all__ = ["MagnetState", "System"]
 
 QUADRATURE_ORDER = 4
 """Exact for the products of gradients of P2 functions with r; B-H laws are integrated with it."""
-BOUNDARY_POINTS = 4
-"""Gauss points along each edge of the outer circle."""
 
 
 @dataclass(frozen=True)
@@ -72,6 +70,9 @@ class System:
     steels : mapping of region name to BHCurve
     magnets : mapping of region name to MagnetState
         Every region that is in neither mapping has the permeability of free space.
+    orders : int
+        Multipoles of the field beyond the outer circle; with 0 the field strength along the
+        circle is 0.
     """
 
     def __init__(
@@ -79,10 +80,12 @@ class System:
         mesh: MotorMesh,
         steels: Mapping[str, BHCurve],
         magnets: Mapping[str, MagnetState],
+        orders: int = ORDERS,
     ) -> None:
         self.mesh = mesh
         self.basis = Basis(mesh.mesh, ElementTriP2(), intorder=QUADRATURE_ORDER)
         self.nodes: Ints = self.basis.element_dofs.T
+        self._orders = orders
         self._number_unknowns()
         self._build_pattern()
         self._fill(steels, magnets)
@@ -110,6 +113,7 @@ class System:
         radius = np.asarray(self.basis.global_coordinates())[0]
         self.weight: Floats = self.basis.dx * radius
         self.flux_operator = self._flux_operator(radius)
+        self.exterior = self._exterior()
         self._linear_part(steels, magnets)
         self.steel = SteelPart(self.mesh, steels, self.flux_operator, self.weight)
         self._steel_nodes = self.nodes[self.steel.triangles]
@@ -152,7 +156,11 @@ class System:
         column = np.tile(local, (1, 6))
         self._kept = (column >= 0) & (row >= column)
         key = column[self._kept] * self.size + row[self._kept]
-        self._keys, self._slot = np.unique(key, return_inverse=True)
+        around = self._exterior().unknowns if self._orders else key[:0]
+        row, column = np.tril_indices(len(around))
+        outside = around[column] * self.size + around[row]
+        self._keys, slot = np.unique(np.concatenate([key, outside]), return_inverse=True)
+        self._slot, self._slot_outside = np.split(slot, [len(key)])
         self.indices = (self._keys % self.size).astype(np.int32)
         starts = np.searchsorted(self._keys, np.arange(self.size + 1) * self.size)
         self.indptr = starts.astype(np.int32)
@@ -189,7 +197,10 @@ class System:
         g = self.flux_operator.reshape(n, -1, 6)
         scale = np.repeat(self.weight * nu[:, None], 2, axis=1)
         blocks = np.matmul(g.transpose(0, 2, 1), scale[:, :, None] * g)
-        self.linear = self._scatter(blocks, self._kept, self._slot) + self._open_boundary()
+        self.linear = self._scatter(blocks, self._kept, self._slot)
+        if self._orders:
+            matrix = NU0 * self.exterior.matrix
+            self.linear[self._slot_outside] += matrix[np.tril_indices(len(matrix))]
         self.shares: Mapping[str, float | Floats] = {}
         self.load = self.magnet_load({})
 
@@ -220,31 +231,15 @@ class System:
             total += self.gather(self.nodes[here], block * share.reshape(-1, 1))
         return total
 
-    def _open_boundary(self) -> Floats:
-        """Return the outer circle's part of the matrix, edge by edge.
-
-        The normal's part along the radius vector is the chord's distance from the centre over
-        the radius, the same all along an edge.
-        """
+    def _exterior(self) -> Exterior:
         grid = self.mesh.mesh
         outer = grid.boundary_facets()
         outer = outer[grid.p[0, grid.facets[:, outer]].max(axis=0) > 1e-12]
         start, end = grid.p[:, grid.facets[:, outer]].swapaxes(0, 1)
-        (r_0, z_0), (r_1, z_1) = start, end
-        centre = self.mesh.partition.centre
-        twice_area = np.abs(r_0 * (z_1 - centre) - r_1 * (z_0 - centre))
-        points, weights = gauss(BOUNDARY_POINTS)
-        s = (1 + points) / 2
-        shape = np.stack([(1 - s) * (1 - 2 * s), s * (2 * s - 1), 4 * s * (1 - s)])
-        r, z = start[..., None] + (end - start)[..., None] * s
-        density = NU0 * r * twice_area[:, None] / (r**2 + (z - centre) ** 2)
-        blocks = np.einsum("iq,jq,eq,q->eij", shape, shape, density, weights / 2)
         vertices = self.basis.nodal_dofs[0, grid.facets[:, outer]]
-        local = self._number[np.vstack([vertices, self.basis.facet_dofs[0, outer]]).T]
-        row, column = np.repeat(local, 3, axis=1).ravel(), np.tile(local, (1, 3)).ravel()
-        kept = (column >= 0) & (row >= column)
-        slot = np.searchsorted(self._keys, column[kept] * self.size + row[kept])
-        return _sums(slot, blocks.ravel()[kept], len(self._keys))
+        nodes = self._number[np.vstack([vertices, self.basis.facet_dofs[0, outer]]).T]
+        part = self.mesh.partition
+        return Exterior(start, end, nodes, part.radius, part.centre, self._orders)
 
     # reduced and full vectors
 

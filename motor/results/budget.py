@@ -13,6 +13,7 @@ from geometries import Gap, Role, chords
 from motor.base.arrays import Floats
 from motor.base.drawn import Drawn
 from motor.base.gauss import gauss
+from motor.field.exterior import Multipoles
 from motor.field.field import Estimate, Field, Level
 from motor.field.weak_form import MagnetState
 from motor.materials import MU0
@@ -32,6 +33,10 @@ __all__ = [
     "stray_field",
     "working_points",
 ]
+
+NEAR = 1.05
+"""Radius over the motor's reach of the circle that the field outside is continued from."""
+STRAY_ANGLES = 181
 
 PEAK_SHARE = 1e-3
 """The peak flux density of a part is what is exceeded in this share of its volume.
@@ -186,14 +191,25 @@ def gap_energy(field: Field, gap: Gap) -> float:
     return float(weights @ density @ weights) * gap.width * gap.depth / 4
 
 
-def stray_field(field: Field, distance: float) -> float:
-    """Return the largest |B| in tesla on a sphere, ``distance`` (m) outside the motor's reach."""
+def stray_field(field: Field, distance: float) -> Estimate:
+    """Return the largest |B| in tesla on a sphere, ``distance`` (m) outside the motor's reach.
+
+    From the multipoles of the potential on a circle just outside the motor, where the mesh is
+    still fine; closer than that from the mesh itself.
+    """
     part = field.fine.system.mesh.partition
-    wanted = part.reach + distance
-    radius = min(wanted, 0.8 * part.radius)
-    angle = np.linspace(-np.pi / 2, np.pi / 2, 181)
-    b = field.flux_density(radius * np.cos(angle), part.centre + radius * np.sin(angle))
-    return float(np.hypot(b[:, 0], b[:, 1]).max()) * (radius / wanted) ** 3
+    radius, ring = part.reach + distance, NEAR * part.reach
+    angle = np.linspace(-np.pi / 2, np.pi / 2, STRAY_ANGLES)
+    r, z = radius * np.cos(angle), part.centre + radius * np.sin(angle)
+
+    def largest(level: Level) -> float:
+        if radius < ring:
+            b = level.flux_density(r, z)
+        else:
+            b = Multipoles.of(level.potential_at, ring, part.centre).flux_density(r, z)
+        return float(np.hypot(b[:, 0], b[:, 1]).max())
+
+    return field.estimate(largest)
 
 
 def steel_loads(field: Field) -> list[SteelLoad]:

@@ -245,11 +245,10 @@ class MotorResult(Drawn, Told):
     def _magnets(self) -> dict[str, MagnetState]:
         return field_materials(self.design)[1]
 
-    def stray_field(self, distance: float) -> float:
+    def stray_field(self, distance: float) -> Estimate:
         """Return the largest |B| in tesla at a distance in metres from the motor's envelope.
 
-        The envelope is the sphere around the motor; beyond the mesh the field falls with the
-        third power of the distance from its centre.
+        The envelope is the sphere around the motor.
         """
         if not (math.isfinite(distance) and distance >= 0):
             raise InvalidInput("distance", "be 0 or more", millimetres(distance))
