@@ -99,9 +99,7 @@ class Level:
 
     def flux_functional(self, r: ArrayLike, z: ArrayLike, weights: ArrayLike) -> Floats:
         """Return the reduced vector g with g . potential = sum of weights psi(r, z)."""
-        r, z, weights = (
-            np.asarray(a, float).ravel() for a in np.broadcast_arrays(r, z, weights)
-        )
+        r, z, weights = (np.asarray(a, float).ravel() for a in np.broadcast_arrays(r, z, weights))
         triangle, bary = self.locate(r, z)
         beyond = _beyond(bary)
         values = shape_functions(bary) * np.where(beyond, 0.0, r * weights)

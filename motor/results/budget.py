@@ -29,6 +29,7 @@ __all__ = [
     "flux_budget",
     "gap_energy",
     "magnet_flux",
+    "magnets_flux",
     "steel_loads",
     "stray_field",
     "working_points",
@@ -168,15 +169,20 @@ def magnet_flux(level: Level, field: Field, name: str) -> float:
     return 2 * math.pi * total
 
 
+def magnets_flux(level: Level, field: Field) -> float:
+    """Return the flux in Wb through all magnets, each along its magnetisation."""
+    names = [region.name for region in field.regions if region.role is Role.MAGNET]
+    return sum(magnet_flux(level, field, name) for name in names)
+
+
 def flux_budget(field: Field, gap: Gap, coil_radius: float) -> FluxBudget:
     """Return the flux through all magnets and through the gap at a radius (metres)."""
-    names = [region.name for region in field.regions if region.role is Role.MAGNET]
 
     def through_gap(level: Level) -> float:
         return abs(gap_flux(level, gap, coil_radius))
 
     def through_magnets(level: Level) -> float:
-        return sum(magnet_flux(level, field, name) for name in names)
+        return magnets_flux(level, field)
 
     return FluxBudget(field.estimate(through_magnets), field.estimate(through_gap))
 

@@ -28,6 +28,7 @@ from motor.results.budget import (
     WorkingPoint,
     flux_budget,
     gap_energy,
+    magnets_flux,
     steel_loads,
     stray_field,
     working_points,
@@ -244,6 +245,23 @@ class MotorResult(Drawn, Told):
     @functools.cached_property
     def _magnets(self) -> dict[str, MagnetState]:
         return field_materials(self.design)[1]
+
+    @functools.cached_property
+    def leakage_factor_to_coil(self) -> Estimate:
+        """Magnet flux over the flux that the winding at rest cuts; infinite if it cuts none.
+
+        That flux is the one through the cylinder between the winding's ends, the mean over its
+        radii: Bl times the winding's height over its turns.  It counts the fringes beside the gap
+        that an overhung coil uses.
+        """
+        coil = self.design.coil
+        per_bl = coil.winding_height / coil.turns_in_series
+
+        def factor(level: Level) -> float:
+            cut = abs(self._bl(level)) * per_bl
+            return magnets_flux(level, self.field) / cut if cut else math.inf
+
+        return self.field.estimate(factor)
 
     def stray_field(self, distance: float) -> Estimate:
         """Return the largest |B| in tesla at a distance in metres from the motor's envelope.

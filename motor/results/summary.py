@@ -42,7 +42,7 @@ def summary(result: MotorResult) -> dict[str, Any]:
     coil, gap = design.coil, design.geometry.gap
     at_rest, peak, where = curve.at_rest, curve.peak, curve.peak_position
     best_rest, best_stroke = result.best_rest_position
-    margin = result.demagnetisation_margin
+    margin, stray = result.demagnetisation_margin, result.stray_field(0.1)
     record: dict[str, Any] = {
         **origin(),
         "name": design.name,
@@ -104,13 +104,16 @@ def summary(result: MotorResult) -> dict[str, Any]:
         "fill_factor": coil.fill_factor,
         "former_mass_g": coil.former_mass * 1e3,
         "utilisation": result.utilisation,
-        "stray_field_at_100_mm_uT": result.stray_field(0.1) * 1e6,
+        "stray_field_at_100_mm_uT": stray.value * 1e6,
+        "stray_field_at_100_mm_uncertainty_uT": stray.uncertainty * 1e6,
         "magnet_flux_mWb": result.flux_budget.magnet.value * 1e3,
         "magnet_flux_uncertainty_mWb": result.flux_budget.magnet.uncertainty * 1e3,
         "gap_flux_mWb": result.flux_budget.gap.value * 1e3,
         "gap_flux_uncertainty_mWb": result.flux_budget.gap.uncertainty * 1e3,
         "other_flux_mWb": result.flux_budget.rest * 1e3,
         "leakage_factor": result.flux_budget.leakage_factor,
+        "leakage_factor_to_coil": finite(result.leakage_factor_to_coil.value),
+        "leakage_factor_to_coil_uncertainty": result.leakage_factor_to_coil.uncertainty,
         "working_points": [
             {
                 "part": p.region,

@@ -89,13 +89,12 @@ class Problem:
     Parameters
     ----------
     mesh : ngsolve.Mesh
-        Half plane in metres with the boundaries "axis" and "outer".
+        Half plane in metres with the boundaries "axis" and "outer"; the field strength along the
+        outer one is 0.
     steels : iterable of str
         Regions of the smooth steel.
     magnets : dict
         State by the name of the region; all else is air.
-    centre : float
-        Height around which the field goes on as a dipole's beyond the outer boundary.
     order : int
         Order of the elements.
     """
@@ -105,24 +104,20 @@ class Problem:
         mesh: Any,
         steels: Iterable[str],
         magnets: dict[str, MagnetState],
-        centre: float,
         order: int = 2,
     ) -> None:
         import ngsolve
 
         self.space = ngsolve.H1(mesh, order=order, dirichlet="axis")
         u, v = self.space.TnT()
-        r, z = ngsolve.x, ngsolve.y - centre
+        r = ngsolve.x
         b_u, b_v = (ngsolve.CF((ngsolve.grad(w)[0] + w / r, ngsolve.grad(w)[1])) for w in (u, v))
         product = ngsolve.InnerProduct(b_u, b_v)
         steel = ngsolve.dx("|".join(steels))
         nu = dict.fromkeys(mesh.GetMaterials(), NU0) | dict.fromkeys(steels, 0.0)
         nu |= {name: NU0 / magnet.recoil_permeability for name, magnet in magnets.items()}
-        normal = ngsolve.specialcf.normal(2)
-        outward = (r * normal[0] + z * normal[1]) / (r * r + z * z)
         self.linear = ngsolve.BilinearForm(self.space, symmetric=True)
         self.linear += (mesh.MaterialCF(nu) * r * product).Compile() * ngsolve.dx
-        self.linear += NU0 * u * v * r * outward * ngsolve.ds("outer")
         self.load = ngsolve.LinearForm(self.space)
         for name, magnet in magnets.items():
             m_r, m_z = magnet.remanence

@@ -107,19 +107,9 @@ def least_energy(
         pull = b[here] @ np.array(magnet.remanence)
         density[here] = NU0 / magnet.recoil_permeability * (size[here] ** 2 / 2 - pull)
     inside = float((system.weight * density).sum())
-    part = system.mesh.partition
-    grid = system.mesh.mesh
-    x, w = np.polynomial.legendre.leggauss(4)
-    outer = grid.facets[:, grid.boundary_facets()]
-    a, c = grid.p[:, outer[0]], grid.p[:, outer[1]]
-    a, c = (p[:, np.maximum(a[0], c[0]) > 1e-12] for p in (a, c))
-    edge = 0.0
-    for point, weight in zip((1 + x) / 2, w / 2, strict=True):
-        r, z = a + point * (c - a)
-        normal = np.abs((c - a)[1] * r - (c - a)[0] * (z - part.centre))
-        potential = level.flux_function(r, z) / r
-        edge += weight * float((normal * potential**2 * r / (r**2 + (z - part.centre) ** 2)).sum())
-    return 2 * math.pi * (inside + NU0 / 2 * edge)
+    edge = level.solution.reduced[system.exterior.unknowns]
+    outside = NU0 / 2 * float(edge @ system.exterior.matrix @ edge)
+    return 2 * math.pi * (inside + outside)
 
 
 def saturated() -> Design:

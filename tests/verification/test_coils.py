@@ -41,13 +41,10 @@ strongest; measured 5e-4."""
 OFF_AXIS_MEDIAN = 1e-4
 """Middle one of the same points; measured 3e-5."""
 MUTUAL = 5e-5
-"""Measured 2e-5: sections of finite size and the open boundary."""
+"""Measured 2e-5: sections of finite size."""
 SELF = 1e-5
 """Measured 4e-6: points of the load across the winding; the mesh alone gives below 1e-6."""
 
-FAR = 7.0
-"""Outer boundary for two coils apart: the field of either one is not a dipole about the middle
-between them, so the open boundary, exact for that, lies further out than the default."""
 POINTWISE = Sizing(at_gap=0.15, away=0.06, growth=0.12, largest=0.01, layers=1)
 """Fine everywhere: the default mesh is fine along the coil's path only."""
 SECTION = Sizing(at_gap=0.25, away=0.2, growth=0.5, largest=0.1)
@@ -171,7 +168,7 @@ def test_mutual_inductance(first: float, second: float, distance: float) -> None
         for i, (r, z) in enumerate(zip(radii, heights, strict=True))
     ]
     gap = Gap(radii[0] - side / 2, radii[0] + side / 2, -side / 2, side / 2)
-    level = field_level(regions, gap, outer_ratio=FAR, solve=False)
+    level = field_level(regions, gap, solve=False)
     loads = [coil_load(level, c, z, 1.0) for c, z in zip(coils, heights, strict=True)]
     linked = 2 * math.pi * float(loads[1] @ energised(level, loads[0]).solution.reduced)
     what = f"mutual inductance of loops, radii {first} and {second} mm, {distance} mm apart (H)"

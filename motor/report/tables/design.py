@@ -201,7 +201,8 @@ def _coil_rows(result: MotorResult) -> list[Row]:
 
 
 def _motor_rows(result: MotorResult) -> list[Row]:
-    budget = result.flux_budget
+    budget, stray = result.flux_budget, result.stray_field(STRAY_DISTANCE)
+    to_coil = result.leakage_factor_to_coil
     lines = [
         Row("Motor"),
         Row(
@@ -232,6 +233,13 @@ def _motor_rows(result: MotorResult) -> list[Row]:
             "mWb",
             f"leakage factor {budget.leakage_factor:.3g}",
         ),
+        Row(
+            "leakage factor to the coil",
+            _number(to_coil.value, 4),
+            _spread(to_coil.uncertainty),
+            "",
+            "per flux that the coil at rest cuts, outside the gap too",
+        ),
     ]
     lines += [
         Row(
@@ -243,8 +251,8 @@ def _motor_rows(result: MotorResult) -> list[Row]:
         ),
         Row(
             "stray field, largest",
-            _number(result.stray_field(STRAY_DISTANCE) * 1e3, 3),
-            "",
+            _number(stray.value * 1e3, 4),
+            _spread(stray.uncertainty * 1e3),
             "mT",
             f"{STRAY_DISTANCE * 1e3:.0f} mm outside the motor",
         ),

@@ -6,6 +6,7 @@ import math
 
 import pytest
 
+from geometries import Role, volume
 from motor.design.design import StrokeRules
 from motor.materials import MU0
 from motor.results.motor_result import MotorResult, read_off, solve
@@ -97,3 +98,39 @@ def test_usable_stroke_asks_only_the_limits_that_the_design_names(warm: MotorRes
         usable = read_off(design, warm.field).usable_stroke
         assert usable.value == pytest.approx(value)
         assert usable.limited_by in limits
+
+
+def test_leakage_factor_to_the_coil(warm: MotorResult) -> None:
+    """Magnet flux over the flux between the winding's ends: Bl by the length of wire a metre."""
+    record = warm.summary()
+    cut = record["bl_at_rest_Tm"] * record["winding_height_mm"] / record["turns"]
+    assert record["leakage_factor_to_coil"] == pytest.approx(
+        record["magnet_flux_mWb"] / cut, rel=1e-5
+    )
+    assert 1.0 < record["leakage_factor_to_coil"] < record["leakage_factor"]
+    assert 0 < record["leakage_factor_to_coil_uncertainty"] < 0.01
+
+
+def test_utilisation(warm: MotorResult) -> None:
+    """Energy of the gap, by hand from its mean field, over V (BH)max / 2 = V Br^2 / 8 mu0 mu_r."""
+    gap, profile = warm.design.geometry.gap, warm.gap_profile
+    middle = abs(profile.z) <= gap.depth / 2
+    ring = math.pi * (gap.outer_radius**2 - gap.inner_radius**2) * gap.depth
+    energy = ring * float((profile.at_middle[middle] ** 2).mean()) / (2 * MU0)
+    (name,) = [r.name for r in warm.design.regions if r.role is Role.MAGNET]
+    grade = warm.design.materials.magnet_of(name)
+    product = grade.remanence_at(warm.design.temperature) ** 2 / (
+        4 * MU0 * grade.recoil_permeability
+    )
+    expected = energy / (volume(warm.field.region(name)) * product / 2)
+    assert warm.utilisation == pytest.approx(expected, rel=0.05)
+
+
+def test_stray_field(warm: MotorResult) -> None:
+    """As a dipole it falls with the third power of the distance from the middle."""
+    record, reach = warm.summary(), warm.field.fine.system.mesh.partition.reach
+    near, far = warm.stray_field(0.1), warm.stray_field(1.0)
+    assert record["stray_field_at_100_mm_uT"] == near.value * 1e6
+    assert record["stray_field_at_100_mm_uncertainty_uT"] == near.uncertainty * 1e6
+    assert 0 < near.uncertainty < 5e-3 * near.value
+    assert near.value / far.value == pytest.approx(((reach + 1.0) / (reach + 0.1)) ** 3, rel=0.1)

@@ -47,6 +47,7 @@ WORDS = {
     "demag_margin_hot_kA_per_m": ("margin to the knee, hottest", "kA/m"),
     "remanence_lost_cold": ("remanence lost for good, coldest", ""),
     "remanence_lost_hot": ("remanence lost for good, hottest", ""),
+    "leakage_factor_to_coil": ("leakage factor, per flux that the coil cuts", ""),
     "stray_field_at_100_mm_uT": ("stray field 100 mm away", "µT"),
     "bl_peak_position_mm": ("position of the largest Bl", "mm"),
     "stroke_82_inward_mm": ("stroke to 82 % of Bl, inward", "mm"),
@@ -101,6 +102,7 @@ RESULTS = (
     "volume_cm3",
     "utilisation",
     "leakage_factor",
+    "leakage_factor_to_coil",
     "stray_field_at_100_mm_uT",
 )
 """Results that can be chosen for a figure, in this order."""
@@ -138,6 +140,7 @@ LESS_IS_BETTER = {
     "height_mm",
     "volume_cm3",
     "leakage_factor",
+    "leakage_factor_to_coil",
     "stray_field_at_100_mm_uT",
 }
 HIDDEN = {
