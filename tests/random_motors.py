@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import dataclasses
 from collections.abc import Iterator
 
 import numpy as np
@@ -13,7 +14,7 @@ from motor.design.coil import Coil
 from motor.design.design import Design, Materials
 from motor.design.wire import Wire
 
-__all__ = ["random_designs"]
+__all__ = ["hard_designs", "random_designs"]
 
 FERRITES = ("Y25", "Y30", "Y33")
 NEODYMIUM = ("N35", "N42", "N52")
@@ -30,6 +31,67 @@ def random_designs(seed: int, count: int) -> Iterator[Design]:
         except InvalidInput:
             continue
         made += 1
+
+
+def hard_designs(seed: int, count: int) -> Iterator[Design]:
+    """Yield valid designs at the edges: 10 mm wide, 500 mm wide, a gap of 0.2 mm, thin steel.
+
+    The two geometries in turn; magnets inside are a pair that opposes.
+    """
+    rng = np.random.default_rng(seed)
+    made = 0
+    while made < count:
+        try:
+            plain = _outside(rng) if made % 2 == 0 else _inside(rng)
+            geometry = dataclasses.replace(plain.geometry, rings=())
+            if isinstance(geometry, InsideMagnet):
+                second = 0.8 * geometry.magnet_thickness
+                geometry = dataclasses.replace(geometry, second_magnet_thickness=second)
+            edge = made // 2 % 4
+            if edge < 2:
+                wide = 2 * max(r for region in geometry.regions() for r, _ in region.outline)
+                geometry = _scaled(geometry, (10e-3, 500e-3)[edge] / wide)
+            else:
+                geometry = _narrow(geometry) if edge == 2 else _thin(geometry)
+            design = _with_coil(rng, geometry, (plain.materials.magnet,))
+        except InvalidInput:
+            continue
+        yield design
+        made += 1
+
+
+def _scaled(geometry: Geometry, factor: float) -> Geometry:
+    """Return a geometry with all its lengths multiplied."""
+    values = {f.name: getattr(geometry, f.name) for f in dataclasses.fields(geometry)}
+    lengths = {name: factor * v for name, v in values.items() if isinstance(v, float)}
+    return dataclasses.replace(geometry, **lengths)
+
+
+def _narrow(geometry: Geometry) -> Geometry:
+    """Return a geometry with a gap of 0.2 mm."""
+    if isinstance(geometry, OutsideMagnet):
+        return dataclasses.replace(geometry, gap_width=0.2e-3)
+    assert isinstance(geometry, InsideMagnet)
+    inner = geometry.pole_plate_diameter + 0.4e-3 + 2 * geometry.lip_step
+    outer = inner + geometry.cup_outer_diameter - geometry.cup_inner_diameter
+    return dataclasses.replace(geometry, cup_inner_diameter=inner, cup_outer_diameter=outer)
+
+
+def _thin(geometry: Geometry) -> Geometry:
+    """Return a geometry whose steel saturates."""
+    if isinstance(geometry, OutsideMagnet):
+        return dataclasses.replace(
+            geometry,
+            back_plate_thickness=0.5 * geometry.back_plate_thickness,
+            vent_diameter=0.7 * geometry.pole_diameter,
+        )
+    assert isinstance(geometry, InsideMagnet)
+    wall = geometry.cup_outer_diameter - geometry.cup_inner_diameter
+    return dataclasses.replace(
+        geometry,
+        cup_outer_diameter=geometry.cup_inner_diameter + 0.5 * wall,
+        floor_thickness=0.5 * geometry.floor_thickness,
+    )
 
 
 def _maybe(rng: np.random.Generator, share: float, low: float, high: float) -> float:

@@ -157,18 +157,31 @@ class BlCurve(Drawn):
         out, inn = self(half), self(-half)
         return half, (out - inn) / (out + inn)
 
-    def best_rest_position(self, share: float) -> tuple[float, float]:
+    def best_rest_position(self, share: float) -> tuple[Estimate, Estimate]:
         """Return the rest position with the longest symmetric stroke, and that stroke.
 
         Both in metres, the position above the middle of the gap.  Where the curve ends before
         Bl has fallen that far, its end counts as the end of the stroke.
         """
+        place, stroke = self._best_rest(self.bl, share)
+        coarse_place, coarse_stroke = self._best_rest(self.bl_coarse, share)
+        here = float(self._splines[0](place))
+        slopes = (abs(float(self._splines[0](place + s * stroke, 1))) for s in (-1.0, 1.0))
+        steep = max(min(slopes), abs(here) / float(self.x[-1] - self.x[0]))
+        scale = max(stroke, 0.5 * here / steep)
+        return (
+            Estimate(self.rest_position + place, self.errors.bound(place, coarse_place, scale)),
+            Estimate(stroke, self.errors.bound(stroke, coarse_stroke, scale)),
+        )
+
+    def _best_rest(self, bl: Floats, share: float) -> tuple[float, float]:
+        """Return the displacement with the longest symmetric stroke, and that stroke, metres."""
 
         def reach(shift: float) -> float:
-            if np.interp(shift, self.x, self.bl) <= 0:
+            if np.interp(shift, self.x, bl) <= 0:
                 return 0.0
             ends = (shift - self.x[0], self.x[-1] - shift)
-            falls = (_first_fall(self.x, self.bl, shift, sign, share) for sign in (-1.0, 1.0))
+            falls = (_first_fall(self.x, bl, shift, sign, share) for sign in (-1.0, 1.0))
             return float(min(*ends, *falls))
 
         low, high = 0.6 * self.x[0], 0.6 * self.x[-1]
@@ -179,7 +192,7 @@ class BlCurve(Drawn):
             best = float(shifts[reaches.argmax()])
             step = shifts[1] - shifts[0]
             low, high = best - step, best + step
-        return self.rest_position + best, reach(best)
+        return best, reach(best)
 
 
 def _first_fall(x: Floats, bl: Floats, origin: float, sign: float, share: float) -> float:

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
@@ -27,11 +27,11 @@ __all__ = [
     "SteelLoad",
     "WorkingPoint",
     "flux_budget",
-    "gap_energy",
     "magnet_flux",
     "magnets_flux",
     "steel_loads",
     "stray_field",
+    "utilisation",
     "working_points",
 ]
 
@@ -39,6 +39,12 @@ NEAR = 1.05
 """Radius over the motor's reach of the circle that the field outside is continued from."""
 STRAY_ANGLES = 181
 
+STRAY_FACTOR, STEEL_FACTOR, ENERGY_FACTOR = 1.4, 1.4, 3.0
+"""What the error model's bound is multiplied by for stray field, mean flux density of steel and
+energy of the gap, whose errors are not those of Bl: set on 93 random motors to hold for 95 %."""
+PEAK_FACTOR, PEAK_FLOOR = 2.0, 0.01
+"""The same for the peak of steel, and what is added over its value: both meshes have the same
+triangles at the corners, so their difference says little of what those leave unresolved."""
 PEAK_SHARE = 1e-3
 """The peak flux density of a part is what is exceeded in this share of its volume.
 
@@ -54,22 +60,18 @@ class WorkingPoint:
     Parameters
     ----------
     region : str
-    flux_density : float
+    flux_density : Estimate
         Volume mean of B along the magnetisation, tesla.
-    field : float
+    field : Estimate
         Volume mean of H along the magnetisation, A/m (negative: demagnetising).
+    permeance : Estimate
+        Permeance coefficient -B / (mu0 H); infinite without a demagnetising field.
     """
 
     region: str
-    flux_density: float
-    field: float
-
-    @property
-    def permeance(self) -> float:
-        """Permeance coefficient -B / (mu0 H); infinite without a demagnetising field."""
-        if self.field >= 0:
-            return math.inf
-        return -self.flux_density / (MU0 * self.field)
+    flux_density: Estimate
+    field: Estimate
+    permeance: Estimate
 
 
 @dataclass(frozen=True)
@@ -83,20 +85,16 @@ class FluxBudget(Drawn):
         magnets stacked in series count each.
     gap : Estimate
         Through the gap at the winding's mean radius, over the gap's depth.
+    rest : Estimate
+        Flux that leaves the magnets but does not cross the gap.
+    leakage_factor : Estimate
+        Magnet flux over gap flux.
     """
 
     magnet: Estimate
     gap: Estimate
-
-    @property
-    def rest(self) -> float:
-        """Flux that leaves the magnets but does not cross the gap, Wb."""
-        return self.magnet.value - self.gap.value
-
-    @property
-    def leakage_factor(self) -> float:
-        """Magnet flux over gap flux."""
-        return self.magnet.value / self.gap.value if self.gap.value else math.inf
+    rest: Estimate
+    leakage_factor: Estimate
 
 
 @dataclass(frozen=True)
@@ -106,15 +104,15 @@ class SteelLoad:
     Parameters
     ----------
     region : str
-    peak : float
+    peak : Estimate
         Exceeded in one thousandth of the part's volume only.
-    mean : float
+    mean : Estimate
         Volume mean of |B|.
     """
 
     region: str
-    peak: float
-    mean: float
+    peak: Estimate
+    mean: Estimate
 
 
 def _samples(level: Level, region: str) -> tuple[Floats, Floats]:
@@ -136,14 +134,31 @@ def working_points(field: Field, magnets: Mapping[str, MagnetState]) -> list[Wor
     """Return the mean working point of every magnet region."""
     points = []
     for name, magnet in magnets.items():
-        b, volume = _samples(field.fine, name)
-        remanence = math.hypot(*magnet.remanence)
-        along = b @ (np.array(magnet.remanence) / remanence)
-        mean = float(along @ volume / volume.sum())
-        remanence *= remanence_left(field.fine, name)
-        h = (mean - remanence) / (MU0 * magnet.recoil_permeability)
-        points.append(WorkingPoint(name, mean, h))
+        fine, coarse = (_state(level, name, magnet) for level in (field.fine, field.coarse))
+        b = math.hypot(*magnet.remanence)
+        scales = (b, b / (MU0 * magnet.recoil_permeability), fine[2] * (1 + fine[2]))
+        points.append(WorkingPoint(name, *_estimates(field, fine, coarse, scales)))
     return points
+
+
+def _state(level: Level, name: str, magnet: MagnetState) -> tuple[float, float, float]:
+    """Return mean B and H along a magnet's magnetisation (T, A/m), and its permeance."""
+    remanence = math.hypot(*magnet.remanence)
+    b, volume = _samples(level, name)
+    mean = float(b @ (np.array(magnet.remanence) / remanence) @ volume / volume.sum())
+    left = remanence * remanence_left(level, name)
+    h = (mean - left) / (MU0 * magnet.recoil_permeability)
+    return mean, h, -mean / (MU0 * h) if h < 0 else math.inf
+
+
+def _estimates(
+    field: Field, fine: Sequence[float], coarse: Sequence[float], scales: Sequence[float]
+) -> list[Estimate]:
+    """Return values with their uncertainties, relative to scales; infinite ones are exact."""
+    return [
+        Estimate(f, field.errors.bound(f, c, scale) if math.isfinite(f + c) else 0.0)
+        for f, c, scale in zip(fine, coarse, scales, strict=True)
+    ]
 
 
 def magnet_flux(level: Level, field: Field, name: str) -> float:
@@ -184,15 +199,44 @@ def flux_budget(field: Field, gap: Gap, coil_radius: float) -> FluxBudget:
     def through_magnets(level: Level) -> float:
         return magnets_flux(level, field)
 
-    return FluxBudget(field.estimate(through_magnets), field.estimate(through_gap))
+    def rest(level: Level) -> float:
+        return through_magnets(level) - through_gap(level)
+
+    def leakage(level: Level) -> float:
+        gap = through_gap(level)
+        return through_magnets(level) / gap if gap else math.inf
+
+    magnet = field.estimate(through_magnets)
+    beside, factor = rest(field.fine), leakage(field.fine)
+    return FluxBudget(
+        magnet,
+        field.estimate(through_gap),
+        *_estimates(
+            field,
+            (beside, factor),
+            (rest(field.coarse), leakage(field.coarse)),
+            (magnet.value, factor),
+        ),
+    )
 
 
-def gap_energy(field: Field, gap: Gap) -> float:
+def _widened(estimate: Estimate, factor: float) -> Estimate:
+    """Return an estimate with its uncertainty multiplied."""
+    return Estimate(estimate.value, factor * estimate.uncertainty)
+
+
+def utilisation(field: Field, gap: Gap, most: float) -> Estimate:
+    """Return the gap's field energy over the most that there could be, in joule."""
+    energy = field.estimate(lambda level: gap_energy(level, gap) / most)
+    return _widened(energy, ENERGY_FACTOR)
+
+
+def gap_energy(level: Level, gap: Gap) -> float:
     """Return the field energy in joule of the gap between steel and steel, over its depth."""
     points, weights = gauss(24)
     r = gap.mean_radius + gap.width / 2 * points
     z = (gap.bottom + gap.top) / 2 + gap.depth / 2 * points
-    b = field.flux_density(r[:, None], z[None, :])
+    b = level.flux_density(r[:, None], z[None, :])
     density = (b**2).sum(axis=-1) / (2 * MU0) * 2 * np.pi * r[:, None]
     return float(weights @ density @ weights) * gap.width * gap.depth / 4
 
@@ -215,7 +259,7 @@ def stray_field(field: Field, distance: float) -> Estimate:
             b = Multipoles.of(level.potential_at, ring, part.centre).flux_density(r, z)
         return float(np.hypot(b[:, 0], b[:, 1]).max())
 
-    return field.estimate(largest)
+    return _widened(field.estimate(largest), STRAY_FACTOR)
 
 
 def steel_loads(field: Field) -> list[SteelLoad]:
@@ -224,10 +268,20 @@ def steel_loads(field: Field) -> list[SteelLoad]:
     for region in field.regions:
         if region.role is not Role.STEEL:
             continue
-        b, volume = _samples(field.fine, region.name)
-        size = np.hypot(b[:, 0], b[:, 1])
-        order = np.argsort(size)
-        share = np.cumsum(volume[order]) / volume.sum()
-        peak = size[order][np.searchsorted(share, 1 - PEAK_SHARE)]
-        loads.append(SteelLoad(region.name, float(peak), float(size @ volume / volume.sum())))
+        fine = _load(field.fine, region.name)
+        coarse = fine if field.coarse is field.fine else _load(field.coarse, region.name)
+        peak, mean = _estimates(field, fine, coarse, fine)
+        spread = PEAK_FACTOR * peak.uncertainty + PEAK_FLOOR * peak.value
+        peak = Estimate(peak.value, spread)
+        loads.append(SteelLoad(region.name, peak, _widened(mean, STEEL_FACTOR)))
     return loads
+
+
+def _load(level: Level, name: str) -> tuple[float, float]:
+    """Return peak and mean flux density of a steel part in tesla."""
+    b, volume = _samples(level, name)
+    size = np.hypot(b[:, 0], b[:, 1])
+    order = np.argsort(size)
+    share = np.cumsum(volume[order]) / volume.sum()
+    peak = size[order][np.searchsorted(share, 1 - PEAK_SHARE)]
+    return float(peak), float(size @ volume / volume.sum())

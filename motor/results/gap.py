@@ -53,9 +53,10 @@ class GapProfile(Drawn):
     mean: Estimate
 
     @property
-    def peak(self) -> float:
+    def peak(self) -> Estimate:
         """Largest B_r at the winding's mean radius, tesla."""
-        return float(self.at_coil.max())
+        at = self.at_coil.argmax()
+        return Estimate(float(self.at_coil[at]), float(self.uncertainty[at]))
 
 
 def gap_flux(level: Level, gap: Gap, radius: float) -> float:

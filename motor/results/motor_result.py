@@ -27,10 +27,10 @@ from motor.results.budget import (
     SteelLoad,
     WorkingPoint,
     flux_budget,
-    gap_energy,
     magnets_flux,
     steel_loads,
     stray_field,
+    utilisation,
     working_points,
 )
 from motor.results.gap import GapProfile, gap_profile
@@ -163,7 +163,7 @@ class MotorResult(Drawn, Told):
         return self.bl_curve.stroke(0.70)
 
     @functools.cached_property
-    def best_rest_position(self) -> tuple[float, float]:
+    def best_rest_position(self) -> tuple[Estimate, Estimate]:
         """Rest position with the longest symmetric 82 % stroke, and that stroke; metres."""
         return self.bl_curve.best_rest_position(0.82)
 
@@ -232,15 +232,16 @@ class MotorResult(Drawn, Told):
         return costs
 
     @functools.cached_property
-    def utilisation(self) -> float:
+    def utilisation(self) -> Estimate:
         """Energy in the gap over the most that the magnets could give outside, by volume.
 
         Field energy in the gap between steel and steel, over its depth; for the magnets half
         their volume times the largest energy product of the straight recoil line.
         """
-        return gap_energy(self.field, self.design.geometry.gap) / sum(
+        most = sum(
             volume(self.field.region(name)) * m.energy_density for name, m in self._magnets.items()
         )
+        return utilisation(self.field, self.design.geometry.gap, most)
 
     @functools.cached_property
     def _magnets(self) -> dict[str, MagnetState]:

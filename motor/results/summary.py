@@ -10,24 +10,26 @@ import numpy as np
 from geometries import Role
 from motor.base.json_numbers import finite
 from motor.base.program import origin
+from motor.field.field import Estimate
 
 if TYPE_CHECKING:
     from motor.results.motor_result import MotorResult
 
-__all__ = ["summary"]
+__all__ = ["asymmetry", "summary"]
 
 
 def _mm(value: float) -> float | None:
     return finite(value * 1e3)
 
 
-def _asymmetry(result: MotorResult) -> float | None:
+def asymmetry(result: MotorResult) -> Estimate | None:
     """Return (Bl(x) - Bl(-x)) / (Bl(x) + Bl(-x)) at the symmetric 82 % stroke."""
     x = result.stroke_82.symmetric.value
     if not math.isfinite(x) or -x < result.bl_curve.x[0]:
         return None
     out, inn = (float(b) for b in result.bl_curve(np.array([x, -x])))
-    return (out - inn) / (out + inn)
+    spread = np.interp([x, -x], result.bl_curve.x, result.bl_curve.uncertainty).sum()
+    return Estimate((out - inn) / (out + inn), 0.5 * float(spread) / (out + inn))
 
 
 def summary(result: MotorResult) -> dict[str, Any]:
@@ -42,6 +44,7 @@ def summary(result: MotorResult) -> dict[str, Any]:
     coil, gap = design.coil, design.geometry.gap
     at_rest, peak, where = curve.at_rest, curve.peak, curve.peak_position
     best_rest, best_stroke = result.best_rest_position
+    uneven = asymmetry(result)
     margin, stray = result.demagnetisation_margin, result.stray_field(0.1)
     record: dict[str, Any] = {
         **origin(),
@@ -54,7 +57,8 @@ def summary(result: MotorResult) -> dict[str, Any]:
         "bl_peak_uncertainty_Tm": peak.uncertainty,
         "bl_peak_position_mm": _mm(where.value),
         "bl_peak_position_uncertainty_mm": _mm(where.uncertainty),
-        "bl_asymmetry_at_82_percent": _asymmetry(result),
+        "bl_asymmetry_at_82_percent": None if uneven is None else uneven.value,
+        "bl_asymmetry_at_82_percent_uncertainty": None if uneven is None else uneven.uncertainty,
         "irreversible_loss_percent": 100 * result.irreversible_loss.value,
         "irreversible_loss_uncertainty_percent": 100 * result.irreversible_loss.uncertainty,
         "demagnetisation_margin_kA_per_m": None if margin is None else margin.value / 1e3,
@@ -65,13 +69,15 @@ def summary(result: MotorResult) -> dict[str, Any]:
         "motor_constant_uncertainty_N2_per_W": result.motor_constant.uncertainty,
         "mean_gap_flux_density_T": result.gap_profile.mean.value,
         "mean_gap_flux_density_uncertainty_T": result.gap_profile.mean.uncertainty,
-        "peak_gap_flux_density_T": result.gap_profile.peak,
+        "peak_gap_flux_density_T": result.gap_profile.peak.value,
+        "peak_gap_flux_density_uncertainty_T": result.gap_profile.peak.uncertainty,
     }
     for name, stroke in (("82", result.stroke_82), ("70", result.stroke_70)):
         record[f"stroke_{name}_mm"] = _mm(stroke.symmetric.value)
         record[f"stroke_{name}_uncertainty_mm"] = _mm(stroke.symmetric.uncertainty)
-        record[f"stroke_{name}_inward_mm"] = _mm(stroke.inward.value)
-        record[f"stroke_{name}_outward_mm"] = _mm(stroke.outward.value)
+        for side, one in (("inward", stroke.inward), ("outward", stroke.outward)):
+            record[f"stroke_{name}_{side}_mm"] = _mm(one.value)
+            record[f"stroke_{name}_{side}_uncertainty_mm"] = _mm(one.uncertainty)
     record |= {
         "overhang_mm": _mm(design.overhang),
         "mechanical_limit_mm": _mm(result.travel.limit),
@@ -80,8 +86,10 @@ def summary(result: MotorResult) -> dict[str, Any]:
         "usable_stroke_mm": _mm(result.usable_stroke.value),
         "usable_stroke_uncertainty_mm": _mm(result.usable_stroke.uncertainty),
         "usable_stroke_limited_by": result.usable_stroke.limited_by,
-        "best_rest_position_mm": _mm(best_rest),
-        "best_rest_position_stroke_82_mm": _mm(best_stroke),
+        "best_rest_position_mm": _mm(best_rest.value),
+        "best_rest_position_uncertainty_mm": _mm(best_rest.uncertainty),
+        "best_rest_position_stroke_82_mm": _mm(best_stroke.value),
+        "best_rest_position_stroke_82_uncertainty_mm": _mm(best_stroke.uncertainty),
         "rest_position_mm": _mm(coil.rest_position),
         "gap_width_mm": _mm(gap.width),
         "gap_depth_mm": _mm(gap.depth),
@@ -103,23 +111,29 @@ def summary(result: MotorResult) -> dict[str, Any]:
         "coil_cost": result.costs["coil"],
         "fill_factor": coil.fill_factor,
         "former_mass_g": coil.former_mass * 1e3,
-        "utilisation": result.utilisation,
+        "utilisation": result.utilisation.value,
+        "utilisation_uncertainty": result.utilisation.uncertainty,
         "stray_field_at_100_mm_uT": stray.value * 1e6,
         "stray_field_at_100_mm_uncertainty_uT": stray.uncertainty * 1e6,
         "magnet_flux_mWb": result.flux_budget.magnet.value * 1e3,
         "magnet_flux_uncertainty_mWb": result.flux_budget.magnet.uncertainty * 1e3,
         "gap_flux_mWb": result.flux_budget.gap.value * 1e3,
         "gap_flux_uncertainty_mWb": result.flux_budget.gap.uncertainty * 1e3,
-        "other_flux_mWb": result.flux_budget.rest * 1e3,
-        "leakage_factor": result.flux_budget.leakage_factor,
+        "other_flux_mWb": result.flux_budget.rest.value * 1e3,
+        "other_flux_uncertainty_mWb": result.flux_budget.rest.uncertainty * 1e3,
+        "leakage_factor": finite(result.flux_budget.leakage_factor.value),
+        "leakage_factor_uncertainty": result.flux_budget.leakage_factor.uncertainty,
         "leakage_factor_to_coil": finite(result.leakage_factor_to_coil.value),
         "leakage_factor_to_coil_uncertainty": result.leakage_factor_to_coil.uncertainty,
         "working_points": [
             {
                 "part": p.region,
-                "flux_density_T": p.flux_density,
-                "field_kA_per_m": p.field / 1e3,
-                "permeance": finite(p.permeance),
+                "flux_density_T": p.flux_density.value,
+                "flux_density_uncertainty_T": finite(p.flux_density.uncertainty),
+                "field_kA_per_m": p.field.value / 1e3,
+                "field_uncertainty_kA_per_m": finite(p.field.uncertainty / 1e3),
+                "permeance": finite(p.permeance.value),
+                "permeance_uncertainty": finite(p.permeance.uncertainty),
             }
             for p in result.working_points
         ],
@@ -136,7 +150,13 @@ def summary(result: MotorResult) -> dict[str, Any]:
             for m in result.magnet_health
         ],
         "steel_loads": [
-            {"part": s.region, "peak_flux_density_T": s.peak, "mean_flux_density_T": s.mean}
+            {
+                "part": s.region,
+                "peak_flux_density_T": s.peak.value,
+                "peak_flux_density_uncertainty_T": finite(s.peak.uncertainty),
+                "mean_flux_density_T": s.mean.value,
+                "mean_flux_density_uncertainty_T": finite(s.mean.uncertainty),
+            }
             for s in result.steel_loads
         ],
         "moving_mass_g": None if result.moving_mass is None else result.moving_mass * 1e3,

@@ -43,7 +43,7 @@ OF_FIELD: Figures = {
     "usable_stroke_mm": lambda r: 1e3 * r.usable_stroke.value,
     "gap_flux_mWb": lambda r: 1e3 * r.flux_budget.gap.value,
     "magnet_flux_mWb": lambda r: 1e3 * r.flux_budget.magnet.value,
-    "leakage_factor": lambda r: r.flux_budget.leakage_factor,
+    "leakage_factor": lambda r: r.flux_budget.leakage_factor.value,
     "leakage_factor_to_coil": lambda r: r.leakage_factor_to_coil.value,
 }
 """Figures read off the field, by their key in ``summary.json`` and in that key's unit."""

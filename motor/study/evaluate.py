@@ -211,7 +211,7 @@ def _flat(result: Any) -> dict[str, Any]:
         "bare_wire_mm": math.sqrt(result.design.coil.wire.conductor_area * 4 / math.pi) * 1e3,
         "total_cost": sum(result.costs.values()),
         "largest_asymmetry": float(abs(asymmetry).max()) if len(asymmetry) else None,
-        "peak_steel_flux_density_T": max((s.peak for s in result.steel_loads), default=None),
+        "peak_steel_flux_density_T": max((s.peak.value for s in result.steel_loads), default=None),
     }
 
 

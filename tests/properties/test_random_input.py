@@ -280,7 +280,9 @@ def check_result(result: MotorResult) -> None:
     for key, value in record.items():
         if "uncertainty" in key:
             assert value is None or value >= 0, key
-    assert all(0 <= load.mean <= load.peak * (1 + 1e-9) < 10 for load in result.steel_loads)
+    assert all(
+        0 <= load.mean.value <= load.peak.value * (1 + 1e-9) < 10 for load in result.steel_loads
+    )
     assert design_from_toml(design_to_toml(result.design)) == result.design
 
 

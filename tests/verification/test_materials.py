@@ -133,7 +133,11 @@ def test_load_line_of_a_disc(ratio: int, permeance: float) -> None:
     magnets = {"disc": MagnetState((0.0, 1.2), 1.0)}
     point = working_points(solve_field([disc], gap, {}, magnets), magnets)[0]
     source = "demagnetising factor of a cylinder (Nagaoka coefficient), computed independently"
-    check(f"permeance of a disc, D/l = {ratio}", source, permeance, point.permeance, LOAD_LINE)
+    check(
+        f"permeance of a disc, D/l = {ratio}", source, permeance, point.permeance.value, LOAD_LINE
+    )
     line = 1.2 / (1 + 1 / permeance)
-    check(f"mean B of a disc, D/l = {ratio} (T)", source, line, point.flux_density, LOAD_LINE)
-    assert math.isclose(point.flux_density, 1.2 + 4e-7 * math.pi * point.field, rel_tol=1e-9)
+    check(f"mean B of a disc, D/l = {ratio} (T)", source, line, point.flux_density.value, LOAD_LINE)
+    assert math.isclose(
+        point.flux_density.value, 1.2 + 4e-7 * math.pi * point.field.value, rel_tol=1e-9
+    )

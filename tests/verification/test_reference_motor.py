@@ -105,7 +105,7 @@ def figures(field: Field) -> dict[str, float]:
         "gap flux (mWb)": 1e3 * budget.gap.value,
         "mean B_z in the magnet (T)": mean_over(field.fine, "magnet")[1],
         "magnet mid-plane flux (mWb)": 1e3 * budget.magnet.value,
-        "leakage factor": budget.leakage_factor,
+        "leakage factor": budget.leakage_factor.value,
     }
     for x in range(-8, 9, 2):
         bl = -profile.force_factor((18 + x) * MM, WINDING_HEIGHT, 1)

@@ -150,7 +150,8 @@ def plot_gap(
         ylabel="radial flux density in T",
         xlim=(z[0], z[-1]),
         ylim=(low - 0.12 * top, 1.4 * top),
-        title=f"mean over the gap depth {profile.mean.value:.3f} T, peak {profile.peak:.3f} T",
+        title=f"mean over the gap depth {profile.mean.value:.3f} T, "
+        f"peak {profile.peak.value:.3f} T",
     )
     ax.grid(alpha=0.3)
     ax.legend(fontsize=8, ncols=2, loc="upper center", frameon=False)

@@ -93,7 +93,7 @@ def plot_budget(budget: FluxBudget, *, ax: Axes | None = None) -> Axes:
     """Draw the flux through the magnet, through the gap, and what does not cross it."""
     look, ax = style(), axes_of(ax, (6.0, 3.0))
     names = ("through the magnet", "through the gap", "past the gap")
-    values = np.array([budget.magnet.value, budget.gap.value, budget.rest]) * 1e3
+    values = np.array([budget.magnet.value, budget.gap.value, budget.rest.value]) * 1e3
     bars = ax.barh(range(3), values, 0.6, color=[look.magnet, look.ink, look.quiet])
     ax.bar_label(bars, fmt="%.3f", fontsize=8, padding=3)
     ax.set_yticks(range(3), names)
@@ -101,5 +101,5 @@ def plot_budget(budget: FluxBudget, *, ax: Axes | None = None) -> Axes:
     ax.margins(x=0.15)
     ax.set_axisbelow(True)
     ax.grid(alpha=0.3, axis="x")
-    ax.set(xlabel="flux in mWb", title=f"leakage factor {budget.leakage_factor:.3g}")
+    ax.set(xlabel="flux in mWb", title=f"leakage factor {budget.leakage_factor.value:.3g}")
     return ax

@@ -102,7 +102,9 @@ def _force_rows(result: MotorResult) -> list[Row]:
             "T",
             "over the gap depth, at mean coil radius",
         ),
-        Row("gap flux density, largest", _number(gap.peak), "", "T"),
+        Row(
+            "gap flux density, largest", _number(gap.peak.value), _spread(gap.peak.uncertainty), "T"
+        ),
     ]
 
 
@@ -156,10 +158,10 @@ def _stroke_rows(result: MotorResult) -> list[Row]:
         ),
         Row(
             "best rest position",
-            f"{best * 1e3:+.2f}",
-            "",
+            f"{best.value * 1e3:+.2f}",
+            _spread(best.uncertainty * 1e3),
             "mm",
-            f"gives {reach * 1e3:.2f} mm at 82 %; now "
+            f"gives {reach.value * 1e3:.2f} mm at 82 %; now "
             f"{result.design.coil.rest_position * 1e3:+.2f} mm",
         ),
     ]
@@ -231,7 +233,8 @@ def _motor_rows(result: MotorResult) -> list[Row]:
             _number(budget.gap.value * 1e3),
             _spread(budget.gap.uncertainty * 1e3),
             "mWb",
-            f"leakage factor {budget.leakage_factor:.3g}",
+            f"leakage factor {budget.leakage_factor.value:.4g} "
+            f"{_spread(budget.leakage_factor.uncertainty)}",
         ),
         Row(
             "leakage factor to the coil",
@@ -244,8 +247,8 @@ def _motor_rows(result: MotorResult) -> list[Row]:
     lines += [
         Row(
             "magnet's energy used",
-            _number(100 * result.utilisation, 3),
-            "",
+            _number(100 * result.utilisation.value, 3),
+            _spread(100 * result.utilisation.uncertainty),
             "%",
             "energy in the gap over half the largest energy product",
         ),
@@ -262,10 +265,11 @@ def _motor_rows(result: MotorResult) -> list[Row]:
         lines.append(
             Row(
                 f"{_spoken(point.region)}, working point",
-                _number(point.flux_density, 3),
-                "",
+                _number(point.flux_density.value, 4),
+                _spread(point.flux_density.uncertainty),
                 "T",
-                f"{point.field / 1e3:.0f} kA/m, permeance {_number(point.permeance, 3)}, "
+                f"{point.field.value / 1e3:.0f} kA/m, "
+                f"permeance {_number(point.permeance.value, 3)}, "
                 f"{grade.name}",
             )
         )
@@ -283,10 +287,10 @@ def _motor_rows(result: MotorResult) -> list[Row]:
     lines.extend(
         Row(
             f"{_spoken(load.region)}, peak flux density",
-            _number(load.peak, 3),
-            "",
+            _number(load.peak.value, 4),
+            _spread(load.peak.uncertainty),
             "T",
-            f"mean {load.mean:.2f} T, {result.design.materials.steel_of(load.region).name}",
+            f"mean {load.mean.value:.2f} T, {result.design.materials.steel_of(load.region).name}",
         )
         for load in result.steel_loads
     )

@@ -93,7 +93,8 @@ def test_coil_off_centre_has_unequal_strokes(offset: float) -> None:
 
 @pytest.mark.parametrize("offset", [0.0, 0.7, -1.5])
 def test_best_rest_position_is_the_middle_of_the_gap(offset: float) -> None:
-    best, stroke = rectangular(12 * MM, 6 * MM, rest=offset * MM).best_rest_position(0.82)
+    found = rectangular(12 * MM, 6 * MM, rest=offset * MM).best_rest_position(0.82)
+    best, stroke = (e.value for e in found)
     assert best == pytest.approx(0.0, abs=2 * NEAR)
     assert stroke == pytest.approx(4.08 * MM, abs=2 * NEAR)
 
@@ -160,7 +161,7 @@ def test_peak_is_where_the_field_is_strongest(shift: float) -> None:
     assert curve.peak_position.value == pytest.approx(shift * MM, abs=1e-3 * MM)
     exact = float(smooth_bl(np.array(0.0), 3 * MM, 10 * MM))
     assert curve.peak.value == pytest.approx(exact, rel=1e-6)
-    best, _ = curve.best_rest_position(0.82)
+    best = curve.best_rest_position(0.82)[0].value
     assert best == pytest.approx(shift * MM, abs=0.02 * MM)
 
 
@@ -233,7 +234,7 @@ def test_best_rest_position_stays_where_the_coil_can_go() -> None:
     coil has 2 + s mm inwards and 4.08 - s mm outwards: equal at s = 1.04 mm, 3.04 mm each.
     """
     curve = bl_curve(uniform_gap(6 * MM), 12 * MM, 60, 0.0, 2 * MM, 8 * MM)
-    best, stroke = curve.best_rest_position(0.82)
+    best, stroke = (e.value for e in curve.best_rest_position(0.82))
     assert best == pytest.approx(1.04 * MM, abs=0.02 * MM)
     assert stroke == pytest.approx(3.04 * MM, abs=0.02 * MM)
 

@@ -223,7 +223,7 @@ def test_every_grade_solves(kind: str, grade: str) -> None:
     result = solve(design)
     assert result.field.residual <= 1e-8
     assert result.bl_curve.at_rest.value > 0.3
-    assert math.isfinite(result.working_points[0].permeance)
+    assert math.isfinite(result.working_points[0].permeance.value)
 
 
 @pytest.mark.parametrize("kind", ["outside-magnet", "inside-magnet"])

@@ -123,7 +123,7 @@ def test_utilisation(warm: MotorResult) -> None:
         4 * MU0 * grade.recoil_permeability
     )
     expected = energy / (volume(warm.field.region(name)) * product / 2)
-    assert warm.utilisation == pytest.approx(expected, rel=0.05)
+    assert warm.utilisation.value == pytest.approx(expected, rel=0.05)
 
 
 def test_stray_field(warm: MotorResult) -> None:

@@ -79,7 +79,7 @@ def design_page(result: MotorResult) -> Page:
             "section_svg": Markup(drawing),
             "dimensions": records.dimension_grid(design),
             "gap_words": f"Mean over the gap's depth {gap.mean.value:.3f} T at the winding, peak "
-            f"{gap.peak:.3f} T. The band is the numerical uncertainty.",
+            f"{gap.peak.value:.3f} T. The band is the numerical uncertainty.",
             "bl_words": _bl_words(result),
             "sliders": live["sliders"],
             "wire_ends": [wires[0]["label"], wires[-1]["label"]],
