@@ -36,7 +36,7 @@ def test_search_finds_the_optimum_of_a_fine_grid(tmp_path):
         assert low < best[column] < high
     problem = Problem(ferrite(), TARGET, FREE, (PLATE,))
     store = tmp_path / "search.sqlite"
-    answer = search(problem, store, engine=Here(), evaluations=20)
+    answer = search(problem, store, engine=Here())
     assert answer.feasible
     assert min(r.slack for r in answer.best.requirements) >= 0
     assert answer.best.objective <= (1 + GAIN) * on_grid
@@ -44,7 +44,7 @@ def test_search_finds_the_optimum_of_a_fine_grid(tmp_path):
         assert (answer.best.results or {})[key] == pytest.approx(best[key], abs=2 * step)
     all_met = TARGET.requirements(answer.best.results or {})
     assert any(q.slack < 0.005 for q in all_met)
-    again = search(problem, store, engine=Nothing(), evaluations=20)
+    again = search(problem, store, engine=Nothing())
     assert again.best.values == answer.best.values
 
 
