@@ -86,7 +86,14 @@ def draw(talk: Talk, design: Path, out: Path | None) -> None:
 @click.option(
     "--grade", type=click.IntRange(1, 2), default=1, show_default=True, help="Thickness of enamel."
 )
-def wire(talk: Talk, design: Path, resistance: str, series: str, grade: int) -> None:
+@click.option(
+    "--overall",
+    type=click.Choice(["greatest", "least"]),
+    default="greatest",
+    show_default=True,
+    help="Overall diameter within the standard's limits.",
+)
+def wire(talk: Talk, design: Path, resistance: str, series: str, grade: int, overall: str) -> None:
     """Find the round wire that brings a DESIGN's coil nearest to a resistance."""
     from motor.base.units import parse_quantity
     from motor.design.reading import read_design
@@ -94,7 +101,7 @@ def wire(talk: Talk, design: Path, resistance: str, series: str, grade: int) -> 
     from motor.report.tables.rows import wire_table
 
     ohms = parse_quantity(resistance, "resistance", "--resistance")
-    found = nearest_wires(read_design(design), ohms, series=series, grade=grade)
+    found = nearest_wires(read_design(design), ohms, series=series, grade=grade, overall=overall)
     talk.finish(
         lambda: [wire_table(found, ohms)], record=lambda: [choice.summary() for choice in found]
     )

@@ -153,14 +153,15 @@ def _wire(table: dict[str, Any]) -> Wire | FlatWire:
     """Read round wire by dimensions or by size and grade, or flat wire."""
     where = "coil.wire"
     if "size" in table:
-        check_keys(where, table, ["material", "size", "grade"])
+        check_keys(where, table, ["material", "size", "grade", "overall"])
         grade = table.get("grade", 1)
         if isinstance(grade, bool) or not isinstance(grade, int):
             raise InvalidInput("grade", "be 1 or 2", repr(grade), where)
         material = string(table.get("material", "copper"), "material", where)
         size = string(table["size"], "size", where)
+        overall = string(table.get("overall", "greatest"), "overall", where)
         try:
-            return wire_of_size(size, grade=grade, material=material)
+            return wire_of_size(size, grade=grade, material=material, overall=overall)
         except InvalidInput as error:
             raise error.within(where) from None
     if {"thickness", "width", "insulation"} & set(table):

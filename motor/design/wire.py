@@ -123,13 +123,19 @@ class FlatWire:
         return self.pitch * self.build
 
 
+OVERALL = ("greatest", "least")
+"""Overall diameters of a size: the thickest and the thinnest wire that the standard lets pass."""
+
+
 def _metres(millimetres: str) -> float:
     return round(float(millimetres) * 1e-3, 9)
 
 
 @functools.cache
-def round_sizes(series: str, grade: int) -> dict[str, tuple[float, float]]:
-    """Return bare and largest overall diameter in metres of all sizes of a series.
+def round_sizes(
+    series: str, grade: int, overall: str = "greatest"
+) -> dict[str, tuple[float, float]]:
+    """Return bare and overall diameter in metres of all sizes of a series.
 
     Parameters
     ----------
@@ -137,10 +143,23 @@ def round_sizes(series: str, grade: int) -> dict[str, tuple[float, float]]:
         "metric" (IEC 60317-0-1) or "awg" (ASTM B258 diameters, NEMA MW 1000 enamel).
     grade : int
         1 or 2.
+    overall : str
+        "greatest" or "least" (of the metric series only: the least bare diameter with the least
+        increase due to the enamel).
     """
     if grade not in (1, 2):
         raise InvalidInput("grade", "be 1 or 2", grade)
+    if overall not in OVERALL:
+        raise InvalidInput("overall", f"be {' or '.join(OVERALL)}", repr(overall))
+    if overall == "least" and series == "awg":
+        raise InvalidInput("overall", "be greatest for gauge sizes", repr(overall))
     column = f"grade{grade}_max_mm"
+    if series == "metric" and overall == "least":
+        return {
+            name: (bare, thin)
+            for row in read_table("wire_round.csv")
+            for name, bare, thin in [_thinnest(row, grade)]
+        }
     if series == "metric":
         return {
             f"{float(row['bare_mm']):g} mm": (float(row["bare_mm"]) / 1e3, float(row[column]) / 1e3)
@@ -157,7 +176,16 @@ def round_sizes(series: str, grade: int) -> dict[str, tuple[float, float]]:
     raise InvalidInput("series", "be metric or awg", repr(series))
 
 
-def wire_of_size(size: str, *, grade: int = 1, material: str = "copper") -> Wire:
+def _thinnest(row: dict[str, str], grade: int) -> tuple[str, float, float]:
+    """Return name, nominal bare and least overall diameter of a size, metres."""
+    bare, tolerance = float(row["bare_mm"]), float(row["tolerance_mm"] or 0)
+    least = bare - tolerance + float(row[f"grade{grade}_least_increase_mm"])
+    return f"{bare:g} mm", bare / 1e3, round(least, 6) / 1e3
+
+
+def wire_of_size(
+    size: str, *, grade: int = 1, material: str = "copper", overall: str = "greatest"
+) -> Wire:
     """Return round wire of a series' size, e.g. "0.224 mm" or "AWG 32".
 
     Raises
@@ -167,7 +195,7 @@ def wire_of_size(size: str, *, grade: int = 1, material: str = "copper") -> Wire
     """
     gauge = re.fullmatch(r"\s*awg\s*(\d+)\s*", size, re.IGNORECASE)
     metric = re.fullmatch(r"\s*(\d*\.?\d+)\s*mm\s*", size)
-    sizes = round_sizes("awg" if gauge else "metric", grade)
+    sizes = round_sizes("awg" if gauge else "metric", grade, overall)
     name = f"AWG {int(gauge[1])}" if gauge else f"{float(metric[1]):g} mm" if metric else size
     if name not in sizes:
         near = list(sizes)
@@ -176,5 +204,5 @@ def wire_of_size(size: str, *, grade: int = 1, material: str = "copper") -> Wire
             near = sorted(sizes, key=lambda k: abs(sizes[k][0] - wanted))[:3]
         hint = ", ".join(near if metric else [near[0], "...", near[-1]])
         raise InvalidInput("size", f"be a size of the series ({hint})", repr(size))
-    bare, overall = sizes[name]
-    return Wire(material=material, bare_diameter=bare, overall_diameter=overall)
+    bare, outside = sizes[name]
+    return Wire(material=material, bare_diameter=bare, overall_diameter=outside)

@@ -46,7 +46,13 @@ class WireChoice:
 
 
 def nearest_wires(
-    design: Design, resistance: float, *, series: str = "metric", grade: int = 1, count: int = 5
+    design: Design,
+    resistance: float,
+    *,
+    series: str = "metric",
+    grade: int = 1,
+    overall: str = "greatest",
+    count: int = 5,
 ) -> list[WireChoice]:
     """Return the sizes whose resistance at 20 degC comes nearest, nearest first.
 
@@ -61,6 +67,8 @@ def nearest_wires(
         "metric" or "awg".
     grade : int
         Enamel grade.
+    overall : str
+        "greatest" or "least" overall diameter, see :func:`motor.design.wire.round_sizes`.
     count : int
         How many to return.
     """
@@ -68,8 +76,8 @@ def nearest_wires(
         raise InvalidInput("resistance", "be greater than 0 ohm", f"{resistance} ohm")
     material = design.coil.wire.material
     found = []
-    for size, (bare, overall) in round_sizes(series, grade).items():
-        wire = Wire(material=material, bare_diameter=bare, overall_diameter=overall)
+    for size, (bare, outside) in round_sizes(series, grade, overall).items():
+        wire = Wire(material=material, bare_diameter=bare, overall_diameter=outside)
         try:
             coil = dataclasses.replace(design.coil, wire=wire)
         except InvalidInput:

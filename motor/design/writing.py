@@ -6,6 +6,8 @@ import dataclasses
 import json
 from typing import Any
 
+import numpy as np
+
 from geometries import InvalidInput, Ring
 from motor.base.records import required
 from motor.base.units import UNITS, format_quantity
@@ -48,7 +50,7 @@ def design_to_toml(design: Design, *, comments: bool = False) -> str:
     lines += ["", "[materials]", *_lines(design.materials, comments, skip=("parts", "prices"))]
     if design.materials.prices:
         lines += ["", "[materials.prices]"]
-        lines += [f"{_quoted(k)} = {v!r}" for k, v in design.materials.prices.items()]
+        lines += [f"{_quoted(k)} = {_plain(v)}" for k, v in design.materials.prices.items()]
     lines += _own_lines(design.materials)
     if design.materials.parts:
         lines += ["", "[materials.parts]"]
@@ -80,7 +82,7 @@ def _own_lines(materials: Materials) -> list[str]:
                 value = getattr(own, key)
                 needed = key in ("remanence", "recoil_permeability")
                 if needed or value != getattr(fresh, key):
-                    text = repr(value) if kind is None else f'"{format_quantity(value, kind)}"'
+                    text = _plain(value) if kind is None else f'"{format_quantity(value, kind)}"'
                     lines.append(f"{key} = {text}")
         elif isinstance(own, TabulatedSteel):
             lines += ["", "[[materials.own_steels]]", f"name = {_quoted(own.name)}"]
@@ -94,13 +96,13 @@ def _own_lines(materials: Materials) -> list[str]:
             for key, kind in OWN_STEEL.items():
                 value = getattr(own, key)
                 if value not in (None, getattr(TabulatedSteel, key)):
-                    text = repr(value) if kind is None else f'"{format_quantity(value, kind)}"'
+                    text = _plain(value) if kind is None else f'"{format_quantity(value, kind)}"'
                     lines += [f"{key} = {text}"]
             if own.reversible_permeability:
-                b, mu = (list(column) for column in zip(*own.reversible_permeability, strict=True))
+                b, mu = map(_plain, zip(*own.reversible_permeability, strict=True))
                 lines += [f"reversible_permeability = {{ flux_density_T = {b}, relative = {mu} }}"]
-            lines += [f"flux_density_T = {list(own.flux_density)}"]
-            lines += [f"field_A_per_m = {list(own.field)}"]
+            lines += [f"flux_density_T = {_plain(own.flux_density)}"]
+            lines += [f"field_A_per_m = {_plain(own.field)}"]
         else:
             raise InvalidInput(
                 f"steel {own.name}", "have a table to be written", type(own).__name__
@@ -165,6 +167,7 @@ def _optional_sections(design: Design) -> list[str]:
         "# [coil.wire] may also read:",
         '# size = "0.224 mm"   # or "AWG 32"; overall diameter from the series',
         "# grade = 1   # of the enamel, 1 or 2",
+        '# overall = "greatest"   # or "least", the thinnest wire that the standard lets pass',
         "# or, for flat wire wound on edge:",
         '# thickness = "... mm"   # along the coil',
         '# width = "... mm"   # across',
@@ -203,9 +206,14 @@ def _text(field: dataclasses.Field[Any], value: Any) -> str:
         return characteristic_text(field.name, value)
     if quantity in UNITS and value is not None:
         return f'"{format_quantity(value, quantity)}"'
-    if isinstance(value, int):
-        return str(value)
+    if isinstance(value, int | float | np.number):
+        return _plain(value)
     return _quoted(_name(value))
+
+
+def _plain(value: Any) -> str:
+    """Return numbers as TOML, those of numpy too, whose ``repr`` names their type."""
+    return repr(np.asarray(value).tolist())
 
 
 def _name(value: Any) -> str:

@@ -5,7 +5,6 @@ from __future__ import annotations
 import csv
 from dataclasses import dataclass
 from pathlib import Path
-from typing import TYPE_CHECKING
 
 import numpy as np
 
@@ -14,14 +13,17 @@ from motor.base.arrays import Floats
 from motor.base.drawn import Drawn
 from motor.design.characteristic import Characteristic, Table
 
-if TYPE_CHECKING:
-    pass
-
-__all__ = ["BlComparison", "compare_bl", "read_measured_bl"]
+__all__ = ["BlComparison", "BlFit", "compare_bl", "read_measured_bl"]
 
 X_UNITS = {"x_mm": 1e-3, "x_m": 1.0, "x_cm": 1e-2}
 BL_UNITS = {"bl_tm": 1.0, "bl_n_per_a": 1.0}
 POINTS = 201
+LEAST = 4
+"""Measured points at least."""
+STRAIGHT = 1e-12
+"""Share of a curve's square that has to bend before an offset is told from a gain."""
+CONFIDENCE = 0.95
+"""Share of true values that the fit's errors are to hold."""
 
 
 def read_measured_bl(path: str | Path) -> Table:
@@ -70,11 +72,32 @@ def read_measured_bl(path: str | Path) -> Table:
                 f"measured table, line {number}", "hold two numbers", repr(line)
             ) from None
         rows.append(pair)
-    if len(rows) < 4:
-        raise InvalidInput("measured table", "have at least 4 rows", len(rows))
+    if len(rows) < LEAST:
+        raise InvalidInput("measured table", f"have at least {LEAST} rows", len(rows))
     x, bl = np.array(rows).T * [[X_UNITS[x_name]], [BL_UNITS[bl_name]]]
     order = np.argsort(x, kind="stable")
     return Table(tuple(x[order].tolist()), tuple(bl[order].tolist()))
+
+
+@dataclass(frozen=True)
+class BlFit:
+    """The gain g and the offset d with which  g Bl(x + d)  of the computed curve fits best.
+
+    Parameters
+    ----------
+    gain, gain_error : float
+        Measured over computed, and what it may be wrong by.
+    offset, offset_error : float
+        How much further out than drawn the real coil rests, m.
+    scatter : float
+        Standard deviation of the points about the fit, T m.
+    """
+
+    gain: float
+    gain_error: float
+    offset: float
+    offset_error: float
+    scatter: float
 
 
 @dataclass(frozen=True)
@@ -87,11 +110,14 @@ class BlComparison(Drawn):
         m.
     measured, computed : (n,) array
         T m.
+    fit : BlFit
+        Of the measured points, not of one place.
     """
 
     x: Floats
     measured: Floats
     computed: Floats
+    fit: BlFit
 
     @property
     def difference(self) -> Floats:
@@ -110,24 +136,15 @@ class BlComparison(Drawn):
         rest = float(np.interp(0.0, self.x, self.computed))
         return float(np.abs(self.difference).max()) / rest
 
-    @property
-    def shift(self) -> float:
-        """How far the measured curve has to be moved outwards to fit the computed best, m.
-
-        To first order: the differences in shape projected onto the computed slope, after
-        scaling both to the same value at rest.  A positive shift means that the real coil
-        rests further out than drawn.
-        """
-        scale = 1 + self.at_rest
-        shape = self.measured / scale - self.computed
-        slope = np.gradient(self.computed, self.x)
-        rest = float(np.interp(0.0, self.x, slope) / np.interp(0.0, self.x, self.computed))
-        slope = slope - rest * self.computed
-        return float(shape @ slope / (slope @ slope))
-
 
 def compare_bl(measured: Characteristic, computed: Characteristic) -> BlComparison:
-    """Return both curves over their common range; InvalidInput if it has no rest position."""
+    """Return both curves over their common range, and the fit of the one to the other.
+
+    Raises
+    ------
+    InvalidInput
+        If the range has no rest position or fewer than LEAST measured points.
+    """
     low, high = max(measured.low, computed.low), min(measured.high, computed.high)
     if not low < 0 < high:
         raise InvalidInput(
@@ -137,4 +154,57 @@ def compare_bl(measured: Characteristic, computed: Characteristic) -> BlComparis
             f"{millimetres(measured.low)} to {millimetres(measured.high)}",
         )
     x = np.linspace(low, high, POINTS)
-    return BlComparison(x, measured(x), computed(x))
+    places = np.asarray(measured.x) if isinstance(measured, Table) else x
+    places = places[(places >= low) & (places <= high)]
+    if len(places) < LEAST:
+        raise InvalidInput(
+            "measured table",
+            f"have at least {LEAST} rows from {millimetres(low)} to {millimetres(high)}",
+            len(places),
+        )
+    fit = _fit(places, measured.value(places), computed)
+    return BlComparison(x, measured(x), computed(x), fit)
+
+
+def _fit(x: Floats, bl: Floats, computed: Characteristic) -> BlFit:
+    """Return the least-squares fit of gain and offset.
+
+    The errors are those of ordinary least squares at CONFIDENCE (Student's t); neighbours whose
+    deviations go together count as fewer points, n (1 - r)/(1 + r) with their correlation r.
+    Where the curve is so straight that gain and offset cannot be told apart, they are large.
+    """
+    from scipy.optimize import least_squares
+    from scipy.stats import t as student
+
+    scale = float(computed.at_rest)
+    reach = float(np.ptp(x))
+
+    def deviations(p: Floats) -> Floats:
+        return np.asarray((p[0] * computed.value(x + reach * p[1]) - bl) / scale)
+
+    done = least_squares(deviations, (1.0, 0.0), x_scale="jac")
+    left, n = done.fun, len(x)
+    squares = float(left @ left)
+    along = float(left[1:] @ left[:-1]) / squares if squares else 0.0
+    r = min(max(along, 0.0), 0.9)
+    free = max(n * (1 - r) / (1 + r) - 2, 1.0)
+    scatter = np.sqrt(squares / (n - 2))
+    spread = _variances(done.jac) * (n / (free + 2))
+    gain_error, offset_error = student.ppf((1 + CONFIDENCE) / 2, free) * scatter * np.sqrt(spread)
+    return BlFit(
+        float(done.x[0]),
+        float(gain_error),
+        float(reach * done.x[1]),
+        float(reach * offset_error),
+        float(scatter * scale),
+    )
+
+
+def _variances(jacobian: Floats) -> Floats:
+    """Return the variances of both parameters for a scatter of 1; inf for what is not told."""
+    normal = jacobian.T @ jacobian
+    gain, both, offset = normal[0, 0], normal[0, 1], normal[1, 1]
+    left = gain * offset - both**2
+    if left <= STRAIGHT * gain**2:
+        return np.array([1 / gain, np.inf])
+    return np.array([offset / left, gain / left])

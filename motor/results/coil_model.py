@@ -11,6 +11,7 @@ from scipy.interpolate import CubicSpline
 
 from geometries.errors import millimetres
 from motor.base.arrays import Floats
+from motor.base.blas_threads import one_blas_thread
 from motor.base.errors import InvalidInput
 from motor.base.json_numbers import finite
 from motor.base.program import origin
@@ -229,6 +230,7 @@ class CoilModel:
         return "\n".join([*lines, f".ends {name}", ""])
 
 
+@one_blas_thread()
 def coil_model(result: MotorResult, permeability: str = "reversible") -> CoilModel:
     """Return a motor's coil in modes, for its whole travel and up to HIGHEST.
 

@@ -13,6 +13,7 @@ from scipy import sparse
 from geometries import Region, Role
 from geometries.errors import millimetres
 from motor.base.arrays import Floats
+from motor.base.blas_threads import one_blas_thread
 from motor.base.drawn import DrawnPage
 from motor.base.errors import InvalidInput
 from motor.base.json_numbers import finite
@@ -162,6 +163,7 @@ class BlockedImpedance(DrawnPage):
         }
 
 
+@one_blas_thread()
 def blocked_impedance(
     result: MotorResult,
     positions: Sequence[float] | None = None,

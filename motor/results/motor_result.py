@@ -10,6 +10,7 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 
 from geometries import InvalidInput, Role, millimetres, volume
+from motor.base.blas_threads import one_blas_thread
 from motor.base.drawn import Drawn, Told
 from motor.base.gauss import gauss
 from motor.base.steps import step
@@ -351,6 +352,7 @@ def bl_goal(coil: Coil) -> Goal:
     return lambda level: level.flux_functional(radii, ends, signs)
 
 
+@one_blas_thread()
 def solve(
     design: Design,
     *,

@@ -18,6 +18,7 @@ import numpy as np
 
 from geometries import Role
 from motor.base.arrays import Floats
+from motor.base.blas_threads import one_blas_thread
 from motor.base.errors import InvalidInput
 from motor.base.program import origin
 from motor.design.design import Design
@@ -138,6 +139,7 @@ class _Change:
     bare: bool = False
 
 
+@one_blas_thread()
 def derivatives(result: MotorResult, parameters: Sequence[str] | None = None) -> Derivatives:
     """Return what each parameter does to each figure of a solved motor.
 

@@ -97,9 +97,12 @@ def heat_text(warm: Warm) -> str:
 
 def measured_text(found: BlComparison) -> str:
     """Return how far a measured Bl(x) lies from the computed one."""
+    fit = found.fit
     return (
-        f"{found.at_rest:+.1%} at rest, largest difference {found.largest:.1%}, "
-        f"shift {found.shift * 1e3:+.2f} mm"
+        f"fits the computed one with gain {fit.gain:.4f} ± {fit.gain_error:.4f}, coil resting "
+        f"{fit.offset * 1e3:+.3f} ± {fit.offset_error * 1e3:.3f} mm further out than drawn, "
+        f"scatter {fit.scatter:.2g} T m; {found.at_rest:+.1%} at rest, largest difference "
+        f"{found.largest:.1%}"
     )
 
 

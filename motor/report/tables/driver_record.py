@@ -66,7 +66,11 @@ def driver_record(
         record["measured"] = {
             "at_rest_relative": measured.at_rest,
             "largest_relative": measured.largest,
-            "shift_mm": measured.shift * 1e3,
+            "gain": measured.fit.gain,
+            "gain_error": measured.fit.gain_error,
+            "offset_mm": measured.fit.offset * 1e3,
+            "offset_error_mm": finite(measured.fit.offset_error * 1e3),
+            "scatter_Tm": measured.fit.scatter,
         }
     if programme is not None:
         record["programme"] = {

@@ -8,6 +8,7 @@ import tomllib
 from pathlib import Path
 from typing import Any
 
+import numpy as np
 import pytest
 
 from geometries import InvalidInput
@@ -16,6 +17,7 @@ from motor.design.design import Design, Materials, MovingParts, StrokeRules
 from motor.design.reading import design_from_toml, design_to_toml, read_design, write_design
 from motor.design.starters import starter
 from motor.design.wire import FlatWire, Wire
+from motor.materials import Magnet, steel_named
 from tests.unit.design.design_texts import KINDS, OUTSIDE, edited, refusal
 from tests.unit.geometries.options import SLEEVE, off_options, switched_on
 
@@ -105,6 +107,31 @@ def test_every_section_reads_back(comments: bool) -> None:
     again = design_from_toml(design_to_toml(design, comments=comments))
     assert again == design
     assert again.geometry.rings == design.geometry.rings  # type: ignore[attr-defined]
+
+
+def test_numbers_of_numpy_read_back() -> None:
+    """What an optimiser or a loop over an array hands in."""
+    design = starter("outside-magnet")
+    grade = Magnet(
+        "mine", np.float64(0.39), np.float64(1.07), price=np.float64(3.5), density=np.float64(4900)
+    )
+    table = steel_named("mild-steel-1008")
+    steel = dataclasses.replace(
+        table,
+        name="own",
+        flux_density=tuple(np.asarray(table.flux_density)),
+        field=tuple(np.asarray(table.field)),
+        initial_permeability=np.float64(250.0),
+    )
+    design = design.replace(
+        temperature=np.float64(300.0),
+        materials=dataclasses.replace(
+            design.materials, magnet=grade, steel=steel, prices={"copper": np.float64(9.5)}
+        ),
+    )
+    text = design_to_toml(design)
+    assert "np." not in text
+    assert design_from_toml(text) == design
 
 
 def test_file_reads_back(tmp_path: Path) -> None:

@@ -10,6 +10,7 @@ import pytest
 
 from geometries import InvalidInput
 from motor.design.coil import Coil
+from motor.design.reading import design_from_toml, design_to_toml
 from motor.design.starters import starter
 from motor.design.wire import FlatWire, Wire, round_sizes, wire_of_size
 from motor.design.wire_choice import nearest_wires
@@ -133,6 +134,32 @@ def test_the_nearest_wire_is_the_nearest(series: str) -> None:
 def test_wire_that_does_not_fit_is_marked() -> None:
     choices = nearest_wires(starter("outside-magnet"), 0.2, count=3)
     assert not any(choice.fits for choice in choices)
+
+
+def test_the_thinnest_wire_of_a_size_can_be_chosen() -> None:
+    """IEC 60317-0-1, from memory: 0.2 mm of grade 1 from 0.200 - 0.003 + 0.014 to 0.226 mm."""
+    thin, thick = (wire_of_size("0.2 mm", overall=name) for name in ("least", "greatest"))
+    assert (thin.overall_diameter, thick.overall_diameter) == pytest.approx((0.211e-3, 0.226e-3))
+    assert thin.bare_diameter == thick.bare_diameter
+    for grade in (1, 2):
+        least, greatest = (round_sizes("metric", grade, name) for name in ("least", "greatest"))
+        assert list(least) == list(greatest)
+        assert all(bare < over < greatest[k][1] for k, (bare, over) in least.items())
+    text = design_to_toml(starter("outside-magnet"))
+    head, tail = text.split("[coil.wire]")
+    rest = tail.split("\n\n", 1)
+    after = "\n\n" + rest[1] if len(rest) > 1 else ""
+    chosen = '[coil.wire]\nsize = "0.2 mm"\noverall = "least"\n'
+    assert design_from_toml(head + chosen + after).coil.wire == thin
+    wide, narrow = (
+        nearest_wires(starter("outside-magnet"), 4.2, overall=name)[0].coil.wire.build
+        for name in ("greatest", "least")
+    )
+    assert narrow < wide
+    with pytest.raises(InvalidInput, match="overall must be greatest for gauge sizes"):
+        wire_of_size("AWG 32", overall="least")
+    with pytest.raises(InvalidInput, match="overall must be greatest or least"):
+        wire_of_size("0.2 mm", overall="thin")
 
 
 @pytest.mark.parametrize("ohms", [0.0, -1.0, math.nan])
