@@ -48,7 +48,7 @@ def driver(
     from motor.base.errors import InvalidInput
     from motor.base.units import parse_quantity
     from motor.design.reading import read_design
-    from motor.driver.heat import network_of
+    from motor.driver.heat import network_of, warm_force_factor
     from motor.driver.measured import compare_bl, read_measured_bl
     from motor.driver.programme import play, read_wav
     from motor.driver.run import run_driver, system_of
@@ -67,11 +67,12 @@ def driver(
     signal = None if wav is None else read_wav(wav)
     result = solve(record)
     system = system_of(result)
-    run = run_driver(system, volts)
-    warm = None
+    warm = warm_bl = None
     if watts is not None:
         network = network_of(result, output_resistance=system.amplifier.output_resistance)
         warm = network.steady(network.nominal_voltage(watts))
+        warm_bl = warm_force_factor(result, warm)
+    run = run_driver(system, volts)
     against = None if table is None else compare_bl(table, system.driver.bl)
     motion = None if signal is None else play(system, signal[0] * volts * 2**0.5, signal[1])
     written = []
@@ -88,8 +89,9 @@ def driver(
             f"Sines:\n{text.map_text(system, run.map)}\n",
             f"Loudest clean sine at 1 m in half space:\n{text.clean_text(run.clean)}\n",
         ]
-        if warm is not None:
-            lines.append(f"Heat (default constants):\n{text.heat_text(warm)}\n")
+        if warm is not None and warm_bl is not None:
+            told = text.heat_text(warm, result.bl_curve.at_rest.value, warm_bl)
+            lines.append(f"Heat (default constants):\n{told}\n")
         if against is not None:
             lines.append(f"Measured Bl: {text.measured_text(against)}\n")
         if motion is not None:
@@ -99,7 +101,9 @@ def driver(
     talk.finish(
         shown,
         warnings=result.notes,
-        record=lambda: driver_record(system, run, warm=warm, measured=against, programme=motion),
+        record=lambda: driver_record(
+            system, run, warm=warm, warm_bl=warm_bl, measured=against, programme=motion
+        ),
         caution=text.CAUTION,
         written=written,
     )

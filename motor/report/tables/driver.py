@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import math
+
 from motor.base.errors import InvalidInput
 from motor.driver.alignments import sealed_alignments, vented_alignment
 from motor.driver.distortion import CleanLimits, DistortionMap
@@ -85,12 +87,15 @@ def clean_text(limits: CleanLimits) -> str:
     )
 
 
-def heat_text(warm: Warm) -> str:
-    """Return where coil and motor settle."""
+def heat_text(warm: Warm, cold_bl: float, warm_bl: float) -> str:
+    """Return where coil and motor settle, and what that does to Bl at rest, both T m."""
+    change = 20 * math.log10(warm_bl / cold_bl)
     lines = [
         f"{warm.nominal_power:.3g} W into the cold coil ({warm.power:.3g} W warm): coil "
         f"{warm.coil - ZERO:.0f} degC, motor {warm.motor - ZERO:.0f} degC, level "
-        f"{warm.compression:+.2f} dB"
+        f"{warm.compression:+.2f} dB from the resistance",
+        f"Bl at rest {warm_bl:.3f} T m with the magnets at {warm.motor - ZERO:.0f} degC, "
+        f"{cold_bl:.3f} T m as designed: {change:+.2f} dB",
     ]
     return "\n".join([*lines, warm.caution] if warm.caution else lines)
 

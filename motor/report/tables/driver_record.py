@@ -24,6 +24,7 @@ def driver_record(
     run: DriverRun,
     *,
     warm: Warm | None = None,
+    warm_bl: float | None = None,
     measured: BlComparison | None = None,
     programme: Motion | None = None,
 ) -> dict[str, Any]:
@@ -60,6 +61,7 @@ def driver_record(
             "power_W": warm.power,
             "nominal_power_W": warm.nominal_power,
             "compression_dB": warm.compression,
+            "bl_at_rest_Tm": warm_bl,
             "caution": warm.caution,
         }
     if measured is not None:

@@ -107,6 +107,14 @@ def test_driver_refuses_a_design_without_moving_parts(tmp_path: Path) -> None:
     assert result.stderr.startswith("error: design must have a section [moving_parts]")
 
 
+def test_driver_refuses_a_power_that_burns_the_coil() -> None:
+    """No temperature that no coil reaches, and no exit code of success beside it."""
+    result = run("driver", DESIGN, "--power", "5 kW")
+    assert result.exit_code == 2
+    assert "power must keep the coil below 300 degC" in result.stderr
+    assert result.stdout == ""
+
+
 def test_driver_refuses_a_bare_voltage() -> None:
     result = run("driver", DESIGN, "--voltage", "6")
     assert result.exit_code == 2

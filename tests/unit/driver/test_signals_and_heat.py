@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import dataclasses
 import io
 import math
 from collections.abc import Callable
@@ -10,6 +11,7 @@ from pathlib import Path
 import numpy as np
 import pytest
 
+from geometries import polygon
 from motor import (
     Amplifier,
     Box,
@@ -26,13 +28,17 @@ from motor import (
     integrate,
     network_of,
     play,
+    read_design,
     read_measured_bl,
+    solve,
     spice_subcircuit,
     spline_csv,
     steady_state,
     table_csv,
 )
+from motor.driver.heat import warm_force_factor
 
+DESIGNS = Path(__file__).parents[3] / "studies" / "designs"
 X = np.linspace(-10e-3, 10e-3, 81)
 BL = Table(tuple(X), tuple(6.8 * np.exp(-7200 * (X - 0.5e-3) ** 2)))
 DRIVER = Driver(
@@ -121,6 +127,57 @@ def test_heat_without_resistance_change_is_the_closed_form() -> None:
     expected = [end + vectors @ (share * np.exp(rates * t)) for t in times]
     got = np.stack([found.coil, found.motor], axis=1) - network.ambient
     assert got == pytest.approx(np.array(expected), abs=0.01)
+
+
+def test_a_second_way_out_carries_its_share() -> None:
+    """Constant resistance: 20 W over (5 + 3) parallel 8 K/W are 4 K/W, half of them each way."""
+    network = dataclasses.replace(NETWORK, coefficient=0.0, output_resistance=0.0, coil_to_air=8.0)
+    warm = network.steady(network.nominal_voltage(20.0))
+    assert warm.coil - network.ambient == pytest.approx(80.0)
+    assert warm.motor - network.ambient == pytest.approx(30.0)
+    end = network.warm_up(network.nominal_voltage(20.0), [0.0, 2e5])
+    assert end.coil[-1] == pytest.approx(warm.coil, abs=0.01)
+    assert end.motor[-1] == pytest.approx(warm.motor, abs=0.01)
+
+
+def test_what_would_burn_is_refused_and_what_ages_is_told() -> None:
+    limits = {"magnet_limit": 273.15 + 60, "magnet_curie": 273.15 + 90}
+    network = dataclasses.replace(NETWORK, **limits)
+    assert network.steady(network.nominal_voltage(8.0)).caution == ""
+    warm = network.steady(network.nominal_voltage(20.0))
+    assert "the motor passes its magnets' working temperature of 60 degC" in warm.caution
+    assert "wire's class" not in warm.caution
+    with pytest.raises(InvalidInput, match="below 90 degC, the Curie temperature"):
+        network.steady(network.nominal_voltage(60.0))
+    burnt = NETWORK.nominal_voltage(5000.0)
+    with pytest.raises(InvalidInput, match=r"power must keep the coil below 300 degC.* 5000 W"):
+        NETWORK.steady(burnt)
+    with pytest.raises(InvalidInput, match="power must keep the coil below 300 degC"):
+        NETWORK.warm_up(burnt, [0.0, 600.0])
+
+
+@pytest.mark.parametrize("name", ["ferrite", "neodymium"])
+def test_a_driver_of_130_mm_gives_its_heat_off_as_such_drivers_do(name: str) -> None:
+    """5 to 8 K/W from coil to ambient (common practice, no source); the ways out by hand."""
+    result = solve(read_design(DESIGNS / f"door_woofer_{name}.toml"))
+    network, design = network_of(result), result.design
+    assert 5 < network.coil_to_ambient < 8
+    corners = np.concatenate([np.asarray(polygon(r).exterior.coords) for r in design.regions])
+    radius, height = corners[:, 0].max(), np.ptp(corners[:, 1])
+    assert design.moving_parts is not None
+    assert design.moving_parts.area is not None
+    outside = 2 * math.pi * radius * (radius + height) + 1.2 * design.moving_parts.area
+    assert 1 / network.motor_to_air == pytest.approx(10.0 * outside)
+    faces = 4 * math.pi * design.coil.mean_radius * design.coil.winding_height
+    assert 1 / network.coil_to_motor == pytest.approx(90.0 * faces)
+    assert 1 / network.coil_to_air == pytest.approx(15.0 * faces)
+    grade = design.materials.magnet_of("magnet")
+    assert (network.magnet_limit, network.magnet_curie) == (grade.hottest, grade.curie)
+    warm = network.steady(network.nominal_voltage(15.0))
+    cold = result.bl_curve.at_rest.value
+    kelvin = warm.motor - design.temperature
+    lost = 1 - warm_force_factor(result, warm) / cold
+    assert 0.5 < lost / (-grade.temperature_coefficient * kelvin) < 1.5
 
 
 def test_steady_heat_is_where_the_warm_up_ends() -> None:
