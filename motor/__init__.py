@@ -20,7 +20,7 @@ if TYPE_CHECKING:
     from motor.base.errors import InvalidInput, MeshError, MotorError, OutputError, SolveError
     from motor.design.characteristic import Polynomial, Table
     from motor.design.coil import Coil
-    from motor.design.design import Design, Materials, MovingParts, StrokeRules
+    from motor.design.design import Design, Materials, MovingParts
     from motor.design.enclosure import Amplifier, Box
     from motor.design.reading import (
         design_from_toml,
@@ -29,6 +29,7 @@ if TYPE_CHECKING:
         write_design,
     )
     from motor.design.starters import starter
+    from motor.design.stroke_rules import StrokeRules
     from motor.design.wire import FlatWire, Wire, wire_of_size
     from motor.driver.alignments import Alignment, sealed_alignments, vented_alignment
     from motor.driver.compare import Comparison, compare
@@ -70,7 +71,8 @@ _HOME = {
     "motor.results.impedance": ("BlockedImpedance", "blocked_impedance"),
     "motor.results.loaded": ("LoadedCoil", "loaded_coil"),
     "motor.results.profile": ("FluxProfile",),
-    "motor.design.design": ("Design", "Materials", "MovingParts", "StrokeRules"),
+    "motor.design.design": ("Design", "Materials", "MovingParts"),
+    "motor.design.stroke_rules": ("StrokeRules",),
     "motor.design.reading": ("design_from_toml", "design_to_toml", "read_design", "write_design"),
     "motor.driver.alignments": (
         "Alignment",

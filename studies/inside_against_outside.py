@@ -104,7 +104,6 @@ def plan(family: str, steps: tuple[int, int, int] | None = None) -> Plan:
     name, magnet, depth, fill = FAMILIES[family]
     base = motor.read_design(FOLDER / f"{name}.toml")
     base = Draft(base, {"materials.magnet": magnet}).design()
-    base = base.replace(stroke=motor.StrokeRules(limits=("bl_82", "mechanical")))
     counts = steps or (DIAMETERS[2], HEIGHTS[2], DEPTHS[2])
     ranges = (DIAMETERS, HEIGHTS, DEPTHS)
     names = ("coil.inner_diameter", "coil.winding_height", depth)

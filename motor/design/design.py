@@ -25,6 +25,7 @@ from geometries.checks import AREA_GRAIN
 from motor.design.characteristic import Characteristic, as_characteristic
 from motor.design.coil import Coil
 from motor.design.enclosure import Amplifier, Box
+from motor.design.stroke_rules import StrokeRules
 from motor.materials import (
     REFERENCE_TEMPERATURE,
     Conductor,
@@ -36,12 +37,11 @@ from motor.materials import (
     steel_named,
 )
 
-__all__ = ["Clearance", "Design", "Materials", "MovingParts", "StrokeRules", "Travel"]
+__all__ = ["Clearance", "Design", "Materials", "MovingParts", "Travel"]
 
 COLDEST, HOTTEST = 273.15 - 60, 273.15 + 250
 VALUES = ("typical", "minimum", "worst")
 DEMAGNETISATION = ("included", "ignored")
-LIMITS = ("bl_82", "bl_70", "overhang", "mechanical")
 
 
 def _number(name: str, value: object) -> None:
@@ -209,29 +209,6 @@ class MovingParts:
         return sum(filter(None, parts)) + coil.mass_with_enamel + coil.former_mass
 
 
-@dataclass(frozen=True, kw_only=True)
-class StrokeRules:
-    """Which limits the usable linear stroke has to respect.
-
-    Parameters
-    ----------
-    limits : tuple of str
-        From "bl_82" and "bl_70" (Bl falls to that per cent of its rest value), "overhang"
-        (half the difference between winding height and gap depth) and "mechanical".
-    """
-
-    limits: tuple[str, ...] = field(
-        default=LIMITS, metadata={"doc": "limits that the usable stroke respects"}
-    )
-
-    def __post_init__(self) -> None:
-        for limit in self.limits:
-            if limit not in LIMITS:
-                raise InvalidInput("limits", f"name only {', '.join(LIMITS)}", repr(limit))
-        if not self.limits:
-            raise InvalidInput("limits", f"name at least one of {', '.join(LIMITS)}", "none")
-
-
 @dataclass(frozen=True)
 class Clearance:
     """Radial distance in metres from former and winding to the parts on either side."""
@@ -306,6 +283,7 @@ class Design:
         _check_coil(self.coil, regions)
         _ = self.clearance
         coil, parts = self.coil, self.moving_parts
+        self.stroke.check(parts)
         least = coil.mass_with_enamel + coil.former_mass
         if parts is not None and not parts.moving_mass(coil) > least:
             raise InvalidInput(

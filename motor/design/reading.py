@@ -12,9 +12,10 @@ from motor.base.names import pick
 from motor.base.records import check_keys, read_record, string, table_of
 from motor.base.units import parse_quantity
 from motor.design.coil import Coil
-from motor.design.design import Design, Materials, StrokeRules
+from motor.design.design import Design, Materials
 from motor.design.enclosure import Amplifier, Box
 from motor.design.moving_parts import read_moving_parts
+from motor.design.stroke_rules import StrokeRules
 from motor.design.wire import FlatWire, Wire, wire_of_size
 from motor.design.writing import design_to_toml
 from motor.materials import Magnet, Steel

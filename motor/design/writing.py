@@ -12,9 +12,10 @@ from geometries import InvalidInput, Ring
 from motor.base.records import required
 from motor.base.units import UNITS, format_quantity
 from motor.design.characteristic import Characteristic
-from motor.design.design import Design, Materials, MovingParts, StrokeRules
+from motor.design.design import Design, Materials, MovingParts
 from motor.design.enclosure import Amplifier, Box
 from motor.design.moving_parts import characteristic_text
+from motor.design.stroke_rules import StrokeRules
 from motor.materials import Magnet, TabulatedSteel
 from motor.materials.own import OWN_MAGNET, OWN_STEEL
 

@@ -5,7 +5,7 @@ from __future__ import annotations
 import functools
 import math
 from dataclasses import dataclass
-from typing import TYPE_CHECKING, Any
+from typing import Any
 
 import numpy as np
 
@@ -38,9 +38,7 @@ from motor.results.gap import GapProfile, gap_profile
 from motor.results.loaded import LoadedCoil, loaded_coil
 from motor.results.magnet_state import NEGLIGIBLE, MagnetHealth, demagnetised, magnet_health
 from motor.results.profile import RADII, FluxProfile, flux_profile
-
-if TYPE_CHECKING:
-    pass
+from motor.results.usable_stroke import UsableStroke, design_limits, least_limit
 
 __all__ = ["MotorResult", "UsableStroke", "field_materials", "solve"]
 
@@ -53,15 +51,6 @@ NOTED = 5e-4
 
 SLACK = 1e-4
 """How far beyond another's samples a design read off like it may reach, metres."""
-
-
-@dataclass(frozen=True)
-class UsableStroke:
-    """The usable linear stroke, one-way and symmetric, metres, and the limit that rules it."""
-
-    value: float
-    uncertainty: float
-    limited_by: str
 
 
 def field_materials(design: Design) -> tuple[dict[str, BHCurve], dict[str, MagnetState]]:
@@ -179,17 +168,15 @@ class MotorResult(Drawn, Told):
         return self.design.clearance
 
     @functools.cached_property
+    def stroke_limits(self) -> dict[str, Estimate]:
+        """Every known limit of the stroke, one-way, metres."""
+        bl = {"bl_82": self.stroke_82.symmetric, "bl_70": self.stroke_70.symmetric}
+        return bl | design_limits(self.design)
+
+    @property
     def usable_stroke(self) -> UsableStroke:
         """Least of the limits that the design asks to respect."""
-        found = {
-            "bl_82": self.stroke_82.symmetric,
-            "bl_70": self.stroke_70.symmetric,
-            "overhang": Estimate(abs(self.design.overhang), 0.0),
-            "mechanical": Estimate(self.travel.limit, 0.0),
-        }
-        limits = {name: found[name] for name in self.design.stroke.limits}
-        name = min(limits, key=lambda k: limits[k].value)
-        return UsableStroke(limits[name].value, limits[name].uncertainty, name)
+        return least_limit(self.stroke_limits, self.design.stroke.limits)
 
     @property
     def resistance(self) -> float:

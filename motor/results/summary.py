@@ -22,6 +22,10 @@ def _mm(value: float) -> float | None:
     return finite(value * 1e3)
 
 
+def _limit(value: Estimate | None) -> float | None:
+    return None if value is None else _mm(value.value)
+
+
 def asymmetry(result: MotorResult) -> Estimate | None:
     """Return (Bl(x) - Bl(-x)) / (Bl(x) + Bl(-x)) at the symmetric 82 % stroke."""
     x = result.stroke_82.symmetric.value
@@ -46,6 +50,7 @@ def summary(result: MotorResult) -> dict[str, Any]:
     best_rest, best_stroke = result.best_rest_position
     uneven = asymmetry(result)
     margin, stray = result.demagnetisation_margin, result.stray_field(0.1)
+    limits = result.stroke_limits
     record: dict[str, Any] = {
         **origin(),
         "name": design.name,
@@ -80,6 +85,9 @@ def summary(result: MotorResult) -> dict[str, Any]:
             record[f"stroke_{name}_{side}_uncertainty_mm"] = _mm(one.uncertainty)
     record |= {
         "overhang_mm": _mm(design.overhang),
+        "overhang_stroke_mm": _mm(limits["overhang"].value),
+        "compliance_stroke_mm": _limit(limits.get("compliance")),
+        "inductance_stroke_mm": _limit(limits.get("inductance")),
         "mechanical_limit_mm": _mm(result.travel.limit),
         "mechanical_limit_inward_mm": _mm(result.travel.inward),
         "mechanical_limit_outward_mm": _mm(result.travel.outward),

@@ -36,6 +36,8 @@ LIMIT_NAMES = {
     "bl_70": "Bl at 70 %",
     "overhang": "geometric overhang",
     "mechanical": "mechanical stop",
+    "compliance": "compliance at 75 %",
+    "inductance": "inductance changed by 10 %",
 }
 
 
@@ -118,6 +120,30 @@ def loss_words(result: MotorResult) -> str:
     return f"{100 * loss:.2g} % lost for good at {degrees:.4g} degC; {_number(before)} before"
 
 
+def _overhang_remark(result: MotorResult) -> str:
+    """Return what the overhang is, or what the rest position leaves of it."""
+    words = "(winding height - gap depth) / 2"
+    if result.design.coil.rest_position:
+        left = result.stroke_limits["overhang"].value
+        words = f"{left * 1e3:.3g} mm with the rest offset"
+    return words + ("; underhung" if result.design.overhang < 0 else "")
+
+
+def _given_rows(result: MotorResult) -> list[Row]:
+    """Return the limits by suspension and inductance where these are given over displacement."""
+    known = [name for name in ("compliance", "inductance") if name in result.stroke_limits]
+    return [
+        Row(
+            LIMIT_NAMES[name],
+            _number(result.stroke_limits[name].value * 1e3, 3),
+            "",
+            "mm",
+            "as given over displacement",
+        )
+        for name in known
+    ]
+
+
 def _stroke_rows(result: MotorResult) -> list[Row]:
     lines = [Row("Stroke, one-way")]
     for name, stroke in (("82", result.stroke_82), ("70", result.stroke_70)):
@@ -139,8 +165,9 @@ def _stroke_rows(result: MotorResult) -> list[Row]:
             _number(overhang * 1e3, 3),
             "",
             "mm",
-            "(winding height - gap depth) / 2" + ("; underhung" if overhang < 0 else ""),
+            _overhang_remark(result),
         ),
+        *_given_rows(result),
         Row(
             "mechanical limit",
             _number(travel.limit * 1e3, 3),

@@ -13,9 +13,10 @@ import pytest
 
 from geometries import InvalidInput
 from motor.design.coil import Coil
-from motor.design.design import Design, Materials, MovingParts, StrokeRules
+from motor.design.design import Design, Materials, MovingParts
 from motor.design.reading import design_from_toml, design_to_toml, read_design, write_design
 from motor.design.starters import starter
+from motor.design.stroke_rules import StrokeRules
 from motor.design.wire import FlatWire, Wire
 from motor.materials import Magnet, steel_named
 from tests.unit.design.design_texts import KINDS, OUTSIDE, edited, refusal

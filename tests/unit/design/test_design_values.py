@@ -88,7 +88,8 @@ STROKES = {
     "not a list": ('limits = "bl_82"', "[stroke] limits must be a list of names; received 'bl_82'"),
     "unknown limit": (
         'limits = ["bl_50"]',
-        "[stroke] limits must name only bl_82, bl_70, overhang, mechanical; received 'bl_50'",
+        "[stroke] limits must name only bl_82, bl_70, overhang, mechanical, compliance, "
+        "inductance; received 'bl_50'",
     ),
     "number": ("limits = [82]", "[stroke] limits must be text in quotes; received 82"),
     "none": ("limits = []", "[stroke] limits must name at least one of bl_82"),

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import dataclasses
 import math
 from collections.abc import Callable
 
@@ -9,8 +10,12 @@ import numpy as np
 import pytest
 import shapely
 
-from geometries import polygon, registered
+from geometries import InvalidInput, polygon, registered
+from motor.design.characteristic import Polynomial
 from motor.design.design import MovingParts
+from motor.design.stroke_rules import StrokeRules
+from motor.field.field import CHANGE, SCATTER, ErrorModel
+from motor.results.bl import BlCurve
 from motor.results.motor_result import MotorResult, read_off
 
 MM = 1e-3
@@ -27,12 +32,69 @@ def result(request: pytest.FixtureRequest, solved: Solved) -> MotorResult:
 def test_usable_stroke_is_the_least_limit(result: MotorResult) -> None:
     limits = {
         "bl_82": result.stroke_82.symmetric.value,
-        "bl_70": result.stroke_70.symmetric.value,
-        "overhang": abs(result.design.overhang),
         "mechanical": result.travel.limit,
     }
     usable = result.usable_stroke
     assert usable.value == min(limits.values()) == limits[usable.limited_by]
+
+
+def test_every_limit_can_be_asked_for(result: MotorResult) -> None:
+    """Overhang less the rest offset; K(x) = k (1 + (x/a)^2 ...) and L(x) = l (1 + x/b) by hand."""
+    parts = MovingParts(
+        mass=10e-3,
+        stiffness=Polynomial((1000.0, 0.0, 1000.0 / 4e-3**2), -9e-3, 9e-3),
+        inductance=Polynomial((1e-3, -1e-3 / 20e-3), -9e-3, 9e-3),
+    )
+    coil = dataclasses.replace(result.design.coil, rest_position=0.4e-3)
+    wanted = {
+        "overhang": abs(result.design.overhang) - 0.4e-3,
+        "compliance": 4e-3 * math.sqrt(1 / 3),
+        "inductance": 2e-3,
+    }
+    for name, value in wanted.items():
+        design = result.design.replace(
+            coil=coil, moving_parts=parts, stroke=StrokeRules(limits=(name, "mechanical"))
+        )
+        found = read_off(design, result.field)
+        assert found.usable_stroke.value == pytest.approx(value, rel=1e-5)
+        assert found.usable_stroke.limited_by == name
+        assert found.summary()[f"{name}_stroke_mm"] == pytest.approx(value * 1e3, rel=1e-5)
+        words = found.report()
+        assert "compliance at 75 %" in words
+        assert "inductance changed by 10 %" in words
+        assert f"{wanted['overhang'] * 1e3:.3g} mm with the rest offset" in " ".join(words.split())
+
+
+def test_a_softening_suspension_is_no_limit(result: MotorResult) -> None:
+    soft = MovingParts(mass=10e-3, stiffness=Polynomial((1000.0, 0.0, -1e7), -8e-3, 8e-3))
+    found = read_off(result.design.replace(moving_parts=soft), result.field)
+    assert found.stroke_limits["compliance"].value == math.inf
+    assert found.summary()["compliance_stroke_mm"] is None
+    assert "inductance" not in found.stroke_limits
+
+
+@pytest.mark.parametrize("name", ["compliance", "inductance"])
+def test_limits_that_nothing_tells_are_refused(result: MotorResult, name: str) -> None:
+    parts = MovingParts(mass=10e-3, stiffness=1000.0, inductance=1e-3)
+    for moving in (None, parts):
+        with pytest.raises(InvalidInput, match=f"name {name} only where moving_parts"):
+            result.design.replace(moving_parts=moving, stroke=StrokeRules(limits=(name,)))
+
+
+def test_stroke_uncertainty_by_hand() -> None:
+    """Parabolas 5 (1 - (x/a)^2), a = 10 and 10.05 mm: what changes, and what Bl's slope carries."""
+    x = np.linspace(-9e-3, 9e-3, 4001)
+    fine, coarse = (5.0 * (1 - (x / a) ** 2) for a in (10e-3, 10.05e-3))
+    curve = BlCurve(x, fine, coarse, 0.0, ErrorModel(scatter=1e-3, boundary=2e-4))
+    for share in (0.82, 0.7):
+        root = math.sqrt(1 - share)
+        change = 0.05e-3 * root
+        slope = 2 * 5.0 * root / 10e-3
+        size = max(10e-3 * root, 0.5 * 5.0 / slope)
+        for side in (curve.stroke(share).inward, curve.stroke(share).outward):
+            assert side.value == pytest.approx(10e-3 * root, rel=1e-5)
+            wanted = CHANGE * change + (SCATTER * 1e-3 + 2e-4) * size
+            assert side.uncertainty == pytest.approx(wanted, rel=1e-3)
 
 
 def test_moving_mass_and_resonance(result: MotorResult) -> None:

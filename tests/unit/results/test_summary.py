@@ -7,7 +7,7 @@ import math
 import pytest
 
 from geometries import Role, volume
-from motor.design.design import StrokeRules
+from motor.design.stroke_rules import StrokeRules
 from motor.materials import MU0
 from motor.results.motor_result import MotorResult, read_off, solve
 from tests.unit.design.drawn import drawn_design
@@ -69,7 +69,7 @@ def test_figures_of_the_summary_fit_each_other(warm: MotorResult) -> None:
         for x in (-inward * MM, outward * MM):
             assert float(curve(x)) == pytest.approx(share * record["bl_at_rest_Tm"], rel=1e-4)
     assert float(curve(record["bl_peak_position_mm"] * MM)) == pytest.approx(record["bl_peak_Tm"])
-    limits = ("stroke_82_mm", "stroke_70_mm", "overhang_mm", "mechanical_limit_mm")
+    limits = ("stroke_82_mm", "mechanical_limit_mm")
     assert record["usable_stroke_mm"] == min(record[name] for name in limits)
     best = record["best_rest_position_mm"]
     assert -6 < best < 6
@@ -89,8 +89,8 @@ def test_ferrite_is_weaker_when_warm(warm: MotorResult) -> None:
 def test_usable_stroke_asks_only_the_limits_that_the_design_names(warm: MotorResult) -> None:
     for limits, value in (
         (("mechanical",), 7.3 * MM),
-        (("overhang",), 3 * MM),
-        (("overhang", "mechanical"), 3 * MM),
+        (("overhang",), 2 * MM),
+        (("overhang", "mechanical"), 2 * MM),
         (("bl_82",), warm.stroke_82.symmetric.value),
         (("bl_70", "mechanical"), min(warm.stroke_70.symmetric.value, 7.3 * MM)),
     ):

@@ -19,6 +19,7 @@ from geometries import free_gap
 from geometries.checks import AREA_GRAIN
 from motor.base.arrays import Floats
 from motor.base.gauss import gauss
+from motor.base.json_numbers import finite
 from motor.base.units import format_quantity
 from motor.design.coil import ENAMEL_DENSITY
 from motor.design.design import Design
@@ -98,6 +99,11 @@ def live_data(result: MotorResult) -> dict[str, Any]:
             "stiffness": moving.stiffness_at_rest,
         },
         "limits": list(design.stroke.limits),
+        "given_limits": {
+            name: finite(result.stroke_limits[name].value)
+            for name in ("compliance", "inductance")
+            if name in result.stroke_limits
+        },
         "wires": [_wire_record(wire, label) for wire, label in wires],
         "sliders": _sliders(design, [wire for wire, _ in wires]),
         "exact": _exact(design),

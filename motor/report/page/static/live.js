@@ -18,7 +18,8 @@ const motorLive = (() => {
   const written = (name) => (asDesigned(name) ? data.exact[name].text : `${slider[name].value} mm`);
   const limitNames = {
     bl_82: "Bl at 82 %", bl_70: "Bl at 70 %", overhang: "geometric overhang",
-    mechanical: "mechanical stop",
+    mechanical: "mechanical stop", compliance: "compliance at 75 %",
+    inductance: "inductance changed by 10 %",
   };
 
   /* ---- words for numbers ----------------------------------------------------------------- */

@@ -191,10 +191,15 @@ const motorWinding = (() => {
       const stroke82 = strokeOf(data, curve, spline, rest, 0.82);
       const stroke70 = strokeOf(data, curve, spline, rest, 0.7);
       const overhang = (coil.height - data.gap.depth) / 2;
+      const given = {};
+      for (const [name, value] of Object.entries(data.given_limits)) {
+        given[name] = { value: value === null ? Infinity : value, uncertainty: 0 };
+      }
       const limits = {
         bl_82: stroke82.symmetric,
         bl_70: stroke70.symmetric,
-        overhang: { value: Math.abs(overhang), uncertainty: 0 },
+        ...given,
+        overhang: { value: Math.max(Math.abs(overhang) - Math.abs(coil.rest), 0), uncertainty: 0 },
         mechanical: { value: Math.min(travel.inward, travel.outward), uncertainty: 0 },
       };
       let ruledBy = data.limits[0];

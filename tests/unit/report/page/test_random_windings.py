@@ -13,6 +13,7 @@ import motor.report.page
 from motor.base.errors import InvalidInput
 from motor.design.coil import Coil
 from motor.design.design import Design
+from motor.design.stroke_rules import StrokeRules
 from motor.report.page.design.live_data import live_data, wires_to_choose
 from motor.results.motor_result import MotorResult, read_off, solve
 from tests.random_motors import random_designs
@@ -72,7 +73,8 @@ def test_random_windings_in_random_motors(browser: Any) -> None:
     for design in random_designs(99, 16):
         split = 2 if design.coil.turns % 2 == 0 else 1
         coil = dataclasses.replace(design.coil, windings=split, connection="parallel")
-        design = design.replace(coil=coil)
+        rules = StrokeRules(limits=("bl_82", "bl_70", "overhang", "mechanical"))
+        design = design.replace(coil=coil, stroke=rules)
         result = solve(design, uncertainty=False)
         data = live_data(result)
         tried = [settings_of(data, rng) for _ in range(10)]
