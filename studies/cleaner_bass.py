@@ -93,7 +93,7 @@ def motors() -> dict[str, list[MotorResult]]:
 
 def run(results: Sequence[MotorResult], place: Place, what: str) -> Comparison:
     """Put motors through the same tests in one place."""
-    drivers = [driver_of(result) for result in results]
+    drivers = [driver_of(result, compute=True) for result in results]
     systems = [
         System(
             driver=d.replace(stiffness=SUSPENSION.scaled(d.k.at_rest)),

@@ -31,6 +31,13 @@ __all__ = ["driver"]
 @click.option("--power", help='Programme power for the coil\'s heat, e.g. "30 W".')
 @click.option("--measured", type=click.Path(path_type=Path), help="CSV of measured Bl(x).")
 @click.option("--wav", type=click.Path(path_type=Path), help="WAV file to play at --voltage.")
+@click.option(
+    "--inductance",
+    type=click.Choice(["computed", "none"]),
+    default="computed",
+    show_default=True,
+    help="Where the design gives none: from the field (seconds), or left out.",
+)
 def driver(
     talk: Talk,
     design: Path,
@@ -39,6 +46,7 @@ def driver(
     power: str | None,
     measured: Path | None,
     wav: Path | None,
+    inductance: str,
 ) -> None:
     """Take a DESIGN to the driver in its box: parameters, distortion, clean level, heat, files.
 
@@ -66,7 +74,7 @@ def driver(
     table = None if measured is None else read_measured_bl(measured)
     signal = None if wav is None else read_wav(wav)
     result = solve(record)
-    system = system_of(result)
+    system = system_of(result, compute=inductance == "computed")
     warm = warm_bl = None
     if watts is not None:
         network = network_of(result, output_resistance=system.amplifier.output_resistance)
@@ -84,7 +92,8 @@ def driver(
         box = system.box
         mount = "infinite baffle" if box is None else f"{box.kind} box of {box.volume * 1e3:.3g} l"
         lines = [
-            f"{record.name}, {mount}\n\n{text.parts_text(parts)}\n",
+            f"{record.name}, {mount}\n\n{text.parts_text(parts)}\n"
+            f"{text.inductance_text(system.driver)}\n",
             f"Boxes by the classic alignments:\n{text.alignment_text(parts)}\n",
             f"Sines:\n{text.map_text(system, run.map)}\n",
             f"Loudest clean sine at 1 m in half space:\n{text.clean_text(run.clean)}\n",

@@ -15,7 +15,13 @@ if TYPE_CHECKING:
     from motor.results.bl import BlCurve
     from motor.results.motor_result import MotorResult
 
-__all__ = ["Driver", "System", "bl_table", "driver_of"]
+__all__ = ["Driver", "System", "bl_table", "driver_of", "field_inductance"]
+
+
+SOURCES = ("given", "computed", "none")
+"""Where a driver's inductance comes from."""
+LE_FREQUENCY = 1000.0
+"""Hz at which the field's inductance is taken (common practice, no source)."""
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -43,6 +49,9 @@ class Driver:
     inward, outward : float
         Mechanical limits of the travel either way, metres; infinite if there are none.
     name : str
+    inductance_source : str
+        "given", "computed" (from the motor's field) or "none"; follows ``inductance`` unless it
+        is "computed".
     """
 
     resistance: float
@@ -55,6 +64,7 @@ class Driver:
     inward: float = math.inf
     outward: float = math.inf
     name: str = "driver"
+    inductance_source: str = "given"
 
     def __post_init__(self) -> None:
         for name in ("resistance", "mass", "mechanical_resistance", "area"):
@@ -66,10 +76,21 @@ class Driver:
                 raise InvalidInput(name, "be greater than 0", getattr(self, name))
         for name in ("force_factor", "stiffness", "inductance"):
             object.__setattr__(self, name, as_characteristic(getattr(self, name)))
+        self._set_source()
         self.k.demand_positive("stiffness")
         self.le.demand_positive("inductance", zero=self.le.is_constant)
         if not self.bl.at_rest > 0:
             raise InvalidInput("force_factor", "be greater than 0 at rest", self.bl.at_rest)
+
+    def _set_source(self) -> None:
+        if self.inductance_source not in SOURCES:
+            raise InvalidInput(
+                "inductance_source", f"be one of {', '.join(SOURCES)}", self.inductance_source
+            )
+        source = "given" if self.inductance_source == "none" else self.inductance_source
+        if self.le.is_constant and self.le.at_rest == 0:
+            source = "none"
+        object.__setattr__(self, "inductance_source", source)
 
     @property
     def bl(self) -> Characteristic:
@@ -135,10 +156,25 @@ def bl_table(curve: BlCurve) -> Table:
     return Table(tuple(curve.x.tolist()), tuple(curve.bl.tolist()))
 
 
-def driver_of(result: MotorResult) -> Driver:
+def field_inductance(result: MotorResult) -> Table:
+    """Return L(x) in henry of a motor's coil at LE_FREQUENCY, from its field; takes seconds."""
+    from motor.results.impedance import blocked_impedance
+
+    return blocked_impedance(result, frequencies=(LE_FREQUENCY,)).characteristic(LE_FREQUENCY)
+
+
+def driver_of(result: MotorResult, *, compute: bool = False) -> Driver:
     """Return the driver of a solved motor and the moving parts of its design.
 
     Coil resistance, coil and former mass, Bl(x) and the mechanical limits come from the motor.
+
+    Parameters
+    ----------
+    result : MotorResult
+    compute : bool
+        True to compute the inductance from the field if the design gives none: see
+        :func:`field_inductance`; otherwise the driver then has none, and says so in
+        ``inductance_source``.
 
     Raises
     ------
@@ -155,7 +191,10 @@ def driver_of(result: MotorResult) -> Driver:
             raise InvalidInput(name, "be given for the driver", "nothing", "moving_parts")
     stroke = result.usable_stroke.value
     stiffness = as_characteristic(parts.stiffness)
-    inductance = as_characteristic(parts.inductance or 0.0)
+    computed = compute and parts.inductance is None
+    inductance = as_characteristic(
+        field_inductance(result) if computed else parts.inductance or 0.0
+    )
     stiffness.demand("stiffness table", -stroke, stroke)
     inductance.demand("inductance table", -stroke, stroke)
     travel = result.travel
@@ -172,6 +211,7 @@ def driver_of(result: MotorResult) -> Driver:
         inward=max(travel.inward, 1e-6),
         outward=max(travel.outward, 1e-6),
         name=design.name,
+        inductance_source="computed" if computed else "given",
     )
 
 

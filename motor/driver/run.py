@@ -34,11 +34,16 @@ class DriverRun(DrawnPage):
     clean: CleanLimits
 
 
-def system_of(result: MotorResult) -> System:
-    """Return the system that a solved design describes: moving parts, box and amplifier."""
+def system_of(result: MotorResult, *, compute: bool = False) -> System:
+    """Return the system that a solved design describes: moving parts, box and amplifier.
+
+    ``compute`` as for :func:`motor.driver.parts.driver_of`.
+    """
     design = result.design
     return System(
-        driver=driver_of(result), box=design.box, amplifier=design.amplifier or Amplifier()
+        driver=driver_of(result, compute=compute),
+        box=design.box,
+        amplifier=design.amplifier or Amplifier(),
     )
 
 

@@ -9,7 +9,7 @@ from motor.driver.alignments import sealed_alignments, vented_alignment
 from motor.driver.distortion import CleanLimits, DistortionMap
 from motor.driver.heat import ZERO, Warm
 from motor.driver.measured import BlComparison
-from motor.driver.parts import System
+from motor.driver.parts import LE_FREQUENCY, Driver, System
 from motor.driver.small_signal import SmallSignal
 from motor.driver.transient import Motion
 
@@ -18,6 +18,7 @@ __all__ = [
     "alignment_text",
     "clean_text",
     "heat_text",
+    "inductance_text",
     "map_text",
     "measured_text",
     "motion_text",
@@ -33,6 +34,18 @@ CAUTION = (
 def parts_text(parts: SmallSignal) -> str:
     """Return the small-signal parameters, one a line."""
     return "\n".join(f"{name:<22}{value:>10.4g} {unit}" for name, value, unit in parts.rows())
+
+
+def inductance_text(driver: Driver) -> str:
+    """Return where the driver's inductance comes from."""
+    return {
+        "given": "inductance: as the design gives it",
+        "computed": f"inductance: L(x) at {LE_FREQUENCY:g} Hz from the motor's field, since the "
+        "design gives none (some seconds; --inductance none leaves it out); motor inductance "
+        "shows other frequencies and the uncertainty",
+        "none": "inductance: none given and none computed, so the coil counts as a resistance and "
+        "levels and distortion above some 100 Hz are too favourable",
+    }[driver.inductance_source]
 
 
 def alignment_text(parts: SmallSignal) -> str:

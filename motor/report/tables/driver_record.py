@@ -37,6 +37,7 @@ def driver_record(
         "name": system.driver.name,
         "box": None if box is None else {"kind": box.kind, "volume_l": box.volume * 1e3},
         "small_signal": _parts(parts),
+        "inductance_source": system.driver.inductance_source,
         "alignments": _alignments(parts),
         "levels": _levels(run.map),
         "clean_level": [

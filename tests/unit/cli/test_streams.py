@@ -114,12 +114,13 @@ def test_inductance_json_is_the_file(tmp_path: Path) -> None:
 def test_inductance_gives_a_line_for_the_design_file(tmp_path: Path) -> None:
     line = piped("inductance", DESIGN, "--frequency", "100 Hz").stdout.split("\ninductance = ")[1]
     text = DESIGN.read_text()
-    (old,) = re.findall(r"^inductance = .*$", text, re.MULTILINE)
+    assert "inductance" not in text
     new = tmp_path / "with_line.toml"
-    new.write_text(text.replace(old, "inductance = " + line.partition("\n")[0]))
-    before, after = (
-        strict(piped("driver", path, "--voltage", "4 V", "--json").stdout) for path in (DESIGN, new)
-    )
+    new.write_text(f"{text.rstrip()}\ninductance = {line.partition(chr(10))[0]}\n")
+    options = ("--voltage", "4 V", "--inductance", "none", "--json")
+    before, after = (strict(piped("driver", path, *options).stdout) for path in (DESIGN, new))
+    assert (before["inductance_source"], after["inductance_source"]) == ("none", "given")
+    assert before["small_signal"]["le_mH"] == 0 < after["small_signal"]["le_mH"]
     assert after["small_signal"]["fs_Hz"] == before["small_signal"]["fs_Hz"]
     assert after["levels"] != before["levels"]
 

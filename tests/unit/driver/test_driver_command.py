@@ -15,12 +15,14 @@ from click.testing import CliRunner, Result
 from scipy.io import wavfile
 
 import studies.cleaner_bass as study
+from geometries import InvalidInput
 from motor.base.program import stamp
 from motor.cli import main
 from motor.design.characteristic import Table
 from motor.design.enclosure import Amplifier, Box
 from motor.design.reading import read_design, write_design
 from motor.driver.measured import read_measured_bl
+from motor.driver.parts import Driver
 
 DESIGN = Path(__file__).parents[3] / "studies" / "designs" / "door_woofer_ferrite.toml"
 
@@ -62,7 +64,14 @@ def test_driver_prints_and_writes_everything(tmp_path: Path) -> None:
         tmp_path / "w.wav",
     )
     assert result.exit_code == 0, result.output
-    for word in ("sealed box of 15 l", "Qts", "limited by", "passes its wire's class", "damages"):
+    for word in (
+        "inductance: L(x) at 1000 Hz",
+        "sealed box of 15 l",
+        "Qts",
+        "limited by",
+        "passes its wire's class",
+        "damages",
+    ):
         assert word in result.output
     assert " nan" not in result.output.lower()
     names = {p.name for p in out.iterdir()}
@@ -105,6 +114,37 @@ def test_driver_refuses_a_design_without_moving_parts(tmp_path: Path) -> None:
     result = run("driver", tmp_path / "my.toml")
     assert result.exit_code == 2
     assert result.stderr.startswith("error: design must have a section [moving_parts]")
+
+
+def test_driver_computes_the_inductance_that_a_design_does_not_give() -> None:
+    """As ``motor inductance`` has it at 1 kHz; left out on request, and either is said."""
+    options = (DESIGN, "--voltage", "4 V")
+    record = json.loads(run("driver", *options, "--json").stdout)
+    assert record["inductance_source"] == "computed"
+    coil = json.loads(run("inductance", DESIGN, "--frequency", "1 kHz", "--json").stdout)
+    (rest,) = (row for row in coil["rows"] if row["displacement_mm"] == 0)
+    assert record["small_signal"]["le_mH"] == pytest.approx(rest["inductance_mH"], rel=1e-9)
+    said = run("driver", *options, "--inductance", "none").stdout
+    assert "inductance: none given and none computed" in said
+    assert "inductance: L(x) at 1000 Hz from the motor's field" not in said
+
+
+def test_source_follows_the_inductance() -> None:
+    plain = Driver(
+        resistance=4.0,
+        force_factor=5.0,
+        mass=0.01,
+        stiffness=1e3,
+        mechanical_resistance=1.0,
+        area=0.01,
+    )
+    assert plain.inductance_source == "none"
+    assert plain.replace(inductance=1e-3).inductance_source == "given"
+    computed = plain.replace(inductance=1e-3, inductance_source="computed")
+    assert computed.replace(mass=0.02).inductance_source == "computed"
+    assert computed.replace(inductance=0.0).inductance_source == "none"
+    with pytest.raises(InvalidInput, match="inductance_source must be one of given, computed"):
+        plain.replace(inductance_source="guessed")
 
 
 def test_driver_refuses_a_power_that_burns_the_coil() -> None:

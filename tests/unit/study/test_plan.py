@@ -165,6 +165,15 @@ def test_envelope_is_kept(base):
     assert built.geometry.gap.depth == pytest.approx(5e-3)
 
 
+def test_plate_load_follows_the_gap_depth():
+    """A gap half as deep again carries half as much flux again: so thick the plate, not 1/1.5."""
+    base = ferrite()
+    depth = base.geometry.gap.depth
+    built = swept(base, [PLATE, keep_plate_load], {"geometry.gap_depth": 1.5 * depth})
+    thickness = base.geometry.back_plate_thickness
+    assert built.geometry.back_plate_thickness == pytest.approx(1.5 * thickness)
+
+
 def test_overhang_and_resonance_are_kept():
     base = ferrite()
     built = swept(base, [PLATE, keep_overhang, keep_resonance], {"geometry.gap_depth": 5e-3})
