@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from geometries.errors import InvalidInput
 
-__all__ = ["InvalidInput", "MeshError", "MotorError", "OutputError", "SolveError"]
+__all__ = ["InvalidInput", "MachineError", "MeshError", "MotorError", "OutputError", "SolveError"]
 
 
 class MotorError(RuntimeError):
@@ -17,6 +17,10 @@ class MeshError(MotorError):
 
 class SolveError(MotorError):
     """The field equations could not be solved to the stated tolerance."""
+
+
+class MachineError(MotorError):
+    """The machine failed, not the design: memory, disk, a library, a worker.  Try again."""
 
 
 class OutputError(MotorError):

@@ -10,11 +10,16 @@ from typing import TYPE_CHECKING
 if TYPE_CHECKING:
     from motor.study.processes import Engine
 
-__all__ = ["engine_of", "progress_bar"]
+__all__ = ["TIME_LIMIT", "engine_of", "progress_bar"]
+
+TIME_LIMIT = 120.0
+"""Seconds for a design; the slowest of the demo designs takes one."""
 
 
 @contextlib.contextmanager
-def engine_of(workers: int | None = None, scheduler: str | None = None) -> Iterator[Engine]:
+def engine_of(
+    workers: int | None = None, scheduler: str | None = None, time_limit: float = TIME_LIMIT
+) -> Iterator[Engine]:
     """Give processes of this machine, or a cluster; closed at the end."""
     from motor.study.processes import Processes
 
@@ -24,7 +29,7 @@ def engine_of(workers: int | None = None, scheduler: str | None = None) -> Itera
 
         engine = Cluster(scheduler, workers)
     else:
-        engine = Processes(workers)
+        engine = Processes(workers, time_limit)
     try:
         yield engine
     finally:

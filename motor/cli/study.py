@@ -9,6 +9,7 @@ import click
 
 from motor.cli.command import command
 from motor.cli.completion import complete_toml
+from motor.cli.progress import TIME_LIMIT, engine_of
 from motor.cli.talk import Talk
 
 if TYPE_CHECKING:
@@ -42,6 +43,13 @@ FIGURES = ("bl_at_rest_Tm", "usable_stroke_mm", "resonance_Hz")
 @click.option("--out", type=click.Path(path_type=Path), required=True, help="Folder for all files.")
 @click.option("--workers", type=int, help="Processes; default all cores.")
 @click.option("--scheduler", help='Dask cluster: "local" or an address such as tcp://host:8786.')
+@click.option(
+    "--time-limit",
+    type=click.FloatRange(min=0, min_open=True),
+    default=TIME_LIMIT,
+    show_default=True,
+    help="Seconds for a design; its process is ended then, and the next run tries it again.",
+)
 @click.option("--retry-failed", is_flag=True, help="Try designs again that failed before.")
 @click.option("--figures/--no-figures", default=True, help="Draw PNG and SVG figures.")
 def study(
@@ -50,6 +58,7 @@ def study(
     out: Path,
     workers: int | None,
     scheduler: str | None,
+    time_limit: float,
     retry_failed: bool,
     figures: bool,
 ) -> None:
@@ -58,7 +67,7 @@ def study(
     Every finished design is kept in OUT/study.sqlite: stop it at any moment and start it again.
     """
     from motor.base.errors import OutputError, SolveError
-    from motor.cli.progress import engine_of
+    from motor.study.running import demand_all
     from motor.study.study_file import read_study
 
     asked = read_study(file)
@@ -66,12 +75,13 @@ def study(
         out.mkdir(parents=True, exist_ok=True)
     except OSError as cause:
         raise OutputError(f"{out} could not be made: {cause.strerror}") from cause
-    with engine_of(workers, scheduler) as engine:
+    with engine_of(workers, scheduler, time_limit) as engine:
         if asked.problem is not None:
             text, record = _target(talk, asked, out, engine, figures)
         else:
             text, record = _plan(talk, asked, out, engine, retry_failed, figures)
     talk.finish(lambda: [text], record=lambda: record, written=[out])
+    demand_all(record.get("missing", {}))
     if "points" in record and record["without_result"] == record["points"]:
         raise SolveError(f"no design of the study gave a result; see {out / 'results.csv'}")
 
@@ -116,6 +126,7 @@ def _plan(
         "solved": done.solved,
         "reused": done.reused,
         "without_result": len(errors),
+        "missing": dict(done.missing),
         "results": table.records(),
     }
     if asked.tolerances and len(errors) < len(table):

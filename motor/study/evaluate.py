@@ -13,13 +13,22 @@ from dataclasses import dataclass
 from importlib import resources
 from typing import Any
 
-from motor.base.errors import InvalidInput, MotorError
+from motor.base.errors import InvalidInput, MachineError, MotorError
 from motor.base.json_numbers import finite
 from motor.design.design import Design
 from motor.materials import conductor_named, former_named
 from motor.study.rules import envelope
 
-__all__ = ["Job", "Measure", "Outcome", "code_digest", "digest", "job_of", "solve_jobs"]
+__all__ = [
+    "Job",
+    "Measure",
+    "Outcome",
+    "code_digest",
+    "digest",
+    "job_of",
+    "of_machine",
+    "solve_jobs",
+]
 
 PHYSICS = ("base", "materials", "design", "field", "results", "study/evaluate.py")
 """Rooms and files of the program that results depend on."""
@@ -77,6 +86,8 @@ class Outcome:
         Time it took.
     code : str
         Digest of the program that computed it.
+    machine : bool
+        True if the machine failed and not the design: nothing is known of the design then.
     """
 
     fingerprint: str
@@ -84,6 +95,7 @@ class Outcome:
     error: str
     seconds: float
     code: str
+    machine: bool = False
 
 
 @functools.cache
@@ -156,31 +168,44 @@ def solve_jobs(jobs: Sequence[Job]) -> list[Outcome]:
         field = solved_field(first)
     except Exception as error:
         seconds = (time.perf_counter() - began) / len(jobs)
-        return [Outcome(j.fingerprint, None, _named(error), seconds, code_digest()) for j in jobs]
+        words, machine = _named(error), of_machine(error)
+        return [Outcome(j.fingerprint, None, words, seconds, code_digest(), machine) for j in jobs]
     shared = (time.perf_counter() - began) / len(jobs)
-    found: list[tuple[Job, Any, dict[str, Any], str, float]] = []
+    found: list[tuple[Job, Any, dict[str, Any], Exception | None, float]] = []
     for job in jobs:
         began = time.perf_counter()
-        result, record, problem = None, {}, ""
+        result, record, problem = None, {}, None
         try:
             own = dataclasses.replace(field, goal=bl_goal(job.design.coil))
             result = read_off(job.design, own)
             record = _flat(result)
         except Exception as error:
-            problem = _named(error)
+            problem = error
         found.append((job, result, record, problem, shared + time.perf_counter() - began))
     outcomes = []
     for job, result, record, problem, seconds in found:
         began, failed = time.perf_counter(), problem
-        if not failed:
+        if failed is None:
             try:
                 record |= _margins(result, job.measure)
             except Exception as error:
-                failed = _named(error)
+                failed = error
         spent = seconds + time.perf_counter() - began
-        results = None if failed else record
-        outcomes.append(Outcome(job.fingerprint, results, failed, spent, code_digest()))
+        if failed is None:
+            outcomes.append(Outcome(job.fingerprint, record, "", spent, code_digest()))
+        else:
+            text, machine = _named(failed), of_machine(failed)
+            outcomes.append(Outcome(job.fingerprint, None, text, spent, code_digest(), machine))
     return outcomes
+
+
+def of_machine(error: BaseException | None) -> bool:
+    """Return whether the machine failed (memory, disk, a library) and not the design."""
+    while error is not None:
+        if isinstance(error, MemoryError | OSError | ImportError | MachineError):
+            return True
+        error = error.__cause__
+    return False
 
 
 def _named(error: Exception) -> str:

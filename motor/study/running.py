@@ -6,19 +6,19 @@ import functools
 import itertools
 import time
 from collections import Counter
-from collections.abc import Callable, Iterable, Iterator
-from dataclasses import dataclass
+from collections.abc import Callable, Iterable, Iterator, Mapping
+from dataclasses import dataclass, field
 from pathlib import Path
 from typing import Any
 
-from motor.base.errors import SolveError
+from motor.base.errors import MachineError, SolveError
 from motor.design.reading import design_to_toml
 from motor.study.evaluate import Job, Measure, Outcome, code_digest, digest, job_of
 from motor.study.plan import Plan, Point
 from motor.study.processes import Engine, Lost, Processes, Task
 from motor.study.store import Row, Store
 
-__all__ = ["Finished", "StudyRun", "plan_digest", "read_rows", "run", "run_jobs"]
+__all__ = ["Finished", "StudyRun", "demand_all", "plan_digest", "read_rows", "run", "run_jobs"]
 
 CHUNK = 2000
 """Points looked at together for common fields."""
@@ -45,6 +45,8 @@ class StudyRun:
     solved, reused : int
         Designs solved now (failed ones too); designs that the store held already.
     seconds : float
+    missing : mapping of str to int
+        Why the machine left how many designs without a result; the next run tries them again.
     """
 
     plan: str
@@ -53,6 +55,7 @@ class StudyRun:
     solved: int
     reused: int
     seconds: float
+    missing: Mapping[str, int] = field(default_factory=dict)
 
 
 def plan_digest(plan: Plan, measure: Measure | None = None) -> str:
@@ -107,6 +110,7 @@ def run(
     began = time.perf_counter()
     name = plan_digest(plan, measure)
     points = impossible = solved = reused = done = 0
+    missing: Counter[str] = Counter()
     crew = Processes(workers) if engine is None else engine
     try:
         with Store(store) as opened:
@@ -124,12 +128,14 @@ def run(
                     if progress is not None:
                         progress(done, len(plan))
 
-                run_jobs(opened, jobs, crew, finished=finished, retry_failed=retry_failed)
+                missing += run_jobs(
+                    opened, jobs, crew, finished=finished, retry_failed=retry_failed
+                )
     finally:
         if engine is None:
             crew.close()
     seconds = time.perf_counter() - began
-    return StudyRun(name, points, impossible, solved, reused, seconds)
+    return StudyRun(name, points, impossible, solved, reused, seconds, missing)
 
 
 def _enter(
@@ -160,12 +166,18 @@ def run_jobs(
     *,
     finished: Finished | None = None,
     retry_failed: bool = False,
-) -> None:
+) -> Counter[str]:
     """Solve jobs that the store does not hold yet, those with a common field together.
 
-    A job whose worker died is handed out once more, alone; if that worker dies too, it is
-    recorded as failed.
+    A job whose worker died is handed out once more, alone.  What the machine fails at is not
+    recorded, so that the next run tries it again.
+
+    Returns
+    -------
+    Counter of str
+        Why the machine left how many jobs without a result.
     """
+    missing: Counter[str] = Counter()
     tell = finished or (lambda _job, _known: None)
     waiting = _tasks(jobs)
     flying: dict[int, tuple[Task, int]] = {}
@@ -184,13 +196,16 @@ def run_jobs(
                 flying[number] = task, attempt
                 engine.submit(number, task)
         if not flying:
-            return
+            return missing
         for number, found in engine.collect():
             task, attempt = flying.pop(number)
             if isinstance(found, Lost) and attempt == 1:
                 again += [(job,) for job in task]
                 continue
             for job, outcome in zip(task, _outcomes(task, found), strict=True):
+                if outcome.machine:
+                    missing[outcome.error] += 1
+                    continue
                 store.record(job, design_to_toml(job.design), outcome, attempt)
                 tell(job, False)
 
@@ -216,7 +231,7 @@ def _without_known(store: Store, task: Task, tell: Finished, retry_failed: bool)
 
 def _outcomes(task: Task, found: list[Outcome] | Lost) -> list[Outcome]:
     if isinstance(found, Lost):
-        return [Outcome(job.fingerprint, None, found.reason, 0.0, "") for job in task]
+        return [Outcome(job.fingerprint, None, found.reason, 0.0, "", True) for job in task]
     for outcome in found:
         if outcome.code != code_digest():
             raise SolveError(
@@ -224,6 +239,17 @@ def _outcomes(task: Task, found: list[Outcome] | Lost) -> list[Outcome]:
                 "on all machines"
             )
     return found
+
+
+def demand_all(missing: Mapping[str, int]) -> None:
+    """Raise MachineError if the machine left designs without a result."""
+    if missing:
+        causes = "; ".join(f"{count}: {cause}" for cause, count in missing.items())
+        raise MachineError(
+            f"{sum(missing.values())} designs have no result because the machine failed, not the "
+            f"designs ({causes}). See to memory, disk space and libraries, or use fewer workers or "
+            "a longer time limit; the same command tries just these again"
+        )
 
 
 def read_rows(store: str | Path, plan: Plan, measure: Measure | None = None) -> list[Row]:

@@ -25,7 +25,7 @@ from motor.study.parameters import Draft, parameter_named
 from motor.study.plan import hypercube
 from motor.study.problem import Answer, Problem, Trial
 from motor.study.processes import Engine, Processes
-from motor.study.running import run_jobs
+from motor.study.running import demand_all, run_jobs
 from motor.study.store import Store
 
 __all__ = ["search"]
@@ -86,7 +86,7 @@ class _Bench:
             job = self.job(unit)
             results = None
             if job is not None:
-                run_jobs(self.store, [job], self.engine)
+                demand_all(run_jobs(self.store, [job], self.engine))
                 results = self.store.results_of(job.fingerprint)
             target = self.problem.target
             self.trials[key] = Trial(
@@ -196,7 +196,7 @@ def _look_around(bench: _Bench, seed: int) -> None:
     if ((own >= 0) & (own <= 1)).all():
         units.insert(0, own)
     jobs = {job.fingerprint: job for job in map(bench.job, units) if job is not None}
-    run_jobs(bench.store, jobs.values(), bench.engine)
+    demand_all(run_jobs(bench.store, jobs.values(), bench.engine))
     for unit in units:
         bench.trial(unit)
 

@@ -12,14 +12,14 @@ from pathlib import Path
 
 import pytest
 
-from motor.base.errors import InvalidInput, OutputError, SolveError
+from motor.base.errors import InvalidInput, MachineError, MeshError, OutputError, SolveError
 from motor.results.motor_result import solve
 from motor.study import running
 from motor.study.evaluate import job_of, solve_jobs
 from motor.study.plan import Plan, values
 from motor.study.processes import Engine, Here, Lost, Processes
 from motor.study.rules import tie
-from motor.study.running import plan_digest, read_rows, run
+from motor.study.running import demand_all, plan_digest, read_rows, run
 from motor.study.store import Store
 from tests.unit.study.plans import ferrite, small_plan, without_time
 
@@ -185,7 +185,7 @@ def test_a_design_whose_worker_dies_is_retried_once_alone(tmp_path, deaths: int)
         pass
     jobs = [job_of(point.design) for point in plan.points() if point.design]
     engine = Deadly(jobs[0].fingerprint, deaths)
-    run(plan, store, engine=engine)
+    done = run(plan, store, engine=engine)
     assert sorted(engine.tasks) == [1, 1, 2]
     rows = read_rows(store, plan)
     assert rows[1].results is not None
@@ -193,14 +193,81 @@ def test_a_design_whose_worker_dies_is_retried_once_alone(tmp_path, deaths: int)
         assert rows[0].results is not None
     else:
         assert rows[0].results is None
-        assert rows[0].error == "the worker died (exit code -9)"
-    assert attempts(store) == [2, 2]
+        assert rows[0].error == "not solved yet"
+        assert done.missing == {"the worker died (exit code -9)": 1}
+    assert attempts(store) == [2] * (3 - deaths)
     again = Counting()
     run(plan, store, engine=again)
-    assert again.solved == 0
-    run(plan, store, engine=again, retry_failed=True)
     assert again.solved == deaths - 1
     assert all(row.results is not None for row in read_rows(store, plan))
+
+
+class Hung(Processes):
+    """Workers that are stopped as soon as they have a task, as often as told."""
+
+    def __init__(self, times: int) -> None:
+        super().__init__(1, limit=5.0)
+        self.times = times
+
+    def _hand_out(self):
+        super()._hand_out()
+        for worker in self._crew:
+            if worker.number is not None and self.times:
+                self.times -= 1
+                while not worker.started:
+                    assert self._heard(worker) == []
+                os.kill(worker.process.pid, signal.SIGSTOP)
+
+
+@pytest.mark.parametrize("times", [1, 2])
+def test_a_hung_worker_is_ended_at_the_time_limit(tmp_path, times: int):
+    plan, store = Plan(ferrite(), (values("coil.layers", [2]),)), tmp_path / "s.sqlite"
+    engine = Hung(times)
+    try:
+        done = run(plan, store, engine=engine)
+        words = "the worker was ended at the time limit of 5 s a design"
+        assert done.missing == ({words: 1} if times == 2 else {})
+        assert run(plan, store, engine=engine).solved == times - 1
+    finally:
+        engine.close()
+
+
+@pytest.mark.parametrize(
+    "error", [MemoryError(), OSError(28, "No space left on device"), ImportError("gone")]
+)
+def test_failures_of_the_machine_are_said_and_tried_again(tmp_path, monkeypatch, error):
+    import motor.results.motor_result
+
+    def wrong(*_args, **_named):
+        raise MeshError("gmsh could not mesh the section") from error
+
+    plan, store = small_plan(), tmp_path / "s.sqlite"
+    with monkeypatch.context() as patch:
+        patch.setattr(motor.results.motor_result, "solved_field", wrong)
+        done = run(plan, store, engine=Here())
+    assert done.missing == {"gmsh could not mesh the section": 9}
+    assert done.solved == 0
+    with pytest.raises(MachineError, match="9 designs have no result because the machine failed"):
+        demand_all(done.missing)
+    again = run(plan, store, engine=Here())
+    assert (again.solved, again.missing) == (9, {})
+
+
+def test_an_unguarded_script_is_told_what_to_do(tmp_path):
+    script = tmp_path / "script.py"
+    script.write_text(
+        "from motor.study.running import run\nfrom tests.unit.study.plans import small_plan\n"
+        f"run(small_plan(), {str(tmp_path / 's.sqlite')!r}, workers=1)\n"
+    )
+    found = subprocess.run(
+        [sys.executable, str(script)],
+        env=SINGLE | {"PYTHONPATH": str(ROOT)},
+        capture_output=True,
+        text=True,
+        timeout=120,
+    )
+    assert found.returncode == 1
+    assert 'must do so under  if __name__ == "__main__":' in found.stderr
 
 
 def test_two_runs_on_one_store_do_not_harm_it(tmp_path):

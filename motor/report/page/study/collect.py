@@ -14,7 +14,7 @@ from motor.study.evaluate import Job, Measure, job_of
 from motor.study.parameters import Draft, Parameter, parameter_named
 from motor.study.problem import Answer, Problem, Trial
 from motor.study.processes import Engine, Here
-from motor.study.running import run, run_jobs
+from motor.study.running import demand_all, run, run_jobs
 from motor.study.searching import search
 from motor.study.store import Store
 from motor.study.study_file import StudyFile
@@ -95,6 +95,8 @@ def studied(
     Raises
     ------
     InvalidInput, OutputError, SolveError
+    MachineError
+        If the machine left designs without a result.
     """
     if asked.problem is not None:
         answer = search(
@@ -107,13 +109,14 @@ def studied(
     else:
         assert asked.plan is not None
         answer, measure, parameters = None, asked.measure, asked.plan.parameters
-        run(asked.plan, store, measure=measure, engine=engine, progress=progress)
+        done = run(asked.plan, store, measure=measure, engine=engine, progress=progress)
+        demand_all(done.missing)
         designs = tuple(point.design for point in asked.plan.points())
         table = study_table(store, asked.plan, measure)
     jobs = [None if design is None else job_of(design, measure) for design in designs]
     home = job_of(asked.design, measure)
     with Store(store) as opened:
-        run_jobs(opened, [home], Here() if engine is None else engine)
+        demand_all(run_jobs(opened, [home], Here() if engine is None else engine))
         base = opened.results_of(home.fingerprint)
         if base is not None and asked.problem is not None:
             target = asked.problem.target
