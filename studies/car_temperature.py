@@ -11,7 +11,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 import motor
-from motor.base.whole_files import folder_of
+from motor.base.whole_files import folder_of, write_text
 from motor.report.files.folder import save_figure, save_table
 from motor.report.style import sheet, style
 from motor.results.temperature_sweep import TemperatureSweep, temperature_sweep
@@ -100,7 +100,7 @@ def main() -> None:
             with folder_of(folder) as (work, _):
                 save_figure(figure(found), work / "twins")
     text = "\n\n".join(texts)
-    (folder / "answer.txt").write_text(text + "\n", encoding="utf-8")
+    write_text(folder / "answer.txt", text + "\n")
     print(text)
     print(f"written: {folder}")
 

@@ -13,7 +13,7 @@ from typing import TYPE_CHECKING, Any
 
 import motor
 from geometries import Role
-from motor.base.whole_files import folder_of, write_text
+from motor.base.whole_files import folder_of
 from motor.cli.progress import engine_of, progress_bar
 from motor.report.files.folder import save, save_figure
 from motor.report.style import sheet, style
@@ -264,7 +264,6 @@ def main() -> None:
     """Optimise both motors, write tables, figures and the conclusion."""
     arguments = read_options("ferrite_against_neodymium", __doc__)
     folder: Path = arguments.out
-    folder.mkdir(parents=True, exist_ok=True)
     answers: dict[str, Answer] = {}
     results: dict[str, motor.MotorResult] = {}
     sides: dict[str, dict[str, Any]] = {}
@@ -286,7 +285,7 @@ def main() -> None:
     with folder_of(folder) as (work, _):
         table_of(sides).save(work / "side_by_side")
         save_figure(figure(results, sides), work / "side_by_side")
-    write_text(folder / "answer.txt", text + "\n")
+        (work / "answer.txt").write_text(text + "\n", encoding="utf-8")
     print(text)
     print(f"written: {folder}")
 

@@ -14,7 +14,7 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 
 import motor
-from motor.base.whole_files import folder_of, write_text
+from motor.base.whole_files import folder_of
 from motor.cli.progress import engine_of, progress_bar
 from motor.report.files.folder import save_figure
 from motor.report.style import sheet, style
@@ -222,7 +222,6 @@ def main() -> None:
     """Solve all families, write tables, figure and the answer."""
     arguments = read_options("inside_against_outside", __doc__)
     folder: Path = arguments.out
-    folder.mkdir(parents=True, exist_ok=True)
     store = folder / "study.sqlite"
     tables: dict[str, Table] = {}
     with engine_of(arguments.workers) as engine:
@@ -238,7 +237,7 @@ def main() -> None:
         best = [{"motor": f, **r} for f, t in tables.items() for r in best_per_diameter(t)]
         Table.of_records(best).save(work / "best_per_diameter")
         save_figure(figure(tables), work / "coil_diameter")
-    write_text(folder / "answer.txt", text + "\n")
+        (work / "answer.txt").write_text(text + "\n", encoding="utf-8")
     print(text)
     print(f"written: {folder}")
 

@@ -3,21 +3,29 @@
 from __future__ import annotations
 
 import argparse
+import contextlib
 import sys
 from collections.abc import Callable
 from pathlib import Path
 
-from motor.base.errors import InvalidInput, MotorError
+from motor.base.errors import InvalidInput, MotorError, OutputError
+from motor.base.whole_files import asking, free_to_write
 from motor.cli.command import BAD_INPUT, FAILED, STOPPED
 from motor.report.style import THEMES, use
 
 __all__ = ["as_command", "read_options"]
 
 
+ANSWER = "answer.txt"
+_STACK = contextlib.ExitStack()
+"""What holds until the study has ended."""
+
+
 def as_command(main: Callable[[], None]) -> None:
     """Run a study; what goes wrong is one line on standard error and an exit code."""
     try:
-        main()
+        with _STACK:
+            main()
     except (InvalidInput, MotorError) as error:
         print(f"error: {error}", file=sys.stderr)
         sys.exit(BAD_INPUT if isinstance(error, InvalidInput) else FAILED)
@@ -27,7 +35,9 @@ def as_command(main: Callable[[], None]) -> None:
 
 
 def read_options(name: str, doc: str | None, *, workers: bool = True) -> argparse.Namespace:
-    """Return the command line's options ``out`` and ``workers``; set the theme of all figures.
+    """Return the command line's options; set the theme of all figures and what may be replaced.
+
+    The folder ``out`` is made, unless what is written there would replace another's files.
 
     Parameters
     ----------
@@ -43,8 +53,15 @@ def read_options(name: str, doc: str | None, *, workers: bool = True) -> argpars
     )
     parser.add_argument("--out", type=Path, default=Path("out") / name, help="folder for all files")
     parser.add_argument("--theme", choices=THEMES, default="light", help="look of the figures")
+    parser.add_argument("--force", action="store_true", help="replace files of others")
     if workers:
         parser.add_argument("--workers", type=int, help="processes; default all cores")
     options = parser.parse_args()
     use(options.theme)
+    _STACK.enter_context(asking(force=options.force, source=f"python -m studies.{name}"))
+    free_to_write(options.out, [ANSWER], kept=["study.sqlite"])
+    try:
+        options.out.mkdir(parents=True, exist_ok=True)
+    except OSError as cause:
+        raise OutputError(f"{options.out} could not be made: {cause.strerror}") from cause
     return options

@@ -97,7 +97,6 @@ def main() -> None:
     """Draw and solve both designs, write tables, figures and the answer."""
     arguments = read_options("production_tolerances", __doc__)
     folder: Path = arguments.out
-    folder.mkdir(parents=True, exist_ok=True)
     texts = []
     with engine_of(arguments.workers) as engine:
         for name in OWN:

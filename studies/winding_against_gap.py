@@ -14,7 +14,7 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 
 import motor
-from motor.base.whole_files import folder_of, write_text
+from motor.base.whole_files import folder_of
 from motor.cli.progress import engine_of, progress_bar
 from motor.report.figures.study import grid_of, plot_map, plot_tradeoff
 from motor.report.files.folder import save_figure
@@ -172,7 +172,6 @@ def main() -> None:
     """Solve the grid, write tables, figures and the answer."""
     arguments = read_options("winding_against_gap", __doc__)
     folder: Path = arguments.out
-    folder.mkdir(parents=True, exist_ok=True)
     asked, store = plan(), folder / "study.sqlite"
     with engine_of(arguments.workers) as engine, progress_bar("winding against gap") as move:
         run(asked, store, engine=engine, progress=move)
@@ -184,7 +183,7 @@ def main() -> None:
         table.save(work / "results")
         save_figure(maps(table, best), work / "maps")
         save_figure(pareto, work / "tradeoff")
-    write_text(folder / "answer.txt", text + "\n")
+        (work / "answer.txt").write_text(text + "\n", encoding="utf-8")
     print(text)
     print(f"written: {folder}")
 

@@ -5,6 +5,7 @@ from __future__ import annotations
 import functools
 import sys
 from collections.abc import Callable, Sequence
+from pathlib import Path
 from typing import Any
 
 import click
@@ -21,6 +22,8 @@ EXIT_CODES = (
     ("2", "input cannot be used"),
     ("130", "stopped with Ctrl-C"),
 )
+WRITTEN = ("out", "path", "plot")
+"""Parameters of commands that name what is written; other paths are read."""
 Example = tuple[str, str]
 """A command line, and what it is good for."""
 
@@ -84,18 +87,21 @@ def command(
                 as_json=given.pop("as_json", False),
             )
             theme = given.pop("theme", "light")
-            _run(functools.partial(function, talk, **given), talk, theme, stopped)
+            force = given.pop("force", False)
+            found = {k: v for k, v in given.items() if isinstance(v, Path) and k not in WRITTEN}
+            read = sorted(found.values(), key=lambda v: v is not found.get("design"))
+            _run(functools.partial(function, talk, **given), talk, theme, stopped, read, force)
 
         settings = {"help_option_names": ["-h", "--help"]}
         made = click.command(cls=Command, short_help=short, context_settings=settings)(run)
         made.examples, made.writes = tuple(examples), writes
-        made.params += _options(results, figures)
+        made.params += _options(results, figures, bool(writes))
         return made
 
     return decorate
 
 
-def _options(results: bool, figures: bool) -> list[click.Parameter]:
+def _options(results: bool, figures: bool, files: bool) -> list[click.Parameter]:
     options = [
         click.Option(["-q", "--quiet"], is_flag=True, help="Print results or paths, no more."),
         click.Option(["-v", "--verbose"], is_flag=True, help="Tell each step and its time."),
@@ -103,6 +109,9 @@ def _options(results: bool, figures: bool) -> list[click.Parameter]:
     if results:
         shown = "Print the results as JSON, and nothing else, on standard output."
         options.insert(0, click.Option(["--json", "as_json"], is_flag=True, help=shown))
+    if files:
+        shown = "Replace files that this program did not write, or that were changed since."
+        options.insert(0, click.Option(["--force"], is_flag=True, help=shown))
     if figures:
         choice = click.Choice(THEMES)
         shown = "Colours for a screen, or greys and dashes for black and white print."
@@ -113,14 +122,23 @@ def _options(results: bool, figures: bool) -> list[click.Parameter]:
     return list(options)
 
 
-def _run(function: Callable[[], None], talk: Talk, style: str, stopped: str) -> None:
+def _run(
+    function: Callable[[], None],
+    talk: Talk,
+    style: str,
+    stopped: str,
+    read: Sequence[Path],
+    force: bool,
+) -> None:
     """Run a command; its errors become one line on standard error and an exit code."""
     from motor.base.errors import InvalidInput, MotorError
+    from motor.base.whole_files import asking
 
     try:
         if talk.quiet and talk.verbose:
             raise InvalidInput("--quiet", "come without --verbose", "both")
-        with talk, theme(style):
+        source = str(read[0]) if read else ""
+        with talk, theme(style), asking(force=force, source=source, inputs=read):
             function()
     except InvalidInput as error:
         click.echo(f"error: {error}", err=True)

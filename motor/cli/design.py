@@ -23,21 +23,16 @@ __all__ = ["draw", "new", "wire"]
 )
 @click.argument("kind", shell_complete=complete_geometry)
 @click.argument("path", type=click.Path(path_type=Path))
-@click.option("--force", is_flag=True, help="Replace an existing file.")
-def new(talk: Talk, kind: str, path: Path, force: bool) -> None:
+def new(talk: Talk, kind: str, path: Path) -> None:
     """Write a starter design of a geometry KIND to PATH, to be edited.
 
     KIND is outside-magnet, inside-magnet or a geometry of your own.
     """
-    from motor.base.errors import OutputError
-    from motor.base.whole_files import write_text
+    from motor.base.whole_files import new_text
     from motor.design.reading import design_to_toml
     from motor.design.starters import starter
 
-    text = design_to_toml(starter(kind), comments=True)
-    if path.exists() and not force:
-        raise OutputError(f"{path} exists already; use --force to replace it")
-    write_text(path, text)
+    new_text(path, design_to_toml(starter(kind), comments=True))
     hint = f"Edit it, then run  motor solve {path} --out RESULTS"
     talk.finish(lambda: [hint], written=[path])
 
@@ -61,7 +56,10 @@ def draw(talk: Talk, design: Path, out: Path | None) -> None:
     target = out or design.with_suffix(".svg")
     if target.resolve() == design.resolve():
         raise InvalidInput("--out", "be another file than the design", str(target))
-    write_text(target, read_design(design)._repr_svg_())
+    record = read_design(design)
+    if target.suffix.lower() != ".svg":
+        raise InvalidInput("--out", "end in .svg", str(target))
+    write_text(target, record._repr_svg_())
     talk.finish(list, written=[target])
 
 

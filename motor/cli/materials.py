@@ -39,13 +39,13 @@ def materials(talk: Talk, name: str | None, plot: Path | None) -> None:
         return
     text = material_text(name)
     if plot is not None:
-        from motor.base.whole_files import whole_file
+        from motor.base.whole_files import own_file
         from motor.report.files.folder import FIGURE_ENDINGS, write_figure
 
         if plot.suffix.lower() not in FIGURE_ENDINGS:
             raise InvalidInput("--plot", f"end in {' or '.join(FIGURE_ENDINGS)}", str(plot))
         figure = material_figure(name)
-        with whole_file(plot) as hidden:
+        with own_file(plot) as hidden:
             write_figure(figure, hidden)
     talk.finish(
         lambda: [text],

@@ -18,6 +18,7 @@ if TYPE_CHECKING:
 
 __all__ = ["study"]
 
+STORE = "study.sqlite"
 FIGURES = ("bl_at_rest_Tm", "usable_stroke_mm", "resonance_Hz")
 """What a tolerance study looks at."""
 
@@ -67,10 +68,13 @@ def study(
     Every finished design is kept in OUT/study.sqlite: stop it at any moment and start it again.
     """
     from motor.base.errors import OutputError, SolveError
+    from motor.base.whole_files import free_to_write
     from motor.study.running import demand_all
     from motor.study.study_file import read_study
 
     asked = read_study(file)
+    goals = ("answer.txt", "results.csv", "results.json", "overview.png", "requirements.png")
+    free_to_write(out, goals, kept=[STORE])
     try:
         out.mkdir(parents=True, exist_ok=True)
     except OSError as cause:
@@ -94,14 +98,14 @@ def _plan(
     talk: Talk, asked: StudyFile, out: Path, engine: Engine, retry_failed: bool, figures: bool
 ) -> Answered:
     """Run a sweep or a tolerance study."""
-    from motor.base.whole_files import folder_of, write_text
+    from motor.base.whole_files import folder_of
     from motor.report.figures.study import overview, production_sheet
     from motor.report.files.folder import save_figure
     from motor.study.running import run
     from motor.study.tables import study_table
 
     assert asked.plan is not None
-    store = out / "study.sqlite"
+    store = out / STORE
     with talk.bar(asked.name, "designs") as move:
         done = run(
             asked.plan,
@@ -141,7 +145,7 @@ def _plan(
         table.save(work / "results")
         if picture is not None:
             save_figure(picture, work / "overview")
-    write_text(out / "answer.txt", "\n".join(lines) + "\n")
+        (work / "answer.txt").write_text("\n".join(lines) + "\n", encoding="utf-8")
     return "\n".join(lines), record
 
 
@@ -178,7 +182,7 @@ def _scatter(asked: StudyFile, table: Any) -> tuple[list[str], list[Any], dict[s
 def _target(talk: Talk, asked: StudyFile, out: Path, engine: Engine, figures: bool) -> Answered:
     """Search the motor for a target."""
     from motor.base.json_numbers import finite
-    from motor.base.whole_files import write_text
+    from motor.base.whole_files import folder_of
     from motor.report.files.folder import save, save_figure
     from motor.report.style import blank
     from motor.results.motor_result import solve
@@ -187,7 +191,7 @@ def _target(talk: Talk, asked: StudyFile, out: Path, engine: Engine, figures: bo
 
     assert asked.problem is not None
     with talk.bar(asked.name, "designs") as move:
-        answer = search(asked.problem, out / "study.sqlite", engine=engine, progress=move)
+        answer = search(asked.problem, out / STORE, engine=engine, progress=move)
     lines = [answer.sentence(), f"{answer.trials} designs were looked at.", "The motor:"]
     values = {}
     for name, value in answer.best.values.items():
@@ -198,10 +202,11 @@ def _target(talk: Talk, asked: StudyFile, out: Path, engine: Engine, figures: bo
     assert answer.best.design is not None
     best = solve(answer.best.design)
     save(best, out / "best", pictures=figures)
-    if figures:
-        size = (7.5, 1.4 + 0.45 * len(answer.best.requirements))
-        save_figure(answer.plot(blank(size)).figure, out / "requirements")  # type: ignore[arg-type]
-    write_text(out / "answer.txt", "\n".join(lines) + "\n")
+    with folder_of(out) as (work, _):
+        if figures:
+            axes = answer.plot(blank((7.5, 1.4 + 0.45 * len(answer.best.requirements))))
+            save_figure(axes.figure, work / "requirements")  # type: ignore[arg-type]
+        (work / "answer.txt").write_text("\n".join(lines) + "\n", encoding="utf-8")
     return "\n".join(lines), {
         "name": asked.name,
         "feasible": answer.feasible,

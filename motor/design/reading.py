@@ -11,6 +11,7 @@ from geometries import Geometry, InvalidInput, Ring, registered
 from motor.base.names import pick
 from motor.base.records import check_keys, read_record, string, table_of
 from motor.base.units import parse_quantity
+from motor.base.whole_files import whole_file
 from motor.design.coil import Coil
 from motor.design.design import Design, Materials
 from motor.design.enclosure import Amplifier, Box
@@ -60,7 +61,8 @@ def read_design(path: str | Path) -> Design:
 
 def write_design(design: Design, path: str | Path) -> None:
     """Write a design file that reads back as the same design."""
-    Path(path).write_text(design_to_toml(design), encoding="utf-8")
+    with whole_file(path) as hidden:
+        hidden.write_text(design_to_toml(design), encoding="utf-8")
 
 
 def design_from_toml(text: str, *, folder: str | Path = ".") -> Design:

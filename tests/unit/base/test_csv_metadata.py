@@ -14,8 +14,9 @@ import pandas as pd
 import pytest
 
 from motor.base.csv_metadata import METADATA, UNITS
+from motor.base.errors import OutputError
 from motor.base.program import NAME, stamp, version
-from motor.base.whole_files import folder_of
+from motor.base.whole_files import MANIFEST, asking, folder_of
 from motor.report.files.folder import save
 from motor.results.motor_result import MotorResult
 
@@ -90,16 +91,19 @@ def test_tables_of_an_earlier_run_stay_described(tmp_path: Path) -> None:
 
 
 @pytest.mark.parametrize("text", ["", "[]", '{"tables": 3}', '{"tables": [1]}', "\xff"])
-def test_a_spoilt_description_is_written_anew(text: str, tmp_path: Path) -> None:
+def test_a_spoilt_description_is_written_anew_on_request(text: str, tmp_path: Path) -> None:
     (tmp_path / METADATA).write_text(text, encoding="latin-1")
-    write(tmp_path, a="x_mm")
+    with pytest.raises(OutputError, match=METADATA):
+        write(tmp_path, a="x_mm")
+    with asking(force=True):
+        write(tmp_path, a="x_mm")
     assert list(described(tmp_path)) == ["a.csv"]
 
 
 def test_a_folder_without_tables_has_no_description(tmp_path: Path) -> None:
     with folder_of(tmp_path) as (work, _):
         (work / "a.txt").write_text("a", encoding="utf-8")
-    assert {path.name for path in tmp_path.iterdir()} == {"a.txt"}
+    assert {path.name for path in tmp_path.iterdir()} == {"a.txt", MANIFEST}
 
 
 def test_every_other_file_names_its_program(

@@ -14,6 +14,7 @@ from click.testing import CliRunner, Result
 import motor.field.newton
 from geometries import registered
 from motor import starter
+from motor.base.whole_files import MANIFEST
 from motor.cli import main
 from motor.design.reading import read_design, write_design
 
@@ -140,7 +141,7 @@ def test_draw_writes_the_section_beside_the_design(design: Path) -> None:
 
 def test_draw_to_another_place(design: Path, tmp_path: Path) -> None:
     assert run("draw", design, "--out", tmp_path / "x.svg").exit_code == 0
-    assert set(tree(tmp_path)) == {"my.toml", "x.svg"}
+    assert set(tree(tmp_path)) == {"my.toml", "x.svg", MANIFEST}
 
 
 def test_draw_escapes_the_name(outside: Path) -> None:
@@ -193,7 +194,7 @@ def test_solve_writes_all_files_and_nothing_else(design: Path, tmp_path: Path) -
     names = set(tree(out))
     assert {"summary.json", "design.toml", "bl_curve.csv", "field.vtu", "section.svg"} <= names
     assert any(name.endswith(".png") for name in names)
-    assert not any(name.startswith(".") for name in names)
+    assert [name for name in names if name.startswith(".")] == [MANIFEST]
     for name in names:
         assert (out / name).stat().st_size > 0
     assert read_design(out / "design.toml") == read_design(design)
@@ -214,7 +215,11 @@ def test_solve_into_a_folder_with_other_files_keeps_them(outside: Path, tmp_path
     out.mkdir()
     (out / "notes.txt").write_text("mine", encoding="utf-8")
     (out / "summary.json").write_text("old", encoding="utf-8")
-    assert run("solve", outside, "--out", out, "--no-figures").exit_code == 0
+    before = tree(tmp_path)
+    message = failed(run("solve", outside, "--out", out, "--no-figures"), 1)
+    assert "summary.json could not be written: it is there already" in message
+    assert tree(tmp_path) == before
+    assert run("solve", outside, "--out", out, "--no-figures", "--force").exit_code == 0
     assert (out / "notes.txt").read_text(encoding="utf-8") == "mine"
     assert json.loads((out / "summary.json").read_text(encoding="utf-8"))["converged"] is True
 
