@@ -168,9 +168,14 @@ def test_a_failing_move_leaves_the_old_state(
 def test_a_failing_writer_leaves_the_old_state(tmp_path: Path) -> None:
     fill(tmp_path)
     before = held(tmp_path)
-    with pytest.raises(OutputError, match="No space left"), folder_of(tmp_path) as (work, _):
-        (work / "a.txt").write_text("2")
-        raise OSError(28, "No space left on device")
+
+    def fail() -> None:
+        with folder_of(tmp_path) as (work, _):
+            (work / "a.txt").write_text("2")
+            raise OSError(28, "No space left on device")
+
+    with pytest.raises(OutputError, match="No space left"):
+        fail()
     assert held(tmp_path) == before
     with pytest.raises(ZeroDivisionError), own_file(tmp_path / "n.txt"):
         _ = 1 / 0

@@ -41,7 +41,7 @@ def design(request: pytest.FixtureRequest, tmp_path: Path) -> Path:
 def test_all_formats_and_their_paths(design: Path, tmp_path: Path) -> None:
     result = run(design, "--out", tmp_path / "out")
     assert result.exit_code == 0, result.output
-    names = {path.name for path in (tmp_path / "out").iterdir()}
+    names = {path.name for path in (tmp_path / "out").glob("[!.]*")}
     assert names == set().union(*FILES.values())
     for name in names:
         assert str(tmp_path / "out" / name) in result.stdout
@@ -54,7 +54,7 @@ def test_what_holds_no_results_solves_nothing(
     monkeypatch.setattr(motor.results.motor_result, "solve", lambda *_, **__: pytest.fail("solved"))
     assert run(design, "--out", tmp_path / "out", "--only", only).exit_code == 0
     wanted = [word.strip().lower() for word in only.split(",")]
-    names = {path.name for path in (tmp_path / "out").iterdir()}
+    names = {path.name for path in (tmp_path / "out").glob("[!.]*")}
     assert names == set().union(*(FILES[word] for word in wanted))
 
 
@@ -116,7 +116,7 @@ def test_an_export_that_fails_half_way_keeps_the_old_files(
 def test_odd_names_reach_no_file_name(title: str, tmp_path: Path) -> None:
     written = export(starter("inside-magnet").replace(name=title), tmp_path, ["svg", "dxf", "step"])
     assert {path.name for path in written} == {"section.svg", "section.dxf", "solids.step"}
-    assert {path.name for path in tmp_path.iterdir()} == {path.name for path in written}
+    assert {path.name for path in tmp_path.glob("[!.]*")} == {path.name for path in written}
     root = ElementTree.fromstring((tmp_path / "section.svg").read_text(encoding="utf-8"))
     texts = [element.text or "" for element in root.iter("{http://www.w3.org/2000/svg}text")]
     shown = " ".join("".join(c if c.isprintable() else " " for c in title).split())
