@@ -168,7 +168,7 @@ def test_quiet_prints_paths_or_the_result_only(tmp_path: Path) -> None:
     assert "Caution" not in done.stdout
     assert done.stderr == ""
     done = piped("export", DESIGN, "--quiet", "--only", "svg,step", "--out", tmp_path / "e")
-    assert {Path(line) for line in done.stdout.splitlines()} == set((tmp_path / "e").iterdir())
+    assert {Path(line) for line in done.stdout.splitlines()} == set((tmp_path / "e").glob("[!.]*"))
     assert done.stderr == ""
     done = piped("draw", DESIGN, "--quiet", "--out", tmp_path / "s.svg")
     assert done.stdout == f"{tmp_path / 's.svg'}\n"
