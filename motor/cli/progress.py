@@ -13,7 +13,7 @@ if TYPE_CHECKING:
 __all__ = ["TIME_LIMIT", "engine_of", "progress_bar"]
 
 TIME_LIMIT = 120.0
-"""Seconds for a design; the slowest of the demo designs takes one."""
+"""Seconds for a design before its worker is ended."""
 
 
 @contextlib.contextmanager
