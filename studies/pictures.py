@@ -7,7 +7,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 import motor
-from motor.report.figures.curves import plot_bl
+from motor.report.figures.curves import plot_motor_bl
 from motor.report.figures.field import plot_motor
 
 if TYPE_CHECKING:
@@ -26,10 +26,10 @@ def draw() -> Figure:
     from matplotlib.figure import Figure
 
     result = motor.solve(motor.read_design(DESIGN))
-    figure = Figure(figsize=(12.0, 4.6), layout="constrained")
-    left, right = figure.subplots(1, 2, width_ratios=(0.8, 1.0))
-    plot_motor(result, ax=left).set_title("flux density and flux lines")
-    plot_bl(result.bl_curve, ax=right, inward_stop=result.travel.inward)
+    figure = Figure(figsize=(13.2, 5.4), layout="constrained")
+    left, right = figure.subfigures(1, 2, squeeze=False, width_ratios=(0.9, 1.05))[0]
+    plot_motor(result, ax=left.subplots()).set_title("flux density and flux lines")
+    plot_motor_bl(result, right)
     return figure
 
 

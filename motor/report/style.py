@@ -41,10 +41,10 @@ class Style:
         For what is shown beside the point.
     gap, safe : str
         Fills behind curves: the gap's depth, the safe temperatures.
-    magnet, steel, conductor : str
+    magnet, steel, conductor, ring : str
         Fills of parts.
-    flux : str
-        Flux lines.
+    flux, halo : str
+        Flux lines, and what sets them off from dark parts.
     field_map, value_map, order_map : (name, from, to)
         Colour maps for flux density, for results over two parameters, and for lines in order;
         the part of each that is used, shares of its length.
@@ -58,7 +58,9 @@ class Style:
     magnet: str
     steel: str
     conductor: str
+    ring: str
     flux: str
+    halo: str
     field_map: tuple[str, float, float]
     value_map: tuple[str, float, float]
     order_map: tuple[str, float, float]
@@ -117,7 +119,9 @@ STYLES = {
         magnet="#c9a227",
         steel="#9aa5b1",
         conductor=COIL_COLOUR,
+        ring="#d98e4f",
         flux="#7a2d12",
+        halo="#ffffff",
         field_map=("YlGnBu", 0.0, 1.0),
         value_map=("cividis", 0.3, 1.0),
         order_map=("viridis", 0.0, 0.85),
@@ -131,7 +135,9 @@ STYLES = {
         magnet="#dcdcdc",
         steel="#a8a8a8",
         conductor="#303030",
+        ring="#8c8c8c",
         flux="#000000",
+        halo="#ffffff",
         field_map=("Greys", 0.0, 0.75),
         value_map=("Greys", 0.02, 0.6),
         order_map=("gray", 0.0, 0.64),

@@ -6,6 +6,7 @@ from collections.abc import Sequence
 from typing import TYPE_CHECKING
 
 import numpy as np
+from matplotlib.patheffects import withStroke
 
 from geometries import Role
 from motor.report.style import axes_of, style
@@ -13,11 +14,13 @@ from motor.report.style import axes_of, style
 if TYPE_CHECKING:
     from matplotlib.axes import Axes
 
+    from geometries import Region
+    from motor.base.arrays import Floats
     from motor.field.field import Field
     from motor.results.budget import FluxBudget
     from motor.results.motor_result import MotorResult
 
-__all__ = ["plot_budget", "plot_field", "plot_motor"]
+__all__ = ["field_size", "plot_budget", "plot_field", "plot_motor"]
 
 FLUX_LINES = 28
 PIXELS = 420
@@ -47,18 +50,15 @@ def plot_field(
         Of the design, for the title.
     """
     look, ax = style(), axes_of(ax, (8.0, 6.0))
-    parts = np.array([p for region in field.regions for p in region.outline])
-    every = np.vstack([parts, *(np.array(shape) for shape in coil)])
-    pad = 0.12 * max(np.ptp(parts[:, 0]), np.ptp(parts[:, 1]))
-    r = np.linspace(0.0, parts[:, 0].max() + pad, PIXELS)
-    z = np.linspace(every[:, 1].min() - pad, every[:, 1].max() + pad, PIXELS)
+    widest, lowest, highest = _window(field, coil)
+    r, z = np.linspace(0.0, widest, PIXELS), np.linspace(lowest, highest, PIXELS)
     points = np.meshgrid(r, z)
     level = field.fine
-    size = np.hypot(*np.moveaxis(level.flux_density(*points), -1, 0))
+    magnitude = np.hypot(*np.moveaxis(level.flux_density(*points), -1, 0))
     psi = level.flux_function(*points)
     extent = (r[0] * 1e3, r[-1] * 1e3, z[0] * 1e3, z[-1] * 1e3)
     colours = ax.imshow(
-        size,
+        magnitude,
         origin="lower",
         extent=extent,
         cmap=look.map(look.field_map),
@@ -67,13 +67,18 @@ def plot_field(
         interpolation="bilinear",
     )
     levels = np.linspace(psi.min(), psi.max(), FLUX_LINES + 2)[1:-1]
-    ax.contour(
+    lines = ax.contour(
         r * 1e3, z * 1e3, psi, levels=levels, colors=look.flux, linewidths=0.7, linestyles="solid"
     )
+    lines.set_path_effects([withStroke(linewidth=1.7, foreground=look.halo, alpha=0.55)])
     for region in field.regions:
         outline = np.array([*region.outline, region.outline[0]]) * 1e3
-        dashes = "--" if region.role is Role.CONDUCTOR else "-"
-        ax.plot(*outline.T, color="black", lw=1.1, ls=dashes)
+        if region.role is Role.CONDUCTOR:
+            ax.fill(*outline.T, facecolor=look.ring, edgecolor="black", lw=0.8)
+        else:
+            ax.plot(*outline.T, color="black", lw=1.1)
+        if region.role is Role.MAGNET:
+            _mark_magnet(ax, region, outline)
     for shape in coil:
         ax.fill(*(np.array(shape) * 1e3).T, facecolor=look.conductor, edgecolor="black", lw=0.5)
     ax.set(
@@ -82,11 +87,46 @@ def plot_field(
         ylim=extent[2:],
         xlabel="r in mm",
         ylabel="z above the middle of the gap in mm",
-        title=f"{name}: flux density and flux lines".removeprefix(": "),
+        title=f"{name}\nflux density and flux lines".strip(),
     )
-    bar = ax.figure.colorbar(colours, ax=ax, extend="max", shrink=0.85)
+    bar = ax.figure.colorbar(colours, ax=ax, extend="max", shrink=0.8, fraction=0.08)
     bar.set_label("flux density |B| in T")
     return ax
+
+
+def field_size(field: Field, coil: Sequence[Outline] = ()) -> tuple[float, float]:
+    """Return the size in inches at which the section fills its figure."""
+    widest, lowest, highest = _window(field, coil)
+    height = 6.0
+    return min(max(0.82 * height * widest / (highest - lowest) + 2.0, 5.0), 11.0), height
+
+
+def _window(field: Field, coil: Sequence[Outline]) -> tuple[float, float, float]:
+    """Return the greatest radius and the least and greatest height to show, metres."""
+    parts = np.array([p for region in field.regions for p in region.outline])
+    every = np.vstack([parts, *(np.array(shape) for shape in coil)])
+    pad = 0.12 * max(np.ptp(parts[:, 0]), np.ptp(parts[:, 1]))
+    return parts[:, 0].max() + pad, every[:, 1].min() - pad, every[:, 1].max() + pad
+
+
+def _mark_magnet(ax: Axes, region: Region, outline: Floats) -> None:
+    """Hatch a magnet lightly and show which way it is magnetised; the outline in mm."""
+    look = style()
+    ax.fill(*outline.T, facecolor="none", edgecolor=look.quiet, hatch="...", lw=0, alpha=0.6)
+    if region.magnetisation is None:
+        return
+    low, high = outline.min(axis=0), outline.max(axis=0)
+    along = np.array(region.magnetisation)
+    half = 0.3 * float(np.abs(along) @ (high - low)) * along
+    middle = (low + high) / 2
+    arrow = ax.annotate(
+        "",
+        middle + half,
+        middle - half,
+        arrowprops={"arrowstyle": "-|>,head_width=0.4,head_length=0.7", "color": "black", "lw": 2},
+    )
+    assert arrow.arrow_patch is not None
+    arrow.arrow_patch.set_path_effects([withStroke(linewidth=4, foreground="white")])
 
 
 def plot_budget(budget: FluxBudget, *, ax: Axes | None = None) -> Axes:
