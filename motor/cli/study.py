@@ -101,6 +101,7 @@ def _plan(
     from motor.base.whole_files import folder_of
     from motor.report.figures.study import overview, production_sheet
     from motor.report.files.folder import save_figure
+    from motor.study.parameters import Draft
     from motor.study.running import run
     from motor.study.tables import study_table
 
@@ -140,7 +141,12 @@ def _plan(
         if figures and scatters:
             picture = production_sheet(table, scatters, asked.limits)
     elif figures and len(errors) < len(table):
-        picture = overview(table, [p.column for p in asked.plan.parameters])
+        base = Draft(asked.plan.base)
+        picture = overview(
+            table,
+            [p.column for p in asked.plan.parameters],
+            {p.column: p.shown(base.get(p.name)) for p in asked.plan.parameters},
+        )
     with folder_of(out) as (work, _):
         table.save(work / "results")
         if picture is not None:

@@ -20,6 +20,7 @@ if TYPE_CHECKING:
 
 __all__ = [
     "WHAT",
+    "distortion_axis",
     "frequency_axis",
     "plot_clean",
     "plot_heating",
@@ -47,7 +48,7 @@ WHAT = {
     "shift": ("mean displacement in mm", 1e3),
     "peak": ("peak travel in mm", 1e3),
 }
-TICKS = (10, 20, 50, 100, 200, 500, 1000)
+TICKS = (10, 20, 50, 100, 200, 500, 1000, 2000, 5000, 10000, 20000)
 SMALLEST = 1e-4
 """Share of the largest line below which a line of the spectrum is left out."""
 FINE_TICKS = (20, 30, 40, 60, 80, 100, 150, 200, 300)
@@ -70,6 +71,23 @@ def frequency_axis(ax: Axes, low: float, high: float) -> None:
     ax.grid(alpha=0.3)
 
 
+def distortion_axis(ax: Axes) -> None:
+    """Make y a logarithmic axis of distortion in per cent, with lines at 3 % and 10 %."""
+    from matplotlib.ticker import FixedLocator, FuncFormatter, NullLocator
+
+    look = style()
+    ax.set_yscale("log")
+    low, high = ax.get_ylim()
+    low, high = max(low, 0.03), max(high, 15.0)
+    ax.set_ylim(low, high)
+    ticks = [t for t in (0.1, 0.3, 1, 3, 10, 30, 100, 300) if low <= t <= high]
+    ax.yaxis.set_major_locator(FixedLocator(ticks))
+    ax.yaxis.set_major_formatter(FuncFormatter(lambda value, _: f"{value:g}"))
+    ax.yaxis.set_minor_locator(NullLocator())
+    for mark in (3.0, 10.0):
+        ax.axhline(mark, color=look.quiet, lw=1.1, zorder=1)
+
+
 def plot_response(
     response: Response, *, ax: Axes | None = None, label: str = "", **options: Any
 ) -> Axes:
@@ -87,15 +105,28 @@ def plot_response(
 def plot_impedance(
     response: Response, *, ax: Axes | None = None, label: str = "", **options: Any
 ) -> Axes:
-    """Draw the magnitude of the impedance over frequency."""
-    ax = axes_of(ax)
-    options = {"color": style().ink, "lw": 1.8, **options}
-    ax.plot(response.frequency, np.abs(response.impedance), label=label or None, **options)
+    """Draw the magnitude of the impedance over frequency, a single one with its phase."""
+    look, ax = style(), axes_of(ax)
+    options = {"color": look.ink, "lw": 1.8, **options}
+    size = np.abs(response.impedance)
+    ax.plot(response.frequency, size, label=label or "magnitude", **options)
     frequency_axis(ax, response.frequency[0], response.frequency[-1])
     ax.set_ylabel("impedance in ohm")
-    ax.set_ylim(bottom=0)
-    if label:
-        ax.legend(frameon=False, fontsize=8)
+    ax.set_ylim(0, 1.15 * size.max())
+    handles, names = ax.get_legend_handles_labels()
+    if not label:
+        beside = ax.twinx()
+        beside.plot(
+            response.frequency,
+            np.degrees(np.angle(response.impedance)),
+            color=look.second,
+            lw=1.2,
+            ls="--",
+            label="phase",
+        )
+        beside.set(ylabel="phase in degrees", ylim=(-90, 90), yticks=range(-90, 91, 30))
+        handles, names = [*handles, *beside.get_lines()], [*names, "phase"]
+    ax.legend(handles, names, frameon=False, fontsize=8)
     return ax
 
 
@@ -111,7 +142,9 @@ def plot_map(found: DistortionMap, *, ax: Axes | None = None, what: str = "thd")
         ax.plot(found.frequency, column, label=f"{voltage:.3g} V", **state)
     frequency_axis(ax, found.frequency[0], found.frequency[-1])
     ax.set_ylabel(name)
-    if what in ("thd", "peak"):
+    if what == "thd":
+        distortion_axis(ax)
+    elif what == "peak":
         ax.set_ylim(bottom=0)
     ax.legend(frameon=False, fontsize=8, title="source, r.m.s.")
     return ax

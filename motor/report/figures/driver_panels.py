@@ -9,6 +9,7 @@ import numpy as np
 
 from motor.report.figures.driver import (
     WHAT,
+    distortion_axis,
     frequency_axis,
     plot_clean,
     plot_impedance,
@@ -24,7 +25,19 @@ if TYPE_CHECKING:
     from motor.driver.compare import Comparison
     from motor.driver.run import DriverRun
 
-__all__ = ["comparison_page", "run_page"]
+__all__ = ["TITLES", "comparison_page", "run_page"]
+
+TITLES = {
+    "response": "linear response",
+    "impedance": "impedance",
+    "distortion": "harmonic distortion of a sine",
+    "travel": "travel of the cone",
+    "compression": "level lost or gained against the linear driver",
+    "clean_level": "loudest clean sine, and what limits it",
+    "measured_bl": "force factor, measured and computed",
+    "programme": "travel with the programme",
+}
+"""What each figure of a driver shows, by the stem of its file."""
 
 
 def run_page(run: DriverRun) -> Figure:
@@ -34,6 +47,11 @@ def run_page(run: DriverRun) -> Figure:
     plot_impedance(run.response, ax=axes[0, 1])
     plot_map(run.map, ax=axes[1, 0])
     plot_clean(run.clean, ax=axes[1, 1])
+    for ax, name in zip(
+        axes.flat, ("response", "impedance", "distortion", "clean_level"), strict=True
+    ):
+        ax.set_title(TITLES[name], fontsize=10, loc="left")
+    figure.suptitle(run.clean.name, fontsize=13, x=0.01, ha="left")
     return figure
 
 
@@ -65,8 +83,9 @@ def comparison_page(found: Comparison) -> Figure:
     for ax, name in ((axes[1, 0], WHAT["thd"][0]), (axes[1, 1], WHAT["peak"][0])):
         frequency_axis(ax, low, high)
         ax.set_ylabel(name)
-        ax.set_ylim(bottom=0)
         ax.legend(frameon=False, fontsize=8)
+    distortion_axis(axes[1, 0])
+    axes[1, 1].set_ylim(bottom=0)
     _modulation_panel(found, axes[2, 1])
     volts = " / ".join(dict.fromkeys(f"{one.voltage:.3g}" for one in found.candidates))
     titles = (

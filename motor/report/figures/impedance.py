@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
+from motor.report.figures.driver import frequency_axis
 from motor.report.style import sheet, style
 
 if TYPE_CHECKING:
@@ -50,9 +51,9 @@ def plot_impedance(found: BlockedImpedance) -> Figure:
     loss.set(xlabel="frequency in Hz", ylabel="eddy-current resistance in ohm")
     for ax in (over_f, loss):
         if found.frequency[0] > 0:
-            ax.set_xscale("log")
+            frequency_axis(ax, float(found.frequency[0]), float(found.frequency[-1]))
         ax.legend(fontsize=8, frameon=False)
     for ax in axes.flat:
         ax.grid(alpha=0.3)
-    figure.suptitle(f"{found.design.name}: coil held")
+    figure.suptitle(f"{found.design.name}: blocked coil")
     return figure

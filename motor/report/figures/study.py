@@ -13,6 +13,8 @@ from motor.study.pareto import pareto_front
 
 if TYPE_CHECKING:
     from matplotlib.axes import Axes
+    from matplotlib.cm import ScalarMappable
+    from matplotlib.contour import ContourSet
     from matplotlib.figure import Figure
 
     from motor.study.tables import Table
@@ -45,6 +47,9 @@ LABELS = {
 }
 """Axis labels of common columns."""
 LEVELS = 12
+FINER = 121
+NEAR_FRAME = 0.04
+"""Share of the axes within which a line's number would be cut."""
 WORST_SLACK = 100.0
 """Per cent at which bars of slack are cut off."""
 
@@ -79,20 +84,58 @@ def grid_of(table: Table, x: str, y: str, z: str) -> tuple[Floats, Floats, Float
 
 
 def plot_map(
-    table: Table, x: str, y: str, z: str, *, ax: Axes | None = None, lines: int = 6
+    table: Table,
+    x: str,
+    y: str,
+    z: str,
+    *,
+    ax: Axes | None = None,
+    lines: int = 6,
+    base: Mapping[str, float] | None = None,
 ) -> Axes:
-    """Draw a column over two swept parameters as a filled map with labelled lines."""
+    """Draw a column over two swept parameters as a filled map with labelled lines.
+
+    Between the solved designs, shown as dots, the map is a spline through all of them; with
+    fewer than four values along a parameter, or with gaps, cells around the designs instead.
+    ``base`` holds the base design's values by column, to mark it.
+    """
     ax = axes_of(ax)
     look = style()
     across, up, values = grid_of(table, x, y, z)
-    shown = np.ma.masked_invalid(values)
-    filled = ax.contourf(across, up, shown, LEVELS, cmap=look.map(look.value_map))
-    drawn = ax.contour(across, up, shown, lines, colors="black", linewidths=0.6)
-    ax.clabel(drawn, fontsize=7, fmt="%.4g")
+    colours = look.map(look.value_map)
+    filled: ScalarMappable
+    if min(len(across), len(up)) >= 4 and np.isfinite(values).all():
+        fine_x, fine_y, fine = _between(across, up, values)
+        filled = ax.contourf(fine_x, fine_y, fine, LEVELS, cmap=colours)
+        drawn = ax.contour(fine_x, fine_y, fine, lines, colors="black", linewidths=0.6)
+        _label(ax, drawn)
+    else:
+        filled = ax.pcolormesh(across, up, values, cmap=colours, shading="nearest")
+    dots = np.meshgrid(across, up)
+    known = np.isfinite(values)
+    ax.plot(dots[0][known], dots[1][known], ".", color="black", ms=2.5, alpha=0.6, clip_on=False)
+    if base is not None and {x, y} <= base.keys():
+        ax.plot(base[x], base[y], "D", color="white", mec="black", ms=6, label="base design")
+        ax.legend(fontsize=8, loc="lower right")
     ax.figure.colorbar(filled, ax=ax, pad=0.02)
     ax.set(xlabel=label_of(x), ylabel=label_of(y), title=label_of(z))
     ax.title.set_fontsize(10)
     return ax
+
+
+def _between(across: Floats, up: Floats, values: Floats) -> tuple[Floats, Floats, Floats]:
+    """Return a finer grid and the spline through all values on it."""
+    from scipy.interpolate import RectBivariateSpline  # start-up time
+
+    x, y = (np.linspace(v[0], v[-1], FINER) for v in (across, up))
+    return x, y, RectBivariateSpline(up, across, values, kx=3, ky=3, s=0)(y, x)
+
+
+def _label(ax: Axes, drawn: ContourSet) -> None:
+    """Put numbers on lines, but for those that the frame would cut."""
+    for text in ax.clabel(drawn, fontsize=7, fmt="%.4g"):
+        place = ax.transAxes.inverted().transform(ax.transData.transform(text.get_position()))
+        text.set_visible(bool(np.all((place > NEAR_FRAME) & (place < 1 - NEAR_FRAME))))
 
 
 def plot_curves(table: Table, x: str, y: str, *, ax: Axes | None = None, group: str = "") -> Axes:
@@ -163,7 +206,9 @@ def plot_histogram(
     ax = axes_of(ax)
     values = table.array(name)
     values = values[np.isfinite(values)]
-    ax.hist(values, bins=max(8, round(1.5 * len(values) ** 0.5)), color=style().ink, alpha=0.85)
+    same = len(values) > 0 and np.ptp(values) <= 1e-9 * abs(values[0])
+    bins = max(8, round(1.5 * len(values) ** 0.5))
+    ax.hist(values, bins=bins, color=style().ink, alpha=0.85)
     shown = [limit for limit in limits if limit is not None]
     for limit in shown:
         ax.axvline(limit, color=style().second, lw=1.8, ls="--")
@@ -171,12 +216,15 @@ def plot_histogram(
     if shown:
         words = " and ".join(f"{limit:.4g}" for limit in shown)
         ax.set_title(f"dashed: limit {words}", fontsize=9)
+    elif same:
+        ax.set_title("no tolerance of the study changes it", fontsize=9)
     return ax
 
 
 def plot_shares(scatters: Sequence[Scatter], *, ax: Axes | None = None) -> Axes:
     """Draw which tolerance causes which share of each figure's variance."""
     ax = axes_of(ax)
+    scatters = [s for s in scatters if any(s.shares.values())] or list(scatters)
     names = list(scatters[0].shares)
     thickness = 0.8 / len(scatters)
     for k, scatter in enumerate(scatters):
@@ -218,8 +266,11 @@ def plot_slack(requirements: Sequence[Requirement], *, ax: Axes | None = None) -
     return ax
 
 
-def overview(table: Table, swept: Sequence[str]) -> Figure:
-    """Draw a sweep: curves of one parameter, maps of two, the trade-off of more."""
+def overview(table: Table, swept: Sequence[str], base: Mapping[str, float] | None = None) -> Figure:
+    """Draw a sweep: curves of one parameter, maps of two, the trade-off of more.
+
+    ``base`` holds the base design's values by column, to mark it on maps.
+    """
     outputs = [
         c
         for c in ("bl_at_rest_Tm", "motor_constant_N2_per_W", "stroke_82_mm", "usable_stroke_mm")
@@ -230,7 +281,7 @@ def overview(table: Table, swept: Sequence[str]) -> Figure:
     if len(numeric) == 2 and not words and _is_grid(table, numeric[0], numeric[1]):
         figure, axes = sheet(2, 2)
         for ax, column in zip(axes.ravel(), outputs, strict=False):
-            plot_map(table, numeric[0], numeric[1], column, ax=ax)
+            plot_map(table, numeric[0], numeric[1], column, ax=ax, base=base)
     elif len(numeric) == 1 and len(words) <= 1:
         figure, axes = sheet(2, 2)
         for ax, column in zip(axes.ravel(), outputs, strict=False):

@@ -24,7 +24,15 @@ def plot_sweep(sweep: TemperatureSweep) -> Figure:
     t = np.array([row["temperature_degC"] for row in rows], float)
     column = {key: np.array([row[key] for row in rows], float) for key in rows[0]}
     bl, stroke, resistance, margin = axes.flat
-    bl.plot(t, column["bl_at_rest_Tm"], color=look.ink, lw=2, marker="o", ms=3, label="there")
+    bl.plot(
+        t,
+        column["bl_at_rest_Tm"],
+        color=look.ink,
+        lw=2,
+        marker="o",
+        ms=3,
+        label="at that temperature",
+    )
     bl.plot(
         t,
         column["bl_back_at_20_degC_Tm"],

@@ -19,6 +19,7 @@ from motor.driver.parts import System
 from motor.driver.run import DriverRun
 from motor.driver.small_signal import small_signal
 from motor.driver.spice import spice_subcircuit
+from motor.report.figures.driver_panels import TITLES
 from motor.report.files.folder import save_figure
 from motor.report.style import blank
 from motor.results.motor_result import MotorResult
@@ -168,5 +169,7 @@ def save_driver(
         for name, text in texts.items():
             (work / name).write_text(text, encoding="utf-8")
         for name, ax in figures.items():
+            known = f"\n{ax.get_title()}" if ax.get_title() else ""
+            ax.set_title(f"{driver.name}: {TITLES[name]}{known}", fontsize=10)
             save_figure(ax.figure, work / name)  # type: ignore[arg-type]
     return written
