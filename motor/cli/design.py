@@ -42,12 +42,15 @@ def new(talk: Talk, kind: str, path: Path) -> None:
     examples=(
         ("motor draw my.toml", "my.svg beside the design"),
         ("motor draw my.toml --out section.svg", "under a name of your own"),
+        ("motor draw my.toml --moving --out moving.svg", "the coil moving through its field"),
     ),
-    writes="One SVG file with parts, winding and dimensions to scale.",
+    writes="One SVG file with parts, winding and dimensions to scale; with --moving one in which "
+    "the coil moves through the solved field beside a marker on Bl(x).",
 )
 @click.argument("design", type=click.Path(path_type=Path), shell_complete=complete_toml)
 @click.option("--out", type=click.Path(path_type=Path), help="SVG file; default beside DESIGN.")
-def draw(talk: Talk, design: Path, out: Path | None) -> None:
+@click.option("--moving", is_flag=True, help="Solve the field and let the coil move through it.")
+def draw(talk: Talk, design: Path, out: Path | None, moving: bool) -> None:
     """Draw the half section of a DESIGN file."""
     from motor.base.errors import InvalidInput
     from motor.base.whole_files import write_text
@@ -59,7 +62,13 @@ def draw(talk: Talk, design: Path, out: Path | None) -> None:
     record = read_design(design)
     if target.suffix.lower() != ".svg":
         raise InvalidInput("--out", "end in .svg", str(target))
-    write_text(target, record._repr_svg_())
+    if moving:
+        from motor.report.figures.moving_coil import moving_svg
+        from motor.results.motor_result import solve
+
+        write_text(target, moving_svg(solve(record)))
+    else:
+        write_text(target, record._repr_svg_())
     talk.finish(list, written=[target])
 
 

@@ -16,19 +16,20 @@ if TYPE_CHECKING:
 __all__ = ["design_page", "page_text", "write_page"]
 
 SECTIONS = (
+    ("coil", "Coil in its field"),
+    ("results", "Results"),
     ("section", "Section and dimensions"),
     ("field", "Flux density"),
     ("gap", "Gap"),
     ("bl", "Bl(x)"),
     ("try", "Try another winding"),
-    ("results", "Results"),
     ("temperature", "Temperature"),
     ("cost", "Masses and cost"),
     ("materials", "Materials"),
     ("convergence", "Convergence"),
     ("design-file", "Design file"),
 )
-SCRIPTS = ("curves.js", "field.js", "room.js", "winding.js", "live.js", "copy.js")
+SCRIPTS = ("coil.js", "curves.js", "field.js", "room.js", "winding.js", "live.js", "copy.js")
 SWEEP_LABELS = {
     "sweep_bl": "Bl at rest over temperature",
     "sweep_stroke": "82 % stroke over temperature",
@@ -42,13 +43,14 @@ def design_page(result: MotorResult) -> Page:
     from markupsafe import Markup
 
     from geometries.drawing import section_svg
+    from motor.report.figures.moving_coil import moving_coil
     from motor.report.page.design import plots, records
     from motor.report.page.design.field_plot import field_plot
     from motor.report.page.design.live_data import live_data
     from motor.report.page.design.sweep import sweep_section
 
     design, gap = result.design, result.gap_profile
-    sweep, live = sweep_section(result), live_data(result)
+    sweep, live, moving = sweep_section(result), live_data(result), moving_coil(result)
     wires = live["wires"]
     figures = {
         "field": field_plot(result),
@@ -72,11 +74,14 @@ def design_page(result: MotorResult) -> Page:
         sections=SECTIONS,
         plots=figures,
         scripts=SCRIPTS,
-        data={"live-data": live},
+        data={"live-data": live, "moving-data": moving.data},
         context={
             "notes": design.notes,
             "key_figures": records.key_figures(result),
             "section_svg": Markup(drawing),
+            "moving": moving,
+            "moving_section": Markup(moving.section),
+            "moving_curve": Markup(moving.curve),
             "dimensions": records.dimension_grid(design),
             "gap_words": f"Mean over the gap's depth {gap.mean.value:.3f} T at the winding, peak "
             f"{gap.peak.value:.3f} T. The band is the numerical uncertainty.",

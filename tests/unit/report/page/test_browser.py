@@ -18,6 +18,7 @@ from motor.base.units import parse_quantity
 from motor.design.design import Design
 from motor.design.reading import design_from_toml, read_design
 from motor.design.writing import design_to_toml
+from motor.report.figures.moving_coil import moving_coil
 from motor.report.page import write_page
 from motor.report.page.design.live_data import wires_to_choose
 from motor.results.motor_result import MotorResult, read_off, solve
@@ -312,3 +313,50 @@ def test_paper_shows_the_figures_without_the_controls(opened: Live) -> None:
         assert len(page.pdf(prefer_css_page_size=True)) > 20_000
     finally:
         page.emulate_media(media="screen")
+
+
+def place_of_coil(opened: Live) -> tuple[float, float, str]:
+    """Return the drawn displacement in mm, the Bl that the marker stands at, and the words."""
+    shift, mark = opened.page.evaluate(
+        """() => {
+          const mark = document.querySelector(".moving-mark");
+          return [document.querySelector(".moving-coil").getAttribute("transform"),
+            ["cx", "cy"].map((k) => Number(mark.getAttribute(k)))];
+        }"""
+    )
+    data = moving_coil(opened.result).data
+    up = float(re.fullmatch(r"translate\(0 (\S+)\)", shift)[1])  # type: ignore[index]
+    bl = (data["bottom"] - mark[1]) / (data["bottom"] - data["top"]) * data["bl_top"]
+    return -up / data["pixels_per_mm"], bl, opened.page.inner_text("#moving-words")
+
+
+@pytest.mark.parametrize("x", [-2.5, 0.0, 1.37, 3.0])
+def test_the_dragged_coil_says_and_shows_bl_where_it_stands(opened: Live, x: float) -> None:
+    opened.page.locator("#moving-x").evaluate(
+        "(e, v) => { e.value = v; e.dispatchEvent(new Event('input')); }", str(x)
+    )
+    at, bl, words = place_of_coil(opened)
+    wanted = float(opened.result.bl_curve(np.array(x * 1e-3)))
+    assert at == pytest.approx(x, abs=1e-6)
+    assert bl == pytest.approx(wanted, rel=1e-3)
+    assert f"Bl {wanted:.3f} T m" in words
+    inside = abs(x) <= opened.result.usable_stroke.value * 1e3
+    assert ("inside the usable stroke" in words) is inside
+
+
+def test_the_coil_follows_keys_and_the_pointer_up_to_its_stops(opened: Live) -> None:
+    slider = opened.page.locator("#moving-x")
+    slider.evaluate("(e) => { e.value = 0; e.dispatchEvent(new Event('input')); }")
+    slider.press("ArrowRight")
+    assert place_of_coil(opened)[0] == pytest.approx(0.01, abs=1e-6)
+    section = opened.page.locator("#moving-section")
+    section.scroll_into_view_if_needed()
+    box = section.bounding_box()
+    x, y = box["x"] + box["width"] / 3, box["y"] + box["height"] / 2
+    opened.page.mouse.move(x, y)
+    opened.page.mouse.down()
+    opened.page.mouse.move(x, y + 2000)
+    opened.page.mouse.up()
+    at, _, words = place_of_coil(opened)
+    assert at == pytest.approx(moving_coil(opened.result).data["stops_mm"][0], abs=0.01)
+    assert "at the inward stop" in words

@@ -85,7 +85,7 @@ def test_one_file_holds_all_sections_and_asks_for_nothing(page: str) -> None:
     assert len(ids) == len(set(ids))
     sections = [a["id"] for tag, a in outline.tags if tag == "section"]
     assert sections == [
-        *("section", "field", "gap", "bl", "try", "results", "temperature", "cost"),
+        *("coil", "results", "section", "field", "gap", "bl", "try", "temperature", "cost"),
         *("materials", "convergence", "design-file", "cautions"),
     ]
     links = {a["href"] for tag, a in outline.tags if tag == "a"}
