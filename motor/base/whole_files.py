@@ -35,6 +35,7 @@ __all__ = [
     "asking",
     "folder_of",
     "free_to_write",
+    "is_forced",
     "new_text",
     "own_file",
     "whole_file",
@@ -83,6 +84,11 @@ def asking(*, force: bool = False, source: str = "", inputs: Iterable[Path] = ()
         yield
     finally:
         _ASKED.reset(token)
+
+
+def is_forced() -> bool:
+    """Return whether whoever writes has asked to replace anything."""
+    return _ASKED.get().force
 
 
 @contextlib.contextmanager

@@ -52,6 +52,7 @@ FIGURES = ("bl_at_rest_Tm", "usable_stroke_mm", "resonance_Hz")
     help="Seconds for a design; its process is ended then, and the next run tries it again.",
 )
 @click.option("--retry-failed", is_flag=True, help="Try designs again that failed before.")
+@click.option("--repair", is_flag=True, help="Solve again what is damaged in the store.")
 @click.option("--figures/--no-figures", default=True, help="Draw PNG and SVG figures.")
 def study(
     talk: Talk,
@@ -61,6 +62,7 @@ def study(
     scheduler: str | None,
     time_limit: float,
     retry_failed: bool,
+    repair: bool,
     figures: bool,
 ) -> None:
     """Run a study FILE: a sweep, a target to be met, or tolerances.
@@ -79,6 +81,8 @@ def study(
         out.mkdir(parents=True, exist_ok=True)
     except OSError as cause:
         raise OutputError(f"{out} could not be made: {cause.strerror}") from cause
+    if repair:
+        _repair(talk, out / STORE)
     with engine_of(workers, scheduler, time_limit) as engine:
         if asked.problem is not None:
             text, record = _target(talk, asked, out, engine, figures)
@@ -88,6 +92,14 @@ def study(
     demand_all(record.get("missing", {}))
     if "points" in record and record["without_result"] == record["points"]:
         raise SolveError(f"no design of the study gave a result; see {out / 'results.csv'}")
+
+
+def _repair(talk: Talk, store: Path) -> None:
+    """Keep what is whole in a store."""
+    from motor.study.store import repair
+
+    kept, copy = repair(store)
+    talk.note(f"{kept} designs of {store} are whole; the damaged file is kept as {copy}")
 
 
 Answered = tuple[str, dict[str, Any]]
@@ -115,6 +127,7 @@ def _plan(
             engine=engine,
             progress=move,
             retry_failed=retry_failed,
+            study=asked.name,
         )
     table = study_table(store, asked.plan, asked.measure)
     errors = [r for r in table.records() if r["error"]]
@@ -197,7 +210,7 @@ def _target(talk: Talk, asked: StudyFile, out: Path, engine: Engine, figures: bo
 
     assert asked.problem is not None
     with talk.bar(asked.name, "designs") as move:
-        answer = search(asked.problem, out / STORE, engine=engine, progress=move)
+        answer = search(asked.problem, out / STORE, engine=engine, progress=move, study=asked.name)
     lines = [answer.sentence(), f"{answer.trials} designs were looked at.", "The motor:"]
     values = {}
     for name, value in answer.best.values.items():

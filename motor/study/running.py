@@ -15,10 +15,20 @@ from motor.base.errors import MachineError, SolveError
 from motor.design.reading import design_to_toml
 from motor.study.evaluate import Job, Measure, Outcome, code_digest, digest, job_of
 from motor.study.plan import Plan, Point
+from motor.study.problem import Problem
 from motor.study.processes import Engine, Lost, Processes, Task
 from motor.study.store import Row, Store
 
-__all__ = ["Finished", "StudyRun", "demand_all", "plan_digest", "read_rows", "run", "run_jobs"]
+__all__ = [
+    "Finished",
+    "StudyRun",
+    "demand_all",
+    "plan_digest",
+    "problem_digest",
+    "read_rows",
+    "run",
+    "run_jobs",
+]
 
 CHUNK = 2000
 """Points looked at together for common fields."""
@@ -26,6 +36,8 @@ LARGEST_TASK = 25
 """Designs of one field that are handed out together."""
 AHEAD = 2
 """Tasks in flight per worker."""
+PAUSE = 0.2
+"""Seconds between looks at what another program solves."""
 
 Progress = Callable[[int, int], None]
 Finished = Callable[[Job, bool], None]
@@ -67,6 +79,12 @@ def plan_digest(plan: Plan, measure: Measure | None = None) -> str:
     return digest([base, plan.axes, [_described(rule) for rule in plan.rules]])
 
 
+def problem_digest(problem: Problem) -> str:
+    """Return a digest of a target search's base, rules, target and what may be changed."""
+    plan = plan_digest(problem.plan, problem.target.measure)
+    return digest([plan, problem.target, problem.free, problem.choices])
+
+
 def _described(rule: Any) -> Any:
     if isinstance(rule, functools.partial):
         return [_described(rule.func), list(rule.args), dict(rule.keywords)]
@@ -82,6 +100,7 @@ def run(
     workers: int | None = None,
     progress: Progress | None = None,
     retry_failed: bool = False,
+    study: str = "",
 ) -> StudyRun:
     """Solve all designs of a plan that the store does not hold yet.
 
@@ -99,11 +118,13 @@ def run(
         Called with the number of points done and of all points.
     retry_failed : bool
         True to try designs again that failed before.
+    study : str
+        Name of the study: a store that belongs to another one is refused.  "" asks nothing.
 
     Raises
     ------
     InvalidInput
-        If the store is another file or of another version.
+        If the store is another file, of another version or study, or not as it was written.
     OutputError
         If the store cannot be written; what was finished before stays in it.
     """
@@ -114,6 +135,8 @@ def run(
     crew = Processes(workers) if engine is None else engine
     try:
         with Store(store) as opened:
+            if study:
+                opened.admit(study, name)
             stream = plan.points()
             while chunk := list(itertools.islice(stream, CHUNK)):
                 jobs, times = _enter(opened, name, chunk, measure)
@@ -170,7 +193,8 @@ def run_jobs(
     """Solve jobs that the store does not hold yet, those with a common field together.
 
     A job whose worker died is handed out once more, alone.  What the machine fails at is not
-    recorded, so that the next run tries it again.
+    recorded, so that the next run tries it again.  What another program solves at the moment is
+    waited for, and taken up if that program fails or ends.
 
     Returns
     -------
@@ -182,6 +206,8 @@ def run_jobs(
     waiting = _tasks(jobs)
     flying: dict[int, tuple[Task, int]] = {}
     again: list[Task] = []
+    elsewhere: list[Job] = []
+    waited: set[str] = set()
     numbers = itertools.count()
     most = AHEAD * engine.workers
     while True:
@@ -190,13 +216,24 @@ def run_jobs(
             if not task:
                 break
             if attempt == 1:
-                task = _without_known(store, task, tell, retry_failed)
+                failed = not retry_failed or task[0].fingerprint in waited
+                claim = store.claim([job.fingerprint for job in task], failed=failed)
+                for job in task:
+                    if job.fingerprint in claim.known:
+                        tell(job, True)
+                elsewhere += [job for job in task if job.fingerprint in claim.others]
+                task = tuple(job for job in task if job.fingerprint in claim.ours)
             if task:
                 number = next(numbers)
                 flying[number] = task, attempt
                 engine.submit(number, task)
-        if not flying:
+        if not flying and not elsewhere:
             return missing
+        if not flying:
+            time.sleep(PAUSE)
+            waited |= {job.fingerprint for job in elsewhere}
+            waiting, elsewhere = _tasks(elsewhere), []
+            continue
         for number, found in engine.collect():
             task, attempt = flying.pop(number)
             if isinstance(found, Lost) and attempt == 1:
@@ -205,6 +242,7 @@ def run_jobs(
             for job, outcome in zip(task, _outcomes(task, found), strict=True):
                 if outcome.machine:
                     missing[outcome.error] += 1
+                    store.release([job.fingerprint])
                     continue
                 store.record(job, design_to_toml(job.design), outcome, attempt)
                 tell(job, False)
@@ -218,15 +256,6 @@ def _tasks(jobs: Iterable[Job]) -> Iterator[Task]:
     for group in groups.values():
         for start in range(0, len(group), LARGEST_TASK):
             yield tuple(group[start : start + LARGEST_TASK])
-
-
-def _without_known(store: Store, task: Task, tell: Finished, retry_failed: bool) -> Task:
-    """Return the jobs of a task that the store does not hold."""
-    known = store.finished([job.fingerprint for job in task], failed=not retry_failed)
-    for job in task:
-        if job.fingerprint in known:
-            tell(job, True)
-    return tuple(job for job in task if job.fingerprint not in known)
 
 
 def _outcomes(task: Task, found: list[Outcome] | Lost) -> list[Outcome]:

@@ -25,7 +25,7 @@ from motor.study.parameters import Draft, parameter_named
 from motor.study.plan import hypercube
 from motor.study.problem import Answer, Problem, Trial
 from motor.study.processes import Engine, Processes
-from motor.study.running import demand_all, run_jobs
+from motor.study.running import demand_all, problem_digest, run_jobs
 from motor.study.store import Store
 
 __all__ = ["search"]
@@ -125,6 +125,7 @@ def search(
     progress: Callable[[int], None] | None = None,
     evaluations: int = 150,
     seed: int = 0,
+    study: str = "",
 ) -> Answer:
     """Find the motor that meets the target at the least objective.
 
@@ -141,6 +142,8 @@ def search(
         Most designs per start of the optimiser.
     seed : int
         Of the first look around; the same seed repeats the search.
+    study : str
+        Name of the study: a store that belongs to another one is refused.  "" asks nothing.
 
     Raises
     ------
@@ -159,6 +162,8 @@ def search(
     crew = Processes() if engine is None else engine
     try:
         with Store(store) as opened:
+            if study:
+                opened.admit(study, problem_digest(problem))
             for chosen in itertools.product(*problem.choices.values()):
                 fixed = {
                     name: parameter_named(problem.base, name).read(value, bare=True)

@@ -8,6 +8,7 @@ import sqlite3
 import subprocess
 import sys
 import time
+from concurrent.futures import ThreadPoolExecutor
 from pathlib import Path
 
 import pytest
@@ -293,6 +294,31 @@ def test_two_runs_on_one_store_do_not_harm_it(tmp_path):
     base = sqlite3.connect(store)
     assert base.execute("PRAGMA integrity_check").fetchone() == ("ok",)
     base.close()
+
+
+def test_two_runs_at_once_share_the_designs(tmp_path):
+    with ThreadPoolExecutor(2) as pool:
+        made = [pool.submit(run, small_plan(), tmp_path / "s", engine=Counting()) for _ in range(2)]
+        runs = [one.result() for one in made]
+    assert sum(one.solved for one in runs) == 9
+    assert [one.solved + one.reused for one in runs] == [9, 9]
+
+
+def test_what_another_run_leaves_is_taken_up(tmp_path, monkeypatch):
+    plan, path = small_plan(), tmp_path / "s"
+    keys = [job_of(point.design).fingerprint for point in plan.points() if point.design]
+    other = Store(path)
+    assert len(other.claim(keys).ours) == 9
+    slept: list[float] = []
+
+    def sleep(seconds: float) -> None:
+        slept.append(seconds)
+        other.release(keys[: 3 * len(slept)])
+
+    monkeypatch.setattr(running.time, "sleep", sleep)
+    assert run(plan, path, engine=Here()).solved == 9
+    assert len(slept) == 3
+    other.close()
 
 
 def test_a_worker_of_another_version_is_refused(tmp_path, monkeypatch):

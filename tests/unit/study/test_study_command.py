@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import csv
 import json
+import re
 from pathlib import Path
 
 import pytest
@@ -155,3 +156,32 @@ def test_tables_as_arrays_and_data_frame():
     assert isinstance(frame, pandas.DataFrame)
     assert list(frame.columns) == ["a", "b", "c"]
     assert frame["a"][0] == 1.0
+
+
+def test_a_damaged_store_is_repaired_on_request_and_another_studys_refused(tmp_path):
+    study(tmp_path, SWEEP, "--no-figures")
+    right = json.loads((tmp_path / "out" / "results.json").read_text())
+    store = tmp_path / "out" / "study.sqlite"
+    data = store.read_bytes()
+    place = data.index(b'"bl_at_rest_Tm": ') + 17
+    store.write_bytes(data[:place] + b"9" + data[place + 1 :])
+    refused = study(tmp_path, SWEEP, "--no-figures")
+    assert refused.exit_code == 2
+    assert re.search(r"study.sqlite: point \d differ from their checksums", refused.output)
+    assert json.loads((tmp_path / "out" / "results.json").read_text()) == right
+    again = study(tmp_path, SWEEP, "--no-figures", "--repair")
+    assert "3 designs of" in again.output
+    assert "1 designs solved and 3 found" in again.output
+    rows = json.loads((tmp_path / "out" / "results.json").read_text())
+    for row, wanted in zip(rows, right, strict=True):
+        assert row["error"] == wanted["error"]
+        if not row["error"]:
+            assert row["bl_at_rest_Tm"] == pytest.approx(wanted["bl_at_rest_Tm"], rel=1e-9)
+    for command in (["study", "--workers", "1", "--out"], ["report", "--out"]):
+        other = tmp_path / "other.toml"
+        other.write_text(HEAD + SWEEP.replace("13 mm", "14 mm"), encoding="utf-8")
+        goal = [str(tmp_path / "o.html"), "--results"] if command[0] == "report" else []
+        where = [*goal, str(tmp_path / "out")]
+        found = CliRunner().invoke(main, [command[0], str(other), *command[1:], *where])
+        assert found.exit_code != 0
+        assert "study.toml" in found.output or "of the study 'study'" in found.output

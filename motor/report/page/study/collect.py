@@ -100,7 +100,12 @@ def studied(
     """
     if asked.problem is not None:
         answer = search(
-            asked.problem, store, engine=engine, progress=progress, evaluations=evaluations
+            asked.problem,
+            store,
+            engine=engine,
+            progress=progress,
+            evaluations=evaluations,
+            study=asked.name,
         )
         designs = tuple(trial.design for trial in answer.tried)
         names = [*asked.problem.choices, *asked.problem.free]
@@ -109,7 +114,9 @@ def studied(
     else:
         assert asked.plan is not None
         answer, measure, parameters = None, asked.measure, asked.plan.parameters
-        done = run(asked.plan, store, measure=measure, engine=engine, progress=progress)
+        done = run(
+            asked.plan, store, measure=measure, engine=engine, progress=progress, study=asked.name
+        )
         demand_all(done.missing)
         designs = tuple(point.design for point in asked.plan.points())
         table = study_table(store, asked.plan, measure)
