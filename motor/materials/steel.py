@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import functools
 from collections.abc import Callable
-from dataclasses import KW_ONLY, dataclass
+from dataclasses import KW_ONLY, dataclass, replace
 from typing import TYPE_CHECKING, Final
 
 import numpy as np
@@ -34,6 +34,16 @@ MU0: Final = 4e-7 * np.pi
 """Permeability of free space in H/m, the value that the reference tables use."""
 NU0: Final = 1.0 / MU0
 
+TAIL = 1.8
+"""What the field at the last row is multiplied by for the field over which an unknown rest of the
+polarisation is taken up: the median of the built-in steels when cut at each of their rows."""
+FLAT = 15.0
+"""Relative differential permeability below which less is left: the same cuts, beyond the knee."""
+LEAST_TAIL = 0.3
+TAIL_SPREAD = (0.3, 2.6)
+"""Shares of that rest, from about the tenth to beyond the ninetieth per cent of the same cuts."""
+KNOWN_SPREAD = (0.4, 2.0)
+"""The same where the saturation is stated: steel does not bend there just as the curve does."""
 STEP = 1e-3
 """Spacing of the fine table in tesla."""
 B_END = 6.0
@@ -202,6 +212,20 @@ class TabulatedSteel(Steel):
         """
         return _smooth(self.flux_density, self.field, self.saturation, self.law)
 
+    def tails(self) -> tuple[TabulatedSteel, TabulatedSteel]:
+        """Return the steel with less and with more saturation beyond its last row.
+
+        What is left to a stated saturation counts as uncertain by KNOWN_SPREAD, a guessed rest
+        by TAIL_SPREAD.
+        """
+        last, rise = _end(np.asarray(self.flux_density), np.asarray(self.field))
+        if self.saturation is None:
+            left, spread = _rest(rise, self.field[-1]), TAIL_SPREAD
+        else:
+            left, spread = max(self.saturation - last, 0.0), KNOWN_SPREAD
+        low, high = (replace(self, saturation=last + share * left) for share in spread)
+        return low, high
+
     @property
     def law(self) -> ReversibleLaw:
         """How permeable the steel is to small alternating fields."""
@@ -244,19 +268,33 @@ def _beyond(
 
     The polarisation approaches its saturation Js exponentially from the last row,
     J = Js - (Js - J_n) exp(-(H - H_n)/H_s), with H_s from the slope between the last two rows.
-    Where Js is not known, H_s is half the last row's H, and Js follows.
+    Where Js is not known it is guessed, see _rest.
     """
     from scipy.interpolate import CubicHermiteSpline
 
-    last = b[-1] - MU0 * h[-1]
-    rise = max((b[-1] - b[-2]) / (h[-1] - h[-2]) - MU0, 1e-3 * MU0)
-    above = (rise * h[-1] / 2) if saturation is None else max(saturation - last, 1e-6)
+    last, rise = _end(b, h)
+    above = _rest(rise, h[-1]) if saturation is None else max(saturation - last, 1e-6)
     scale = above / rise
     step = np.concatenate([[0.0], np.geomspace(1e-3 * scale, 1.1 * B_END * NU0, 4000)])
     decay = above * np.exp(-step / scale)
     rows = MU0 * (h[-1] + step) + last + above - decay
     spline = CubicHermiteSpline(rows, h[-1] + step, 1.0 / (MU0 + decay / scale))
     return (lambda x: (spline(x), spline(x, 1))), 1.0 / (MU0 + rise)
+
+
+def _end(b: Floats, h: Floats) -> tuple[float, float]:
+    """Return a table's last polarisation (T) and its susceptibility there times mu0."""
+    rise = (b[-1] - b[-2]) / (h[-1] - h[-2]) - MU0
+    return float(b[-1] - MU0 * h[-1]), float(max(rise, 1e-3 * MU0))
+
+
+def _rest(rise: float, field: float) -> float:
+    """Return how much polarisation in T is guessed to be left beyond a last row.
+
+    It is taken up over TAIL times the last row's field in A/m; over less where the curve is nearly
+    that of free space already.
+    """
+    return rise * field * min(max(TAIL * rise / (FLAT * MU0), LEAST_TAIL), TAIL)
 
 
 def _limited(value: Floats, slope: Floats) -> Floats:

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import functools
 import math
+from collections.abc import Callable
 from dataclasses import dataclass
 from typing import Any
 
@@ -12,6 +13,7 @@ import numpy as np
 from geometries import InvalidInput, Role, millimetres, volume
 from motor.base.blas_threads import one_blas_thread
 from motor.base.drawn import Drawn, Told
+from motor.base.errors import SolveError
 from motor.base.gauss import gauss
 from motor.base.steps import step
 from motor.design.coil import Coil
@@ -22,6 +24,12 @@ from motor.field.partition import OUTER_RATIO
 from motor.field.solve import solve_field
 from motor.field.weak_form import MagnetState
 from motor.materials import BHCurve, conductor_named, former_named
+from motor.results.beyond_table import (
+    BeyondTable,
+    beyond_tables,
+    material_uncertainty,
+    other_ends,
+)
 from motor.results.bl import BlCurve, LinearStroke, bl_curve
 from motor.results.budget import (
     FluxBudget,
@@ -261,12 +269,52 @@ class MotorResult(Drawn, Told):
             raise InvalidInput("distance", "be 0 or more", millimetres(distance))
         return stray_field(self.field, distance)
 
+    @functools.cached_property
+    def beyond_tables(self) -> list[BeyondTable]:
+        """Steel parts whose peak flux density passes the last row of their steel's table."""
+        return beyond_tables(self.design.materials, self.steel_loads)
+
+    @functools.cached_property
+    def _other_ends(self) -> list[MotorResult]:
+        """The design on one mesh, with less and with more saturation beyond its tables."""
+        ends = other_ends(self.design, self.beyond_tables)
+        with step("steel beyond its table"):
+            return [solve(d, uncertainty=False, near=self) for d in (self.design, *ends)]
+
+    def material_uncertainty(self, figure: Callable[[MotorResult], float]) -> float:
+        """Return what steel beyond its table leaves open of a figure, in the figure's unit.
+
+        0 where no part passes its table; nan if solved on one mesh only, or if steel that
+        saturates earlier finds no solution.  Includes 95 % of tables cut short of what is known
+        of their steel; comes on top of the numerical uncertainty.
+        """
+        if not self.beyond_tables:
+            return 0.0
+        if self.field.fine is self.field.coarse:
+            return math.nan
+        try:
+            middle, *ends = self._other_ends
+        except SolveError:
+            return math.nan
+        return material_uncertainty(figure(middle), [figure(end) for end in ends])
+
+    def _table_notes(self) -> list[str]:
+        """Return which steel parts pass their tables, and what that leaves open."""
+        if not self.beyond_tables:
+            return []
+        parts = "; ".join(part.words() for part in self.beyond_tables)
+        open_ = self.material_uncertainty(lambda r: r.bl_curve.at_rest.value)
+        if not math.isfinite(open_):
+            return [parts]
+        share = open_ / self.bl_curve.at_rest.value
+        return [f"{parts}: that leaves {open_:.2g} T m ({100 * share:.2g} %) of Bl at rest open"]
+
     @property
     def notes(self) -> list[str]:
-        """Warnings about published ranges that the design's temperature leaves."""
+        """Warnings about published ranges that temperature or flux density leave, and losses."""
         grades = {self.design.materials.magnet_of(name) for name in self._magnets}
         found = (grade.range_note(self.design.temperature) for grade in grades)
-        return sorted(filter(None, found)) + self._loss_notes()
+        return sorted(filter(None, found)) + self._table_notes() + self._loss_notes()
 
     def _loss_notes(self) -> list[str]:
         """Return what magnets have lost for good, or would if their remanence were not held."""

@@ -167,6 +167,16 @@ def summary(result: MotorResult) -> dict[str, Any]:
             }
             for s in result.steel_loads
         ],
+        "steel_beyond_table": [
+            {
+                "part": part.region,
+                "steel": part.steel,
+                "peak_flux_density_T": part.peak,
+                "last_row_T": part.last_row,
+            }
+            for part in result.beyond_tables
+        ],
+        **_materials(result),
         "moving_mass_g": None if result.moving_mass is None else result.moving_mass * 1e3,
         "resonance_Hz": result.resonance,
         "newton_iterations": result.field.iterations,
@@ -178,6 +188,18 @@ def summary(result: MotorResult) -> dict[str, Any]:
         "regions": list(result.field.fine.system.mesh.names),
     }
     return {key: None if _is_nan(value) else value for key, value in record.items()}
+
+
+def _materials(result: MotorResult) -> dict[str, float | None]:
+    """Return what steel beyond its table leaves open of the figures that hang on it most."""
+    open_ = result.material_uncertainty
+    stroke = open_(lambda r: r.stroke_82.symmetric.value)
+    return {
+        "bl_at_rest_material_uncertainty_Tm": open_(lambda r: r.bl_curve.at_rest.value),
+        "motor_constant_material_uncertainty_N2_per_W": open_(lambda r: r.motor_constant.value),
+        "mean_gap_flux_density_material_uncertainty_T": open_(lambda r: r.gap_profile.mean.value),
+        "stroke_82_material_uncertainty_mm": _mm(stroke),
+    }
 
 
 def _is_nan(value: object) -> bool:
