@@ -207,6 +207,7 @@ def _target(talk: Talk, asked: StudyFile, out: Path, engine: Engine, figures: bo
     from motor.results.motor_result import solve
     from motor.study.parameters import parameter_named
     from motor.study.searching import search
+    from motor.study.target import price_caution
 
     assert asked.problem is not None
     with talk.bar(asked.name, "designs") as move:
@@ -218,6 +219,8 @@ def _target(talk: Talk, asked: StudyFile, out: Path, engine: Engine, figures: bo
         values[parameter.column] = parameter.shown(value)
         lines.append(f"- {name} = {parameter.text(value)}")
     lines += [f"- {r.sentence()}" for r in answer.best.requirements]
+    caution = price_caution(asked.problem.target, asked.design)
+    lines += [f"Warning: {caution}."] if caution else []
     assert answer.best.design is not None
     best = solve(answer.best.design)
     save(best, out / "best", pictures=figures)
@@ -231,6 +234,7 @@ def _target(talk: Talk, asked: StudyFile, out: Path, engine: Engine, figures: bo
         "feasible": answer.feasible,
         "binding": list(answer.binding),
         "trials": answer.trials,
+        "warnings": [caution] if caution else [],
         "values": values,
         "requirements": [
             {

@@ -9,9 +9,11 @@ from typing import Any
 
 from motor.base.errors import InvalidInput
 from motor.base.names import near_names
+from motor.design.design import Design
+from motor.materials import conductor_names, former_names, magnet_names, steel_names
 from motor.study.evaluate import Measure
 
-__all__ = ["GOALS", "Requirement", "Target"]
+__all__ = ["GOALS", "Requirement", "Target", "price_caution"]
 
 GOALS = ("mass", "cost", "volume")
 """What can be minimised: kilogram of motor and coil, cost of both, litre of the envelope."""
@@ -186,3 +188,20 @@ class Target:
             "volume": results["volume_cm3"] / 1e3,
         }
         return float(sum(weight * goals[name] for name, weight in self.minimise.items()))
+
+
+def price_caution(target: Target, design: Design) -> str:
+    """Return a caution if the cost that is minimised rests on invented prices; else nothing."""
+    if not target.minimise.get("cost"):
+        return ""
+    materials, coil = design.materials, design.coil
+    used = [materials.material_of(region).name for region in design.regions]
+    used += [coil.wire.material, *([coil.former_material] if coil.former_material else [])]
+    listed = {*magnet_names(), *steel_names(), *conductor_names(), *former_names()}
+    invented = [n for n in dict.fromkeys(used) if n in listed and n not in materials.prices]
+    if not invented:
+        return ""
+    return (
+        f"the cost that is minimised rests on invented prices of {', '.join(invented)}; give your "
+        "own in [materials.prices], or the answer is one about the defaults"
+    )

@@ -26,12 +26,12 @@ from motor.field.meshing import Sizing
 from motor.materials import MU0
 from motor.results.loaded import coil_load
 from tests.verification.cases import MM, box, field_level, winding
-from tests.verification.checks import check
+from tests.verification.checks import check, other_route, outside
 
-AXIS_SOURCE = "thick coil, closed form (Montgomery 1969, from memory)"
-LOOP_SOURCE = "loops over the section, elliptic integrals (Maxwell, art. 702, from memory)"
-MUTUAL_SOURCE = "coaxial loops (Maxwell, art. 701, from memory)"
-SELF_SOURCE = "Bessel integral over the section (computed independently)"
+AXIS_SOURCE = outside("thick coil, closed form (Montgomery 1969, from memory)")
+LOOP_SOURCE = outside("loops over the section, elliptic integrals (Maxwell, art. 702, from memory)")
+MUTUAL_SOURCE = outside("coaxial loops (Maxwell, art. 701, from memory)")
+SELF_SOURCE = other_route("Bessel integral over the section (computed independently)")
 
 ON_AXIS = 2e-4
 """Measured 6e-5.  B is piecewise linear on this mesh."""

@@ -28,10 +28,10 @@ from motor.field.weak_form import System
 from motor.materials import NU0, BHCurve, steel_named
 from motor.results.motor_result import field_materials
 from tests.verification.cases import MM, steel, winding
-from tests.verification.checks import check
+from tests.verification.checks import check, other_route, outside
 
-ORDER_SOURCE = "order of second-order triangles (Brenner and Scott, from memory)"
-FORMS_SOURCE = "the same form assembled by scikit-fem"
+ORDER_SOURCE = outside("order of second-order triangles (Brenner and Scott, from memory)")
+FORMS_SOURCE = other_route("the same form assembled by scikit-fem")
 
 LINEAR_ORDER = 0.08
 """Measured 0.03: meshes not yet fine enough for the last digit of the order."""

@@ -20,7 +20,7 @@ from motor.design.enclosure import Amplifier, Box
 from motor.driver.parts import Driver, System
 from motor.driver.steady import steady_state, two_tones
 from motor.driver.transient import integrate
-from tests.verification.checks import check
+from tests.verification.checks import check, identity, other_route, outside
 from tests.verification.driver_cases import (
     BL,
     LE,
@@ -33,8 +33,11 @@ from tests.verification.driver_cases import (
     resonance,
 )
 
-KAIZER = "Kaizer 1987; amplitudes computed independently"
-ALGEBRA = "algebra on Bl0 (1 + b1 x + b2 x^2)"
+KAIZER = other_route("Kaizer 1987; amplitudes computed independently")
+ALGEBRA = other_route("algebra on Bl0 (1 + b1 x + b2 x^2)")
+DUFFING = other_route("Duffing, first order")
+PERTURBATION = other_route("perturbation, first order")
+BALANCE = identity("energy balance")
 FIRST = 1e-4
 """On the fundamental, relative; the references have seven digits, the equations are the same."""
 HARMONICS = 1e-3
@@ -91,6 +94,9 @@ def test_steady_sine(row: tuple[str, int, float, float, float, float, float, flo
         ("i3", i3, i[3]),
     ):
         room = HARMONICS * abs(expected) + LAST_DIGIT
+        if expected == 0:  # by symmetry: no number that a source gives
+            assert abs(got) <= LAST_DIGIT
+            continue
         check(f"{what}, {where} (mm or A)", KAIZER, expected, got, room, relative=False)
 
 
@@ -132,7 +138,7 @@ def test_harmonic_balance_against_straight_integration(frequency: float) -> None
     error = np.abs(state.travel - done.y[0]).max() / np.abs(done.y[0]).max()
     check(
         f"travel, Bl(x), K(x) and L(x) bent, {frequency:g} Hz, largest difference over peak",
-        "scipy.integrate.solve_ivp on Kaizer's equations",
+        other_route("scipy.integrate.solve_ivp on Kaizer's equations"),
         0.0,
         error,
         IN_TIME,
@@ -162,12 +168,12 @@ def test_harmonic_balance_against_own_integration(box: Box | None, clip: float |
     name = "no box, clipping" if box is None else f"{box.kind} box"
     # a hard clip has harmonics without end; those past the 48th are left out of the balance
     room = IN_TIME if clip is None else 20 * IN_TIME
-    source = "integration in time of the same equations"
+    source = other_route("integration in time of the same equations")
     check(f"travel, {name}, largest difference over peak", source, 0.0, error, room, False)
     assert motion.energies is not None
     check(
         f"energy found over supplied, {name}",
-        "energy balance",
+        BALANCE,
         1.0,
         1.0 + motion.energies.imbalance,
         BALANCED,
@@ -180,7 +186,7 @@ def test_energy_balance_with_bent_inductance() -> None:
     motion = integrate(System(driver=all_bent()), drive, t)
     assert motion.energies is not None
     found = 1.0 + motion.energies.imbalance
-    check("energy found over supplied, L(x) bent", "energy balance", 1.0, found, BALANCED)
+    check("energy found over supplied, L(x) bent", BALANCE, 1.0, found, BALANCED)
 
 
 CURRENT_DRIVE = 1e7
@@ -207,7 +213,7 @@ def test_third_harmonic_of_the_force_in_quadrature(droop: float, expected: float
     state, _ = steady_state(driven_by_current(drv), resonance(), volts)
     assert state is not None
     force = np.abs(force_phasors(state))
-    check("travel of the test (m)", ALGEBRA, travel, abs(state.displacement[1]), SMALL_ORDER)
+    assert abs(state.displacement[1]) == pytest.approx(travel, rel=SMALL_ORDER)
     what = f"H3/H1 of the force, quadrature, droop {droop:g}"
     check(what, ALGEBRA, expected, force[3] / force[1], SMALL_ORDER)
 
@@ -248,7 +254,7 @@ def test_third_harmonic_of_a_bent_suspension() -> None:
     load = K + s * LOSSES + s**2 * MASS + s * BL**2 / (RE + s * LE)
     expected = abs(K * k2 * state.displacement[1] ** 3 / 4 / load)
     found = abs(state.displacement[3])
-    check("X3 of a weakly bent K(x) (m)", "Duffing, first order", expected, found, PERTURBED)
+    check("X3 of a weakly bent K(x) (m)", DUFFING, expected, found, PERTURBED)
 
 
 def test_third_harmonic_of_a_bent_bl_under_voltage() -> None:
@@ -264,7 +270,7 @@ def test_third_harmonic_of_a_bent_bl_under_voltage() -> None:
     load = K + s * LOSSES + s**2 * MASS + s * BL**2 / electric
     expected = abs((force - BL * emf / electric) / load)
     found = abs(state.displacement[3])
-    check("X3 of a weakly bent Bl(x) (m)", "perturbation, first order", expected, found, PERTURBED)
+    check("X3 of a weakly bent Bl(x) (m)", PERTURBATION, expected, found, PERTURBED)
 
 
 @pytest.mark.parametrize(("droop", "expected"), [(0.10, 0.05263), (0.18, 0.09890), (0.30, 0.17647)])
@@ -280,7 +286,7 @@ def test_two_tones_and_the_82_percent_criterion(droop: float, expected: float) -
     force = np.abs(force_phasors(state))
     found = (force[high - 2 * low] + force[high + 2 * low]) / force[high]
     what = f"third-order modulation of the force, droop {droop:g}"
-    check(what, "IEC 62458 family; algebra", expected, found, SMALL_ORDER)
+    check(what, ALGEBRA, expected, found, SMALL_ORDER)
 
 
 def test_two_tones_under_voltage_at_82_percent() -> None:
@@ -299,7 +305,7 @@ def test_two_tones_under_voltage_at_82_percent() -> None:
         low, high = (volts, high) if abs(state.displacement[2]) < travel else (low, volts)
     check(
         "third-order modulation of the pressure at 82 % of Bl, voltage drive",
-        "IEC 62458 family",
+        outside("IEC 62458 family"),
         0.10,
         state.modulation(3),
         0.2,

@@ -24,12 +24,12 @@ from motor.field.meshing import Sizing
 from motor.materials import MU0, LinearSteel
 from motor.results.impedance import fine_at_coil
 from tests.verification.cases import MM, field_level, millimetre_box, winding
-from tests.verification.checks import check
+from tests.verification.checks import Source, check, outside
 from tests.verification.test_coils import coil_of, mutual, section_load, self_inductance
 
-ROD_SOURCE = "coil around a rod (Dodd and Deeds 1968, derived anew)"
-PLATE_SOURCE = "coil above a half space (Dodd and Deeds 1968, derived anew)"
-RING_SOURCE = "shorted turn: (w M)^2 / (R + i w L)"
+ROD_SOURCE = outside("coil around a rod (Dodd and Deeds 1968, derived anew)")
+PLATE_SOURCE = outside("coil above a half space (Dodd and Deeds 1968, derived anew)")
+RING_SOURCE = outside("shorted turn: (w M)^2 / (R + i w L)")
 
 SECTION = (6.0, 7.0, 4.0)
 """Inner and outer radius and height of the coil in mm."""
@@ -145,7 +145,7 @@ def computed_change(
 
 def both_parts(
     what: str,
-    source: str,
+    source: Source,
     frequency: float,
     expected: complex,
     got: complex,

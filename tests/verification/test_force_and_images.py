@@ -37,11 +37,11 @@ from tests.verification.cases import (
     steel,
     winding,
 )
-from tests.verification.checks import check
+from tests.verification.checks import check, outside
 
-FORCE_SOURCE = "current sheets (Maxwell, art. 701; computed independently)"
-IMAGE_SOURCE = "image in a half space (Jackson, section 5.17, from memory)"
-GAP_SOURCE = "Ampere's law between coaxial pole faces of infinite permeability"
+FORCE_SOURCE = outside("current sheets (Maxwell, art. 701; computed independently)")
+IMAGE_SOURCE = outside("image in a half space (Jackson, section 5.17, from memory)")
+GAP_SOURCE = outside("Ampere's law between coaxial pole faces of infinite permeability")
 
 FORCE = 2e-3
 """Measured 8e-4 on the default mesh, which is meant for gaps between steel."""

@@ -23,12 +23,12 @@ from motor.field.meshing import Sizing
 from motor.field.weak_form import MagnetState
 from motor.materials import MU0
 from tests.verification.cases import MM, box, field_level, magnet, mean_over, winding
-from tests.verification.checks import check
+from tests.verification.checks import check, outside
 
-AXIS_SOURCE = "charged discs, closed form (Jackson, from memory)"
-GRID_SOURCE = "magpylib (Ortner and Coliado Bandeira 2020)"
-DEMAGNETISING_SOURCE = "1 - Nagaoka's coefficient (Nagaoka 1909)"
-SPHERE_SOURCE = "uniformly magnetised sphere (Jackson, from memory)"
+AXIS_SOURCE = outside("charged discs, closed form (Jackson, from memory)")
+GRID_SOURCE = outside("magpylib (Ortner and Coliado Bandeira 2020)")
+DEMAGNETISING_SOURCE = outside("1 - Nagaoka's coefficient (Nagaoka 1909)")
+SPHERE_SOURCE = outside("uniformly magnetised sphere (Jackson, from memory)")
 
 ON_AXIS = 6e-4
 """Of the strongest field on that axis; measured 2.5e-4.  B is piecewise linear on this mesh."""

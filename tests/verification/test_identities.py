@@ -29,20 +29,20 @@ from motor.results.loaded import coil_load, loaded_coil
 from motor.results.motor_result import MotorResult, field_materials
 from motor.results.profile import flux_profile
 from tests.verification.cases import least_energy, mean_over
-from tests.verification.checks import check
+from tests.verification.checks import check, identity
 from tests.verification.test_reference_motor import COIL_RADIUS, GAP, MAGNETS, MOTOR
 
-FARADAY = "Faraday's law: Bl is the derivative of the flux linkage"
-LORENTZ = "Lorentz force: Bl is the integral of B_r over the winding"
-RECIPROCITY = "force per ampere in the small-current limit is Bl"
-COENERGY = "even part of the force is i^2/2 dL/dx (virtual work)"
-GAUSS = "flux through the cross-sections of a magnet (Gauss)"
-AMPERE = "circulation of H is the current enclosed (Ampere)"
-ENVELOPE = "derivative of the least energy by the remanence (virtual work)"
-SCALING = "all lengths doubled: B stays, Bl per turn doubles"
-MIRROR = "mirrored motor, magnet reversed: Bl(x) mirrored"
-POLARITY = "magnet reversed: field reversed"
-BOUNDARY = "outer boundary twice as far"
+FARADAY = identity("Faraday's law: Bl is the derivative of the flux linkage")
+LORENTZ = identity("Lorentz force: Bl is the integral of B_r over the winding")
+RECIPROCITY = identity("force per ampere in the small-current limit is Bl")
+COENERGY = identity("even part of the force is i^2/2 dL/dx (virtual work)")
+GAUSS = identity("flux through the cross-sections of a magnet (Gauss)")
+AMPERE = identity("circulation of H is the current enclosed (Ampere)")
+ENVELOPE = identity("derivative of the least energy by the remanence (virtual work)")
+SCALING = identity("all lengths doubled: B stays, Bl per turn doubles")
+MIRROR = identity("mirrored motor, magnet reversed: Bl(x) mirrored")
+POLARITY = identity("magnet reversed: field reversed")
+BOUNDARY = identity("outer boundary twice as far")
 
 THREE_WAYS = 3e-5
 """Measured 9e-6: the winding's quadrature over B, which jumps between triangles."""

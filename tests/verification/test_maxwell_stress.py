@@ -23,9 +23,9 @@ from motor.field.field import Level
 from motor.field.meshing import Sizing
 from motor.materials import MU0
 from motor.results.loaded import coil_load
-from tests.verification.checks import check
+from tests.verification.checks import check, identity
 
-SOURCE = "Maxwell stress around the coil (Maxwell, art. 641 to 645, from memory)"
+SOURCE = identity("Maxwell stress around the coil (Maxwell, art. 641 to 645, from memory)")
 STRESS = 1e-2
 """Measured 3e-3: derivatives of the potential are only first order on the surface, and the
 magnets' stress, which cancels, is a thousand times that of the current."""

@@ -17,9 +17,9 @@ import pytest
 from geometries import InvalidInput
 from motor.materials import MU0, steel_named, steel_names
 from motor.materials.reversible import ReversibleLaw, gans_ratios
-from tests.verification.checks import check
+from tests.verification.checks import check, other_route, transcription
 
-SOURCE = "Gans' universal curve (1911, from memory), computed independently"
+SOURCE = other_route("Gans' universal curve (1911, from memory), computed independently")
 RATIOS = {
     0.1: 0.982041,
     0.2: 0.928675,
@@ -53,11 +53,13 @@ def test_initial_permeability_in_print() -> None:
     for name, expected in PRINTED.items():
         got = steel_named(name).initial_permeability
         what = f"initial permeability of {name}"
-        check(what, "Modelica Standard Library, mu_i", expected, got or math.nan, 1e-9)
+        check(
+            what, transcription("Modelica Standard Library, mu_i"), expected, got or math.nan, 1e-9
+        )
     first = 0.0025 / (16 * MU0)
     got = steel_named("low-carbon-a").initial_permeability
     what = "initial permeability of low-carbon-a"
-    check(what, "TEAM workshop problem 13, first row", first, got or math.nan, 5e-3)
+    check(what, transcription("TEAM workshop problem 13, first row"), first, got or math.nan, 5e-3)
 
 
 @pytest.mark.parametrize("name", steel_names())
@@ -74,6 +76,16 @@ def test_never_more_permeable_than_the_magnetising_curve(name: str) -> None:
     assert along[0] * MU0 * curve.law.initial == pytest.approx(1.0, rel=0.01)
     doubled, _ = curve.law.reluctivities(b, h / b, slope, curve.saturation, scale=2.0)
     assert (doubled <= across).all()
+
+
+def test_the_share_of_saturation_is_that_of_the_polarisation() -> None:
+    """1 T at H/B = nu0/2: half of it is free space's, so J = 0.5 T of 1 T."""
+    law = ReversibleLaw(200.0)
+    b, nu = np.array([1.0]), np.array([0.5 / MU0])
+    low = np.array([1e-3])
+    ratio = float(gans_ratios(np.array([0.5]))[0][0])
+    _, along = law.reluctivities(b, nu, low, 1.0)
+    assert 1 / (MU0 * along[0]) == pytest.approx(1 + 199 * ratio)
 
 
 def test_a_measured_curve_takes_the_place_of_gans() -> None:

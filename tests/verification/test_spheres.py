@@ -25,12 +25,14 @@ from motor.field.field import Level, shape_functions
 from motor.field.meshing import Sizing
 from motor.materials import MU0, BHCurve, LinearSteel, steel_named
 from tests.verification.cases import MM, field_level, mean_over, steel, winding
-from tests.verification.checks import check
+from tests.verification.checks import check, outside
 
-SPHERE_SOURCE = "permeable sphere (Jackson, section 5.11, from memory)"
-SHELL_SOURCE = "permeable shell (Jackson, section 5.12, from memory)"
-SATURATING_SOURCE = "B + 2 mu0 H(B) = 3 B0 (exact; computed independently)"
-SHEET_SOURCE = "current sheet K0 sin(theta) on a sphere (Jackson, section 5.10, from memory)"
+SPHERE_SOURCE = outside("permeable sphere (Jackson, section 5.11, from memory)")
+SHELL_SOURCE = outside("permeable shell (Jackson, section 5.12, from memory)")
+SATURATING_SOURCE = outside("B + 2 mu0 H(B) = 3 B0 (exact)")
+SHEET_SOURCE = outside(
+    "current sheet K0 sin(theta) on a sphere (Jackson, section 5.10, from memory)"
+)
 
 UNIFORM = 1e-5
 """Measured 3e-6: current at points, straight sides of the sheet in the mesh."""

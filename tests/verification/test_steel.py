@@ -16,10 +16,11 @@ import pytest
 from scipy.optimize import brentq
 
 from motor.materials import MU0, steel_named
-from tests.verification.checks import check
+from tests.verification.checks import check, outside, transcription
 
-TEAM_13 = "TEAM workshop problem 13, published curve"
-TEAM_20 = "TEAM workshop problem 20, published curve"
+FORMULA_13 = outside("TEAM workshop problem 13, published formula")
+TEAM_13 = transcription("TEAM workshop problem 13, published curve")
+TEAM_20 = transcription("TEAM workshop problem 20, published curve")
 
 ROW = 1e-6
 """The smooth curve passes through the rows, up to the interpolation on its fine grid."""
@@ -53,7 +54,7 @@ def test_formula_of_problem_13(b: float) -> None:
     p, q = -2.381e-10, MU0 + 2.327e-5
     h = (-q + math.sqrt(q * q - 4 * p * (1.590 - b))) / (2 * p)
     got = brentq(lambda x: field("low-carbon-a", x) - h, b - 0.05, b + 0.05, xtol=1e-12)
-    check(f"low-carbon-a, B at {h:.0f} A/m (T)", TEAM_13, b, got, FORMULA)
+    check(f"low-carbon-a, B at {h:.0f} A/m (T)", FORMULA_13, b, got, FORMULA)
 
 
 @pytest.mark.parametrize("b", [2.3, 2.5, 3.0])

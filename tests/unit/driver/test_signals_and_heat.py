@@ -338,5 +338,12 @@ def test_comparison_names_the_cleaner_one() -> None:
     for key in ("mean_thd", "modulation_third"):
         assert broad[key] < narrow[key]
     assert broad["stroke_at_10_percent_mm"] > narrow["stroke_at_10_percent_mm"]
+    assert narrow["moving_mass_g"] == pytest.approx(14.5)
+    assert narrow["resistance_ohm"] == 5.8
+    assert narrow["bl_Tm"] == pytest.approx(6.8, rel=2e-3)
+    for one in found.candidates:
+        assert one.tones is not None
+        (low, _), (high, _) = one.tones.drive.tones
+        assert high / low == pytest.approx(8.5, rel=0.02)  # IEC 62458 family
     figure = found.plot()
     assert [bool(ax.get_xlabel() or ax.get_ylabel()) for ax in figure.axes] == [True] * 6

@@ -141,6 +141,17 @@ def test_stated_uncertainty_covers_the_true_error() -> None:
     assert np.mean([s.error <= s.stated for s in found]) > 0.9
 
 
+@pytest.mark.parametrize("kind", KINDS)
+def test_open_boundary_lies_where_its_error_was_measured(solved: Solved, kind: str) -> None:
+    """Two and a half times the motor's reach: the share BOUNDARY holds for that radius."""
+    result = solved(kind)
+    corners = np.array([p for region in result.design.regions for p in region.outline])
+    middle = (corners[:, 1].min() + corners[:, 1].max()) / 2
+    reach = np.hypot(corners[:, 0], corners[:, 1] - middle).max()
+    r, z = result.field.fine.system.mesh.mesh.p
+    assert np.hypot(r, z - middle).max() == pytest.approx(2.5 * reach, rel=1e-6)
+
+
 def test_open_boundary_is_as_harmless_as_stated(small: Callable[..., Field]) -> None:
     """Farther away or nearer it changes the gap's flux by no more than the share stated."""
     curve = steel_named("low-carbon-a").curve()

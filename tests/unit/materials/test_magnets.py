@@ -45,6 +45,30 @@ def test_remanence_falls_with_temperature(grade: str, per_kelvin: float) -> None
     assert cold == pytest.approx(magnet.remanence * (1 - 40 * per_kelvin))
 
 
+@pytest.mark.parametrize("grade", sorted(_magnets()))
+def test_invented_prices_follow_their_law(grade: str) -> None:
+    """More than in proportion to the energy product; the heat's classes cost more besides."""
+    magnet = magnet_named(grade)
+    middle = sum(magnet.energy_product_band) / 2e3
+    if magnet.family == "neodymium":
+        classes = {"": 0.75, "M": 0.8, "H": 0.88, "SH": 1.0, "UH": 1.2}
+        law = 80 * classes[grade.lstrip("N0123456789")] * (middle / 330) ** 1.5
+    elif magnet.family == "ferrite":
+        law = 5 * (middle / 29.5) ** 1.5 * (magnet.intrinsic_coercivity / 262e3) ** 0.25
+    else:
+        assert magnet.price > 0
+        return
+    assert magnet.price == pytest.approx(law, rel=0.015)
+
+
+def test_the_strongest_grade_is_not_the_cheapest_joule() -> None:
+    for family in ("neodymium", "ferrite"):
+        grades = [m for m in _magnets().values() if m.family == family]
+        per_joule = {m.name: m.price / m.energy_product_band[1] for m in grades}
+        strongest = max(grades, key=lambda m: m.energy_product_band[1])
+        assert per_joule[strongest.name] > 1.1 * min(per_joule.values())
+
+
 def test_magnet_without_remanence_is_refused() -> None:
     with pytest.raises(
         InvalidInput, match=r"temperature must stay below 460 degC, .* received 526.9 degC"

@@ -97,6 +97,15 @@ def test_stroke_uncertainty_by_hand() -> None:
             assert side.uncertainty == pytest.approx(wanted, rel=1e-3)
 
 
+def test_gap_profile_reaches_past_gap_and_winding(result: MotorResult) -> None:
+    gap, z = result.design.geometry.gap, result.gap_profile.z
+    reach = max(gap.depth, 3 * gap.width, result.design.coil.winding_height / 2)
+    assert (-z[0], z[-1]) == pytest.approx(2 * (gap.depth / 2 + reach,))
+    tall = dataclasses.replace(result.design.coil, winding_height=2.2 * reach)
+    profile = read_off(result.design.replace(coil=tall), result.field).gap_profile
+    assert profile.z[-1] == pytest.approx(gap.depth / 2 + 1.1 * reach)
+
+
 def test_moving_mass_and_resonance(result: MotorResult) -> None:
     assert result.moving_mass is None
     assert result.resonance is None

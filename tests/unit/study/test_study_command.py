@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import csv
+import dataclasses
 import json
 import re
 from pathlib import Path
@@ -12,9 +13,11 @@ from click.testing import CliRunner, Result
 
 from motor.base.errors import InvalidInput
 from motor.cli import main
+from motor.materials import conductor_names, former_names, magnet_names, steel_names
 from motor.study.study_file import read_study
 from motor.study.tables import Table
-from tests.unit.study.plans import DESIGNS
+from motor.study.target import Target, price_caution
+from tests.unit.study.plans import DESIGNS, ferrite
 
 HEAD = f'design = "{DESIGNS / "door_woofer_ferrite.toml"}"\n'
 SWEEP = """
@@ -87,6 +90,22 @@ bl_at_rest_Tm = { least = 6.0 }
     assert result.exit_code == 0, result.output
     assert "inside all limits:" in result.output
     assert "usable linear stroke in mm: mean 4.1" in result.output
+
+
+def test_a_least_cost_at_invented_prices_is_warned_of():
+    plain = ferrite()
+    former = next(n for n in former_names() if n not in conductor_names())
+    base = plain.replace(coil=dataclasses.replace(plain.coil, former_material=former))
+    said = price_caution(Target(minimise={"cost": 1.0}), base)
+    assert str(base.materials.magnet) in said
+    assert "copper" in said
+    assert price_caution(Target(minimise={"mass": 1.0}), base) == ""
+    own = dict.fromkeys((*magnet_names(), *steel_names(), *conductor_names()), 3.0)
+    priced = dataclasses.replace(base.materials, prices=own)
+    left = price_caution(Target(minimise={"cost": 1.0}), base.replace(materials=priced))
+    assert f"invented prices of {former};" in left
+    priced = dataclasses.replace(priced, prices={**own, former: 9.0})
+    assert price_caution(Target(minimise={"cost": 1.0}), base.replace(materials=priced)) == ""
 
 
 @pytest.mark.parametrize(

@@ -11,6 +11,7 @@ from motor.report.page.study.held import ALIKE, Goal, default_front, goals_of
 from motor.report.page.study.spread import scatters_of
 from motor.report.page.study.tables import listed, percent
 from motor.report.tables.design import LIMIT_NAMES, Row
+from motor.study.target import price_caution
 from motor.study.tolerance import share_inside
 
 __all__ = [
@@ -157,7 +158,10 @@ def _target_lines(study: Studied) -> list[str]:
         text += f"; the base design has {number(study.base[OBJECTIVE])} {unit}".rstrip()
         text += " and meets the target" if worst >= 0 else f" and misses by {-worst:.1f} %"
     binds = "; ".join(answer.binding) or "nothing"
-    return [*lines, f"{text}.", f"What holds it there: {binds}."]
+    assert study.asked.problem is not None
+    caution = price_caution(study.asked.problem.target, study.asked.design)
+    warned = [f"{caution[:1].upper()}{caution[1:]}."] if caution else []
+    return [*lines, f"{text}.", f"What holds it there: {binds}.", *warned]
 
 
 def _spread_lines(study: Studied) -> list[str]:
