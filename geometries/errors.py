@@ -2,7 +2,12 @@
 
 from __future__ import annotations
 
+from geometries.words import one_line
+
 __all__ = ["InvalidInput", "millimetres"]
+
+START, END = 240, 80
+"""Letters of a long value that are shown."""
 
 
 class InvalidInput(ValueError):
@@ -30,13 +35,25 @@ class InvalidInput(ValueError):
         super().__init__(self.sentence())
 
     def sentence(self) -> str:
-        """Return the message as one sentence."""
+        """Return the message as one sentence on one line; what was received is shortened."""
         place = f"[{self.where}] " if self.where else ""
-        return f"{place}{self.field} must {self.must}; received {self.received}"
+        head = one_line(f"{place}{shortened(self.field)} must {self.must}")
+        return f"{head}; received {shortened(self.received)}"
 
     def within(self, where: str) -> InvalidInput:
         """Return the same error with the section of the design file named."""
         return InvalidInput(self.field, self.must, self.received, self.where or where)
+
+
+def shortened(value: object) -> str:
+    """Return what was received as text of a line; the middle of a long one is left out."""
+    try:
+        text = one_line(str(value))
+    except ValueError:  # a whole number of thousands of digits
+        text = "a number of thousands of digits"
+    if len(text) <= START + END:
+        return text
+    return f"{text[:START]} ... {text[-END:]}"
 
 
 def millimetres(length: float) -> str:

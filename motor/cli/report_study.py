@@ -3,10 +3,10 @@
 from __future__ import annotations
 
 import os
-import tomllib
 from pathlib import Path
 
 from motor.base.errors import InvalidInput, OutputError
+from motor.base.user_files import read_text, read_toml
 
 __all__ = ["is_study", "report_study"]
 
@@ -16,8 +16,8 @@ STORE = "study.sqlite"
 def is_study(path: Path) -> bool:
     """Say whether a file is a study by what it holds; False if it cannot be read."""
     try:
-        data = tomllib.loads(path.read_text(encoding="utf-8"))
-    except (OSError, UnicodeDecodeError, tomllib.TOMLDecodeError, RecursionError):
+        data = read_toml(path, "file")
+    except InvalidInput:
         return False
     asks = {"sweep", "target", "tolerances"} & data.keys()
     return bool(asks) or ("design" in data and "geometry" not in data)
@@ -49,6 +49,6 @@ def report_study(path: Path, out: Path, results: Path | None = None, *, shown: b
         raise InvalidInput("--results", f"hold {STORE}, as motor study writes it", str(results))
     if not os.access(out.parent, os.W_OK):
         raise OutputError(f"{out} could not be written: no permission in {out.parent}")
-    text = path.read_text(encoding="utf-8")
+    text = read_text(path, "study file")
     with engine_of() as engine, progress_bar(asked.name, shown=shown) as move:
         return write_study_page(asked, out, store=store, text=text, engine=engine, progress=move)

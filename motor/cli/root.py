@@ -73,8 +73,13 @@ class _Root(click.Group):
         except click.Abort:
             click.echo("stopped", err=True)
             sys.exit(STOPPED)
-        except BrokenPipeError:
+        except OSError as cause:
+            if cause.filename is not None:
+                raise
             os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
+            if not isinstance(cause, BrokenPipeError):
+                words = f"error: the output could not be written: {cause.strerror}"
+                click.echo(words, err=True)
             sys.exit(FAILED)
         sys.exit(code if isinstance(code, int) else 0)
 

@@ -22,6 +22,7 @@ from geometries import (
     vertical_stops,
 )
 from geometries.checks import AREA_GRAIN
+from motor.base.user_files import check_text
 from motor.design.characteristic import Characteristic, as_characteristic
 from motor.design.coil import Coil
 from motor.design.enclosure import Amplifier, Box
@@ -262,6 +263,8 @@ class Design:
     amplifier: Amplifier | None = None
 
     def __post_init__(self) -> None:
+        check_text("name", self.name)
+        check_text("notes", self.notes)
         _number("temperature", self.temperature)
         if not (math.isfinite(self.temperature) and COLDEST <= self.temperature <= HOTTEST):
             raise InvalidInput(

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import dataclasses
-import tomllib
 from pathlib import Path
 from typing import Any
 
@@ -11,6 +10,7 @@ from geometries import Geometry, InvalidInput, Ring, registered
 from motor.base.names import pick
 from motor.base.records import check_keys, read_record, string, table_of
 from motor.base.units import parse_quantity
+from motor.base.user_files import parse_toml, read_text
 from motor.base.whole_files import whole_file
 from motor.design.coil import Coil
 from motor.design.design import Design, Materials
@@ -36,6 +36,8 @@ TOP_LEVEL = (
     "box",
     "amplifier",
 )
+STUDY_KEYS = ("sweep", "target", "tolerances", "free", "limits", "design")
+"""Keys that a study file has and a design has not."""
 
 
 def read_design(path: str | Path) -> Design:
@@ -47,15 +49,7 @@ def read_design(path: str | Path) -> Design:
         With the field, the limit and what was found, if the file cannot be used.
     """
     path = Path(path)
-    try:
-        text = path.read_bytes().decode("utf-8")
-    except FileNotFoundError:
-        raise InvalidInput("design file", "exist", str(path)) from None
-    except UnicodeDecodeError as cause:
-        raise InvalidInput("design file", "be UTF-8 text", f"{path}: {cause.reason}") from None
-    except (OSError, ValueError) as cause:
-        reason = getattr(cause, "strerror", None) or cause
-        raise InvalidInput("design file", "be readable", f"{path}: {reason}") from None
+    text = read_text(path, "design file")
     return design_from_toml(text, folder=path.parent)
 
 
@@ -70,12 +64,12 @@ def design_from_toml(text: str, *, folder: str | Path = ".") -> Design:
 
     ``folder`` is where tables named in the text lie.
     """
-    try:
-        data = tomllib.loads(text)
-    except (tomllib.TOMLDecodeError, RecursionError) as cause:
+    data = parse_toml(text, "design file")
+    studies = [key for key in STUDY_KEYS if key in data]
+    if studies and "geometry" not in data:
         raise InvalidInput(
-            "design file", "be valid TOML", str(cause) or "nesting too deep"
-        ) from None
+            "design file", "be a design, not a study (run it with motor study)", f"[{studies[0]}]"
+        )
     check_keys("", data, TOP_LEVEL)
     for section in ("geometry", "materials", "coil"):
         if section not in data:

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-import csv
+import math
 from dataclasses import dataclass
 from pathlib import Path
 
@@ -11,6 +11,7 @@ import numpy as np
 from geometries import InvalidInput, millimetres
 from motor.base.arrays import Floats
 from motor.base.drawn import Drawn
+from motor.base.user_files import numbered_rows, read_text
 from motor.design.characteristic import Characteristic, Table
 
 __all__ = ["BlComparison", "BlFit", "compare_bl", "read_measured_bl"]
@@ -24,6 +25,8 @@ STRAIGHT = 1e-12
 """Share of a curve's square that has to bend before an offset is told from a gain."""
 CONFIDENCE = 0.95
 """Share of true values that the fit's errors are to hold."""
+MOST = 20_000_000
+"""Bytes of a table."""
 
 
 def read_measured_bl(path: str | Path) -> Table:
@@ -41,42 +44,42 @@ def read_measured_bl(path: str | Path) -> Table:
     InvalidInput
         With the line, if the table cannot be used.
     """
-    try:
-        text = Path(path).read_bytes().decode("utf-8-sig")
-    except OSError as cause:
-        raise InvalidInput("measured table", "be readable", f"{path}: {cause.strerror}") from None
-    except UnicodeDecodeError:
-        raise InvalidInput("measured table", "be UTF-8 text", str(path)) from None
-    numbered = [
-        (number, line)
-        for number, line in enumerate(text.splitlines(), 1)
-        if line.strip() and not line.lstrip().startswith("#")
-    ]
-    if not numbered:
-        raise InvalidInput("measured table", "have rows", "none")
-    head = numbered[0][1]
-    mark = max(",;\t", key=head.count)
-    names = [name.strip().lower() for name in next(csv.reader([head], delimiter=mark))]
+    what = "measured table"
+    lines = numbered_rows(read_text(path, what, MOST), what)
+    head = next(lines, None)
+    if head is None:
+        raise InvalidInput(what, "have rows", "none")
+    names = [name.lower() for name in head[1]]
     x_name = next((n for n in names if n in X_UNITS), None)
     bl_name = next((n for n in names if n in BL_UNITS), None)
     if x_name is None or bl_name is None:
-        raise InvalidInput("measured table", "have columns x_mm and bl_Tm", repr(head))
+        raise InvalidInput(what, "have columns x_mm and bl_Tm", f"{path}: others")
     places = names.index(x_name), names.index(bl_name)
     rows = []
-    for number, line in numbered[1:]:
-        cells = next(csv.reader([line], delimiter=mark))
+    for number, cells in lines:
         try:
-            pair = tuple(float(cells[place].strip()) for place in places)
+            pair = tuple(float(cells[place]) for place in places)
         except (ValueError, IndexError):
             raise InvalidInput(
-                f"measured table, line {number}", "hold two numbers", repr(line)
+                f"{what}, line {number}", "hold two numbers", _shown(cells, places)
             ) from None
+        if not all(map(math.isfinite, pair)):
+            raise InvalidInput(
+                f"{what}, line {number}", "hold two finite numbers", _shown(cells, places)
+            )
         rows.append(pair)
     if len(rows) < LEAST:
         raise InvalidInput("measured table", f"have at least {LEAST} rows", len(rows))
     x, bl = np.array(rows).T * [[X_UNITS[x_name]], [BL_UNITS[bl_name]]]
     order = np.argsort(x, kind="stable")
     return Table(tuple(x[order].tolist()), tuple(bl[order].tolist()))
+
+
+def _shown(cells: list[str], places: tuple[int, int]) -> str:
+    """Return the two cells that matter, or that they are missing."""
+    if len(cells) <= max(places):
+        return f"{len(cells)} cells"
+    return " and ".join(repr(cells[place][:20]) for place in places)
 
 
 @dataclass(frozen=True)

@@ -12,6 +12,7 @@ from numpy.typing import ArrayLike
 
 from geometries import InvalidInput
 from motor.base.arrays import Floats
+from motor.base.user_files import check_file
 from motor.driver.parts import System
 from motor.driver.transient import Equations, Motion
 
@@ -21,6 +22,8 @@ LOWEST_RATE, HIGHEST_RATE = 8000, 192_000
 """Sampling rates in Hz that are taken: below, the coil's current is not resolved."""
 LONGEST = 60.0
 """Seconds of signal taken at most."""
+MOST = 200_000_000
+"""Bytes of a WAV file."""
 CELLS = 4000
 """Cells of the uniform tables: linear between them errs by less than 1e-6 of Bl."""
 State = tuple[float, float, float, float, float]
@@ -40,6 +43,7 @@ def read_wav(path: str | Path) -> tuple[Floats, int]:
 
     from scipy.io import wavfile
 
+    check_file(Path(path), "WAV file", MOST)
     try:
         with warnings.catch_warnings():
             warnings.simplefilter("ignore", wavfile.WavFileWarning)

@@ -2,12 +2,12 @@
 
 from __future__ import annotations
 
-import csv
 from pathlib import Path
 from typing import Any
 
 from geometries import InvalidInput
 from motor.base.records import check_keys, quantity, string, table_of
+from motor.base.user_files import numbered_rows, read_text
 from motor.materials import Magnet, TabulatedSteel
 
 __all__ = ["OWN_MAGNET", "own_magnet", "own_steel", "read_curve", "table_rows"]
@@ -155,22 +155,21 @@ def read_curve(path: Path) -> tuple[tuple[float, ...], tuple[float, ...]]:
     Raises
     ------
     InvalidInput
-        If the file cannot be read, has other columns, or a row that is not two numbers (named).
+        If the file cannot be read, has other columns, or a row (its line is named) that is not two
+        numbers.
     """
-    try:
-        lines = path.read_text(encoding="utf-8").splitlines()
-    except (OSError, ValueError) as cause:
-        reason = getattr(cause, "strerror", None) or cause
-        raise InvalidInput("table", "be a readable CSV file", f"{path}: {reason}") from None
-    rows = list(csv.reader(line for line in lines if line.strip() and not line.startswith("#")))
-    if not rows or [cell.strip() for cell in rows[0]] != ["b_T", "h_A_m"]:
-        raise InvalidInput("table", "start with the columns b_T,h_A_m", f"{path}: {rows[:1]}")
+    rows = numbered_rows(read_text(path, "table"), f"table {path}")
+    _, head = next(rows, (0, []))
+    if head != ["b_T", "h_A_m"]:
+        raise InvalidInput("table", "start with the columns b_T,h_A_m", f"{path}: others")
     flux, field = [], []
-    for k, row in enumerate(rows[1:], start=1):
+    for number, row in rows:
         try:
             b, h = (float(cell) for cell in row)
         except ValueError:
-            raise InvalidInput(f"table, row {k}", "hold two numbers", f"{path}: {row}") from None
+            raise InvalidInput(
+                f"table, line {number}", "hold two numbers", f"{path}: others"
+            ) from None
         flux.append(b)
         field.append(h)
     return tuple(flux), tuple(field)

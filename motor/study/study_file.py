@@ -32,7 +32,6 @@ Instead of ``[[sweep]]``: ``[target]`` with ``[free]`` ranges and ``[choices]`` 
 from __future__ import annotations
 
 import dataclasses
-import tomllib
 from collections.abc import Mapping
 from dataclasses import dataclass, field
 from pathlib import Path
@@ -40,6 +39,7 @@ from typing import Any
 
 from motor.base.errors import InvalidInput
 from motor.base.records import check_keys, quantity, string, table_of
+from motor.base.user_files import read_toml
 from motor.design.design import Design
 from motor.design.reading import read_design
 from motor.study.evaluate import Measure
@@ -114,14 +114,11 @@ def read_study(path: str | Path) -> StudyFile:
         With the field, the limit and what was found.
     """
     path = Path(path)
-    try:
-        data = tomllib.loads(path.read_bytes().decode("utf-8"))
-    except FileNotFoundError:
-        raise InvalidInput("study file", "exist", str(path)) from None
-    except (OSError, UnicodeDecodeError) as cause:
-        raise InvalidInput("study file", "be readable text", f"{path}: {cause}") from None
-    except (tomllib.TOMLDecodeError, RecursionError) as cause:
-        raise InvalidInput("study file", "be valid TOML", str(cause)) from None
+    data = read_toml(path, "study file")
+    if "geometry" in data and "design" not in data:
+        raise InvalidInput(
+            "study file", "be a study, not a design (run it with motor solve)", "[geometry]"
+        )
     check_keys("", data, KEYS)
     if "design" not in data:
         raise InvalidInput("design", "be given as the path of a design file", "nothing")

@@ -227,3 +227,19 @@ def test_a_closed_pipe_is_quiet(arguments: list[str]) -> None:
         process.stdout.close()
         assert process.stderr.read() == b""
         assert process.wait() in (0, 1)
+
+
+@pytest.mark.parametrize("arguments", [["materials"], ["materials", "--json"], ["solve", "--help"]])
+def test_a_full_disk_below_the_output_is_one_line(arguments: list[str]) -> None:
+    with open("/dev/full", "w", encoding="utf-8") as full:
+        done = subprocess.run(
+            [*COMMAND, *arguments],
+            stdout=full,
+            stderr=subprocess.PIPE,
+            text=True,
+            check=False,
+            env=environment(),
+            timeout=60,
+        )
+    assert done.returncode == 1
+    assert re.fullmatch(r"error: the output could not be written: [^\n]+\n", done.stderr)

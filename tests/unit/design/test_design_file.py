@@ -97,7 +97,7 @@ def full_design() -> Design:
             mass=0.0123, stiffness=1234.5, area=0.0133, mechanical_resistance=1.1
         ),
         stroke=StrokeRules(limits=("bl_70", "mechanical")),
-        name='quoted "name" with \\ and \n and ü \x7f',
+        name='quoted "name" with \\ and ü',
         notes="two\nlines\tand a tab",
     )
 
@@ -229,7 +229,7 @@ def test_broken_toml_is_told_the_line() -> None:
 
 FILES: dict[str, Any] = {
     "missing": (lambda p: None, "design file must exist; received "),
-    "folder": (lambda p: p.mkdir(), "design file must be readable; received "),
+    "folder": (lambda p: p.mkdir(), "design file must be a regular file; received "),
     "bytes": (lambda p: p.write_bytes(b'name = "\xff\xfe"'), "design file must be UTF-8 text"),
     "other encoding": (
         lambda p: p.write_bytes(OUTSIDE.replace("starter", "für").encode("latin-1")),
