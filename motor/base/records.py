@@ -72,7 +72,15 @@ def _value(field: dataclasses.Field[Any], value: object, where: str) -> Any:
         if isinstance(value, bool) or not isinstance(value, int):
             raise InvalidInput(field.name, "be a whole number", repr(value), where)
         return value
+    if quantity == "number":
+        return _plain(value, field.name, where)
     return string(value, field.name, where)
+
+
+def _plain(value: object, field: str, where: str) -> float:
+    if isinstance(value, bool) or not isinstance(value, int | float):
+        raise InvalidInput(field, "be a plain number", repr(value), where)
+    return float(value)
 
 
 def quantity(value: object, kind: str | None, field: str, where: str) -> float:

@@ -33,6 +33,9 @@ UNITS = {
     "frequency": ("Hz", "Hz"),
     "volume": ("m**3", "litre"),
     "power": ("W", "W"),
+    "heat_transfer": ("W/m**2/K", "W/m**2/K"),
+    "heat_resistance": ("K/W", "K/W"),
+    "heat_capacity": ("J/K", "J/K"),
 }
 """For each kind of quantity: its SI unit and the unit in which files are written."""
 

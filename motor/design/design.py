@@ -26,6 +26,7 @@ from motor.base.user_files import check_text
 from motor.design.characteristic import Characteristic, as_characteristic
 from motor.design.coil import Coil
 from motor.design.enclosure import Amplifier, Box
+from motor.design.heat_rules import HeatRules
 from motor.design.stroke_rules import StrokeRules
 from motor.materials import (
     REFERENCE_TEMPERATURE,
@@ -249,6 +250,7 @@ class Design:
         What the driver is mounted in; None for an infinite baffle.
     amplifier : Amplifier or None
         What drives it; None for an ideal source.
+    heat : HeatRules
     """
 
     geometry: Geometry
@@ -261,6 +263,7 @@ class Design:
     notes: str = ""
     box: Box | None = None
     amplifier: Amplifier | None = None
+    heat: HeatRules = field(default_factory=HeatRules)
 
     def __post_init__(self) -> None:
         check_text("name", self.name)

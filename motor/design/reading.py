@@ -15,6 +15,7 @@ from motor.base.whole_files import whole_file
 from motor.design.coil import Coil
 from motor.design.design import Design, Materials
 from motor.design.enclosure import Amplifier, Box
+from motor.design.heat_rules import HeatRules
 from motor.design.moving_parts import read_moving_parts
 from motor.design.stroke_rules import StrokeRules
 from motor.design.wire import FlatWire, Wire, wire_of_size
@@ -35,6 +36,7 @@ TOP_LEVEL = (
     "stroke",
     "box",
     "amplifier",
+    "heat",
 )
 STUDY_KEYS = ("sweep", "target", "tolerances", "free", "limits", "design")
 """Keys that a study file has and a design has not."""
@@ -77,7 +79,7 @@ def design_from_toml(text: str, *, folder: str | Path = ".") -> Design:
     optional: dict[str, Any] = {}
     if "moving_parts" in data:
         optional["moving_parts"] = read_moving_parts(data["moving_parts"])
-    for section, record in (("box", Box), ("amplifier", Amplifier)):
+    for section, record in (("box", Box), ("amplifier", Amplifier), ("heat", HeatRules)):
         if section in data:
             optional[section] = read_record(record, data[section], section)
     if "stroke" in data:

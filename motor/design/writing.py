@@ -14,6 +14,7 @@ from motor.base.units import UNITS, format_quantity
 from motor.design.characteristic import Characteristic
 from motor.design.design import Design, Materials, MovingParts
 from motor.design.enclosure import Amplifier, Box
+from motor.design.heat_rules import HeatRules
 from motor.design.moving_parts import characteristic_text
 from motor.design.stroke_rules import StrokeRules
 from motor.materials import Magnet, TabulatedSteel
@@ -63,6 +64,8 @@ def design_to_toml(design: Design, *, comments: bool = False) -> str:
     for section, record in (("box", design.box), ("amplifier", design.amplifier)):
         if record is not None:
             lines += ["", f"[{section}]", *_lines(record, comments)]
+    if design.heat != HeatRules():
+        lines += ["", "[heat]", *_lines(design.heat, comments)]
     if design.stroke != StrokeRules():
         limits = ", ".join(map(_quoted, design.stroke.limits))
         lines += ["", "[stroke]", f"limits = [{limits}]"]
@@ -176,7 +179,8 @@ def _optional_sections(design: Design) -> list[str]:
         "#",
     ]
     limits = ", ".join(map(_quoted, StrokeRules().limits))
-    return [*lines, "# [stroke]", f"# limits = [{limits}]   # what the usable stroke respects"]
+    lines += ["# [stroke]", f"# limits = [{limits}]   # what the usable stroke respects", "#"]
+    return [*lines, "# [heat]", *_lines(HeatRules(), comments=True)]
 
 
 def _lines(record: Any, comments: bool, skip: tuple[str, ...] = ()) -> list[str]:
@@ -191,7 +195,7 @@ def _lines(record: Any, comments: bool, skip: tuple[str, ...] = ()) -> list[str]
             continue
         text = f"{field.name} = {_text(field, value)}"
         if value is None:
-            text = f'{field.name} = "... {UNITS[field.metadata["quantity"]][1]}"'
+            text = _missing(field)
         if comments:
             doc = field.metadata.get("doc", "")
             options = field.metadata.get("options")
@@ -199,6 +203,14 @@ def _lines(record: Any, comments: bool, skip: tuple[str, ...] = ()) -> list[str]
             text = f"{'# ' if is_default else ''}{text}" + (f"   # {doc}" if doc else "")
         lines.append(text)
     return lines
+
+
+def _missing(field: dataclasses.Field[Any]) -> str:
+    """Return how a value that is not given would look."""
+    quantity = field.metadata["quantity"]
+    if quantity == "number":
+        return f"{field.name} = 0.0"
+    return f'{field.name} = "... {UNITS[quantity][1]}"'
 
 
 def _text(field: dataclasses.Field[Any], value: Any) -> str:

@@ -27,6 +27,8 @@ BAD: Any = {
     "inductance": ["inductance", "no.toml"],
     "derivatives": ["derivatives", "no.toml"],
     "driver": ["driver", "no.toml"],
+    "heat": ["heat", "no.toml"],
+    "burnt": ["heat", str(DESIGN), "--power", "5 kW"],
     "study": ["study", "no.toml", "--out", "out"],
     "report": ["report", "no.toml", "--out", "x.html"],
     "ending": ["report", str(DESIGN), "--out", "x.pdf"],

@@ -1,0 +1,129 @@
+"""Section [heat] of a design: where the driver is mounted, what it bears, how it sheds heat."""
+
+from __future__ import annotations
+
+import dataclasses
+import math
+from dataclasses import dataclass, field
+
+from geometries import InvalidInput
+
+__all__ = ["HeatRules"]
+
+ZERO = 273.15
+
+
+@dataclass(frozen=True, kw_only=True)
+class HeatRules:
+    """What the thermal model of a driver needs beside motor and coil.
+
+    Parameters
+    ----------
+    ambient : float or None
+        Of the air around the driver, K; None for the design's temperature.
+    axis : str
+        "horizontal" (in a wall or door) or "vertical" (cone upwards).
+    wire_class : float
+        Temperature that the wire's enamel bears for long, K.
+    coil_adhesive, joint_adhesive : float
+        The same of what bonds the winding, and of what bonds the magnets, K.
+    joint_thickness : float
+        Of the bond between magnet and steel, m; 0 for none.
+    displacement : float or None
+        R.m.s. travel that the heat is averaged over, m; None for a quarter of the usable stroke.
+    ferrofluid : str
+        "none" or "filled": both sides of the coil within the gap.
+    ferrofluid_limit : float
+        Temperature that the fluid bears for long, K.
+    air_coefficient : float
+        From faces of the winding that face no part, to the air that the cone moves, W/(m^2 K).
+    basket : float or None
+        From motor through the basket to the air, K/W; None to reckon it by the radiating area.
+    emissivity : float or None
+        Of all outer surfaces; None for the materials' own.
+    coil_to_motor, motor_to_air, coil_to_air : float or None
+        Measured resistances in K/W that take the place of computed ones in the driver's model.
+    coil_capacity, motor_capacity : float or None
+        Measured capacities in J/K, likewise.
+    """
+
+    ambient: float | None = field(
+        default=None,
+        metadata={"doc": "of the air; the design's temperature without", "quantity": "temperature"},
+    )
+    axis: str = field(
+        default="horizontal",
+        metadata={"doc": "how the driver is mounted", "options": ("horizontal", "vertical")},
+    )
+    wire_class: float = field(
+        default=ZERO + 155,
+        metadata={"doc": "thermal class of the wire (IEC 60085)", "quantity": "temperature"},
+    )
+    coil_adhesive: float = field(
+        default=ZERO + 180,
+        metadata={"doc": "what the winding's bond bears", "quantity": "temperature"},
+    )
+    joint_adhesive: float = field(
+        default=ZERO + 150,
+        metadata={"doc": "what the magnets' bond bears", "quantity": "temperature"},
+    )
+    joint_thickness: float = field(
+        default=0.05e-3, metadata={"doc": "of the magnets' bond", "quantity": "length"}
+    )
+    displacement: float | None = field(
+        default=None,
+        metadata={"doc": "r.m.s.; a quarter of the usable stroke without", "quantity": "length"},
+    )
+    ferrofluid: str = field(
+        default="none",
+        metadata={"doc": "in the gap, on both sides of the coil", "options": ("none", "filled")},
+    )
+    ferrofluid_limit: float = field(
+        default=ZERO + 120, metadata={"doc": "what the fluid bears", "quantity": "temperature"}
+    )
+    air_coefficient: float = field(
+        default=15.0,
+        metadata={"doc": "from bare faces of the winding", "quantity": "heat_transfer"},
+    )
+    basket: float | None = field(
+        default=None,
+        metadata={"doc": "motor to air; from the area without", "quantity": "heat_resistance"},
+    )
+    emissivity: float | None = field(
+        default=None, metadata={"doc": "of all outer surfaces", "quantity": "number"}
+    )
+    coil_to_motor: float | None = field(
+        default=None, metadata={"doc": "measured", "quantity": "heat_resistance"}
+    )
+    motor_to_air: float | None = field(
+        default=None, metadata={"doc": "measured", "quantity": "heat_resistance"}
+    )
+    coil_to_air: float | None = field(
+        default=None, metadata={"doc": "measured", "quantity": "heat_resistance"}
+    )
+    coil_capacity: float | None = field(
+        default=None, metadata={"doc": "measured", "quantity": "heat_capacity"}
+    )
+    motor_capacity: float | None = field(
+        default=None, metadata={"doc": "measured", "quantity": "heat_capacity"}
+    )
+
+    def __post_init__(self) -> None:
+        for item in dataclasses.fields(self):
+            value = getattr(self, item.name)
+            options = item.metadata.get("options")
+            if options and value not in options:
+                raise InvalidInput(item.name, f"be {' or '.join(options)}", repr(value))
+            if options or value is None:
+                continue
+            if isinstance(value, bool) or not isinstance(value, int | float):
+                raise InvalidInput(item.name, "be a number in SI units", repr(value))
+            zero = item.name in ("joint_thickness", "displacement", "air_coefficient")
+            if not math.isfinite(value) or value < 0 or (value == 0 and not zero):
+                limit = "be 0 or more" if zero else "be greater than 0"
+                raise InvalidInput(item.name, limit, value)
+        if self.ambient is not None and not 200 < self.ambient < self.wire_class:
+            degrees = f"{self.ambient - ZERO:.4g} degC"
+            raise InvalidInput("ambient", "lie between -73 degC and the wire's class", degrees)
+        if self.emissivity is not None and not self.emissivity <= 1:
+            raise InvalidInput("emissivity", "be at most 1", self.emissivity)

@@ -1,0 +1,131 @@
+"""Where a driver's temperatures settle: tables for a terminal, and the record for scripts."""
+
+from __future__ import annotations
+
+import math
+from typing import TYPE_CHECKING, Any
+
+from motor.base.json_numbers import finite
+from motor.field.heat_mesh import WINDING
+
+if TYPE_CHECKING:
+    from rich.table import Table
+
+    from motor.results.heat import Warmth
+
+__all__ = ["CAUTION", "heat_record", "heat_table"]
+
+ZERO = 273.15
+CAUTION = (
+    "Caution: hot coils and motors burn, overheated magnets lose strength for good, and bonds give "
+    "way. These are computed figures: tests decide. Follow local rules and qualified practice."
+)
+WAYS = {
+    "side": "motor's side",
+    "front": "faces to the front",
+    "back": "faces to the back",
+    "bore": "vent",
+    "basket": "basket",
+    "open": "winding, to the moving air",
+    "cone": "former and cone",
+}
+
+
+def _grid(title: str) -> Table:
+    from rich.box import SIMPLE_HEAD
+    from rich.table import Table
+
+    return Table(title=title, box=SIMPLE_HEAD, title_justify="left")
+
+
+def heat_table(warmth: Warmth) -> list[Any]:
+    """Return temperatures, limits and ways of the heat for a terminal."""
+    found = heat_record(warmth)
+    why = warmth.largest_power[1]
+    figures = _grid(
+        f"{warmth.design.name}: {warmth.power:.4g} W lasting programme in air at "
+        f"{warmth.model.ambient - ZERO:.4g} degC ({warmth.settled.heat:.3g} W in the warm coil)"
+    )
+    for head in ("", "value", "± numerical", "± material, air", ""):
+        figures.add_column(head, justify="left" if not head else "right")
+    rows = [
+        ("coil, mean", "coil_temperature", "degC", "K", ".0f"),
+        ("coil, hottest turn", "coil_hottest", "degC", "K", ".0f"),
+        ("magnet, mean", "magnet_temperature", "degC", "K", ".0f"),
+        (f"largest power ({why})", "largest_power", "W", "W", ".3g"),
+        ("Bl at rest, warm", "bl_at_rest_warm", "Tm", "Tm", ".4g"),
+    ]
+    for words, key, unit, spread, form in rows:
+        value = found[f"{key}_{unit}"]
+        error, band = found[f"{key}_uncertainty_{spread}"], found[f"{key}_band_{spread}"]
+        figures.add_row(
+            words,
+            "none" if value is None else format(value, form),
+            "" if error is None else f"{error:.2g}",
+            "" if band is None else f"{band:.2g}",
+            unit.replace("Tm", "T m"),
+        )
+    figures.add_row("coil resistance, warm", f"{warmth.resistance:.4g}", "", "", "ohm")
+    figures.add_row("level, coil and magnets warm", f"{warmth.compression:.2f}", "", "", "dB")
+    limits = _grid("What bears how much, lasting")
+    for head in ("", "limit degC", "here degC", "power W"):
+        limits.add_column(head, justify="left" if not head else "right")
+    for limit in warmth.limits:
+        limits.add_row(
+            limit.name.replace("_", " "),
+            f"{limit.limit - ZERO:.0f}",
+            f"{limit.temperature - ZERO:.0f}",
+            f"{limit.power:.3g}" if math.isfinite(limit.power) else "coil chars first",
+            style="bold red" if limit.temperature > limit.limit else "",
+        )
+    ways = ", ".join(
+        f"{WAYS[k]} {v:.2g}" for k, v in sorted(warmth.ways.items(), key=lambda x: -x[1]) if v
+    )
+    return [figures, limits, f"Ways of the heat to the air, W: {ways}\n"]
+
+
+def heat_record(warmth: Warmth) -> dict[str, Any]:
+    """Return the figures under names that carry their unit."""
+    largest, why = warmth.largest_power
+    coil, magnet, hot = warmth.coil, warmth.magnet, warmth.hottest(WINDING)
+    bl = warmth.bl_at_rest
+    return {
+        "name": warmth.design.name,
+        "power_W": warmth.power,
+        "heat_in_coil_W": warmth.settled.heat,
+        "ambient_degC": round(warmth.model.ambient - ZERO, 6),
+        "displacement_rms_mm": warmth.displacement * 1e3,
+        "coil_temperature_degC": coil.value - ZERO,
+        "coil_temperature_uncertainty_K": finite(coil.uncertainty),
+        "coil_temperature_band_K": warmth.band("coil"),
+        "coil_hottest_degC": hot.value - ZERO,
+        "coil_hottest_uncertainty_K": finite(hot.uncertainty),
+        "coil_hottest_band_K": warmth.band("coil_hottest"),
+        "magnet_temperature_degC": magnet.value - ZERO,
+        "magnet_temperature_uncertainty_K": finite(magnet.uncertainty),
+        "magnet_temperature_band_K": warmth.band("magnet"),
+        "parts_degC": {n: warmth.mean(n).value - ZERO for n in warmth.model.reduced.mean},
+        "largest_power_W": finite(largest.value),
+        "largest_power_uncertainty_W": finite(largest.uncertainty),
+        "largest_power_band_W": finite(warmth.largest_power_band),
+        "largest_power_limited_by": why,
+        "limits": [
+            {
+                "name": limit.name,
+                "limit_degC": round(limit.limit - ZERO, 6),
+                "temperature_degC": limit.temperature - ZERO,
+                "power_W": finite(limit.power),
+                "source": limit.source,
+            }
+            for limit in warmth.limits
+        ],
+        "bl_at_rest_warm_Tm": bl.value,
+        "bl_at_rest_warm_uncertainty_Tm": finite(bl.uncertainty),
+        "bl_at_rest_warm_band_Tm": warmth.bl_band,
+        "bl_at_rest_Tm": warmth.result.bl_curve.at_rest.value,
+        "bl_lost_for_good_percent": 100 * warmth.warm.irreversible_loss.value,
+        "coil_resistance_warm_ohm": warmth.resistance,
+        "level_change_dB": warmth.compression,
+        "heat_ways_W": warmth.ways,
+        "cautions": warmth.cautions,
+    }

@@ -1,0 +1,311 @@
+"""A design as a body that warms: what it is made of, how it sheds heat, where it settles.
+
+Coefficients to the air follow the temperatures (natural convection, radiation, air in the gap),
+so equations are solved again until they stand still; in a few modes that takes a millisecond.
+"""
+
+from __future__ import annotations
+
+import functools
+import math
+from collections.abc import Mapping
+from dataclasses import dataclass
+
+import numpy as np
+from scipy import sparse
+from scipy.optimize import brentq
+
+from geometries import Role
+from motor.base.arrays import Floats
+from motor.base.errors import SolveError
+from motor.design.design import Design
+from motor.design.wire import FlatWire
+from motor.field.heat import HeatSystem, ReducedHeat, Solid
+from motor.field.heat_links import (
+    coil_links,
+    displacements,
+    joint_links,
+    surface_links,
+    top_link,
+)
+from motor.field.heat_mesh import FORMER, WINDING, HeatMesh, heat_mesh
+from motor.field.meshing import MotorMesh
+from motor.materials import REFERENCE_TEMPERATURE, conductor_named, former_named
+from motor.materials.thermal import thermal_named, thermal_of
+from motor.results.heat_surroundings import Surroundings
+
+__all__ = ["HeatModel", "Settled", "heat_model", "winding_solid"]
+
+ROUNDS, STANDSTILL = 200, 1e-7
+"""Most rounds until temperatures stand still, and by how many kelvin they may still move."""
+RATES = tuple(np.geomspace(3e-5, 10.0, 9).tolist())
+"""1/s: rates that the modes are made for; from hours to a tenth of a second."""
+
+
+def winding_solid(design: Design) -> Solid:
+    """Return winding as one body: conductors in enamel.
+
+    Round wire: Rayleigh (1892) for cylinders in a matrix, across them; flat wire: layers in series
+    along the coil, in parallel across it.
+    """
+    coil = design.coil
+    metal = thermal_of(conductor_named(coil.wire.material))
+    enamel = thermal_named("enamel")
+    fill = coil.fill_factor
+    k, m = metal.conductivity, enamel.conductivity
+    if isinstance(coil.wire, FlatWire):
+        thick, wide = coil.wire.thickness / coil.wire.pitch, coil.wire.width / coil.wire.build
+        along = 1 / (thick / k + (1 - thick) / m)
+        across = 1 / (wide / k + (1 - wide) / m)
+    else:
+        across = along = m * ((k + m) + fill * (k - m)) / ((k + m) - fill * (k - m))
+    density = conductor_named(coil.wire.material).density
+    capacity = fill * density * metal.capacity + (1 - fill) * 1400.0 * enamel.capacity
+    return Solid(across, along, capacity)
+
+
+def _solids(design: Design, mesh: HeatMesh) -> dict[str, Solid]:
+    found = {}
+    for region in design.regions:
+        material = design.materials.material_of(region)
+        heat = thermal_of(material)
+        density = getattr(material, "density", 0.0) or 5000.0
+        found[region.name] = Solid(heat.conductivity, heat.conductivity, density * heat.capacity)
+    found[WINDING] = winding_solid(design)
+    if FORMER in mesh.names:
+        name = design.coil.former_material or "polyimide"
+        heat, density = thermal_named(name), former_named(name).density
+        found[FORMER] = Solid(heat.conductivity, heat.conductivity, density * heat.capacity)
+    return found
+
+
+@dataclass(frozen=True)
+class Settled:
+    """Where temperatures settle.
+
+    Parameters
+    ----------
+    state : (k,) array
+        In the model's modes.
+    heat : float
+        In the coil, W.
+    coil : float
+        Mean of the winding, which its resistance shows, K.
+    coefficients : mapping of kind to float
+    """
+
+    state: Floats
+    heat: float
+    coil: float
+    coefficients: Mapping[str, float]
+
+
+@dataclass(frozen=True)
+class HeatModel:
+    """The thermal model of a design on one mesh.
+
+    Parameters
+    ----------
+    design : Design
+    reduced : ReducedHeat
+    around : Surroundings
+    misfit : float
+        Largest difference to the whole equations where the modes were made, K.
+    """
+
+    design: Design
+    reduced: ReducedHeat
+    around: Surroundings
+    misfit: float = 0.0
+
+    @property
+    def ambient(self) -> float:
+        """Of the air, K."""
+        return self.around.ambient
+
+    def coefficients(self, state: Floats) -> dict[str, float]:
+        """Return each way's coefficient at a state of temperatures."""
+        near = {k: float(v @ state) for k, v in self.reduced.near.items()}
+        far = {k: float(v @ state) for k, v in self.reduced.far.items()}
+        return self.around.coefficients(near, far)
+
+    @functools.cached_property
+    def slope(self) -> float:
+        """Relative change of the coil's resistance per kelvin, referred to 20 degC."""
+        return conductor_named(self.design.coil.wire.material).temperature_coefficient
+
+    @property
+    def output_resistance(self) -> float:
+        """Of amplifier and leads, ohm."""
+        amplifier = self.design.amplifier
+        return amplifier.output_resistance if amplifier else 0.0
+
+    def resistance(self, temperature: float) -> float:
+        """Return the coil's resistance in ohm at its mean temperature in K."""
+        return self.design.coil.resistance(max(temperature, 100.0))
+
+    def voltage(self, power: float) -> float:
+        """Return the source's r.m.s. voltage that gives a power in W in the coil at 20 degC."""
+        cold = self.resistance(REFERENCE_TEMPERATURE)
+        return math.sqrt(power / cold) * (cold + self.output_resistance)
+
+    def heat(self, voltage: float, coil: float) -> float:
+        """Return the heat in W of a source voltage in a coil at a mean temperature in K."""
+        warm = self.resistance(coil)
+        return warm * (voltage / (warm + self.output_resistance)) ** 2
+
+    def load(self, state: Floats) -> Floats:
+        """Return 1 W spread over the winding as its local resistance has it."""
+        reduced = self.reduced
+        base = 1 + self.slope * (self.ambient - REFERENCE_TEMPERATURE)
+        mean = float(reduced.mean[WINDING] @ state)
+        shape = base * reduced.source + self.slope * (reduced.source_slope @ state)
+        return np.asarray(shape / (base + self.slope * mean))
+
+    def matrix(self, coefficients: Mapping[str, float]) -> Floats:
+        """Return the stiffness in W/K with these coefficients."""
+        chosen = {kind: coefficients[kind] for kind in self.reduced.links}
+        extra = self.around.scales.get("conductivity", 1.0) - 1
+        return self.reduced.matrix(chosen) + extra * self.reduced.conduction
+
+    def settle(self, power: float, start: Settled | None = None) -> Settled:
+        """Return where a programme settles whose power in the coil at 20 degC is given, W.
+
+        Raises
+        ------
+        SolveError
+            If temperatures do not stand still.
+        """
+        volts = self.voltage(power)
+        state = np.zeros(len(self.reduced.source)) if start is None else start.state
+        mean = self.reduced.mean[WINDING]
+        moved = math.inf
+        for _ in range(ROUNDS):
+            coefficients = self.coefficients(state)
+            unit = np.linalg.solve(self.matrix(coefficients), self.load(state))
+            way = float(mean @ unit)
+
+            def excess(rise: float, way: float = way) -> float:
+                return self.heat(volts, self.ambient + rise) * way - rise
+
+            top = 10.0
+            while excess(top) > 0:
+                top *= 3
+            rise = 0.0 if volts == 0 else float(brentq(excess, 0.0, top, xtol=1e-9))
+            heat = self.heat(volts, self.ambient + rise)
+            moved = float(np.abs(mean @ (heat * unit - state))) + 0.1 * self._movement(
+                heat * unit - state
+            )
+            state = np.asarray(heat * unit, float)
+            if moved < STANDSTILL:
+                break
+        else:
+            raise SolveError(f"temperatures still move by {moved:.1e} K after {ROUNDS} rounds")
+        coil = self.ambient + float(mean @ state)
+        return Settled(state, heat, coil, coefficients)
+
+    def _movement(self, change: Floats) -> float:
+        return max(abs(float(v @ change)) for v in self.reduced.near.values())
+
+
+def _watched(design: Design, mesh: HeatMesh) -> dict[str, sparse.csr_matrix]:
+    """Return what reads the temperatures of winding, former, magnets, and bonds."""
+
+    def nodes(name: str) -> sparse.csr_matrix:
+        which = np.unique(mesh.basis.element_dofs[:, mesh.triangles_of(name)])
+        rows = np.arange(len(which))
+        return sparse.csr_matrix((np.ones(len(which)), (rows, which)), (len(which), mesh.basis.N))
+
+    magnets = [r.name for r in design.regions if r.role is Role.MAGNET]
+    found = {name: nodes(name) for name in mesh.names}
+    first, second = mesh.joints
+    glued = np.isin(mesh.label, [mesh.names.index(n) for n in magnets])
+    bonds = []
+    for edges in (first, second):
+        here = edges[glued[first.triangle] | glued[second.triangle]]
+        bonds.append(mesh.at(here.triangle.repeat(3), here.points.reshape(2, -1)))
+    found["bond"] = sparse.vstack(bonds).tocsr()
+    return found
+
+
+def _body_nodes(mesh: HeatMesh, name: str) -> Floats:
+    mask = np.zeros(mesh.basis.N)
+    mask[mesh.basis.element_dofs[:, mesh.triangles_of(name)]] = 1.0
+    return mask
+
+
+def heat_model(
+    design: Design,
+    motor: MotorMesh,
+    *,
+    divisions: int,
+    displacement: float,
+    powers: tuple[float, ...],
+) -> tuple[HeatModel, HeatSystem]:
+    """Return the thermal model of a design, and its whole equations.
+
+    Parameters
+    ----------
+    design : Design
+    motor : MotorMesh
+        Mesh of its magnetic field.
+    divisions : int
+        Rows of the winding's grid.
+    displacement : float
+        R.m.s. travel, m.
+    powers : tuple of float
+        Programme powers in W for which the modes are made.
+    """
+    rules, gap, travel = design.heat, design.geometry.gap, design.contact
+    mesh = heat_mesh(motor, design.coil, divisions)
+    x = displacements(displacement, -travel.inward, travel.outward)
+    magnets = [r.name for r in design.regions if r.role is Role.MAGNET]
+    links = [
+        *surface_links(mesh, gap),
+        *coil_links(mesh, gap, x, filled=rules.ferrofluid == "filled"),
+        *joint_links(mesh, magnets),
+        top_link(mesh),
+    ]
+    system = HeatSystem(mesh, _solids(design, mesh), links)
+    shine = {}
+    for kind in ("side", "front", "back"):
+        weights = {
+            r: float(system.links[kind].near @ _body_nodes(mesh, r.name)) for r in design.regions
+        }
+        shine[kind] = rules.emissivity or sum(
+            share * thermal_of(design.materials.material_of(r)).emissivity
+            for r, share in weights.items()
+        )
+    ends = mesh.outside.ends
+    sizes = {"diameter": 2 * float(ends[0].max()), "height": float(np.ptp(ends[1]))}
+    ambient = rules.ambient if rules.ambient is not None else design.temperature
+    around = Surroundings(design, ambient, shine, sizes)
+    watched = _watched(design, mesh)
+    flat = dict.fromkeys(system.links, 40.0)
+    start = {k: v for k, v in around.coefficients(flat, flat).items() if k in system.links}
+    fields = system.snapshots(start, RATES)
+    misfit = 0.0
+    for power in powers:
+        model = HeatModel(design, system.reduced(fields, watched), around)
+        fields = np.column_stack([fields, _exact(model, system, power)[0]])
+    model = HeatModel(design, system.reduced(fields, watched), around)
+    for power in powers:
+        exact, close = _exact(model, system, power)
+        misfit = max(misfit, float(np.abs(exact - close).max()))
+    return HeatModel(design, model.reduced, around, misfit), system
+
+
+def _exact(model: HeatModel, system: HeatSystem, power: float) -> tuple[Floats, Floats]:
+    """Return the whole equations' answer where the model settles, and the model's own."""
+    found = model.settle(power)
+    close = model.reduced.basis @ found.state
+    chosen = {kind: found.coefficients[kind] for kind in system.links}
+    return system.steady(chosen, found.heat * _whole_load(model, system, close)), close
+
+
+def _whole_load(model: HeatModel, system: HeatSystem, rise: Floats) -> Floats:
+    """Return 1 W spread over the winding on the mesh as its local resistance has it."""
+    base = 1 + model.slope * (model.ambient - REFERENCE_TEMPERATURE)
+    mean = float(system.source @ rise)
+    shape = base * system.source + model.slope * (system.source_slope @ rise)
+    return np.asarray(shape / (base + model.slope * mean))
