@@ -7,7 +7,9 @@ options are put back.  What no lock can see is the caller's own use of gmsh in a
 from __future__ import annotations
 
 import contextlib
+import ctypes
 import os
+import signal
 import tempfile
 import threading
 import uuid
@@ -63,10 +65,20 @@ def gmsh_session() -> Iterator[Any]:
 def _owner(gmsh: Any) -> Iterator[None]:
     """Open gmsh and close it again whatever happens."""
     gmsh.initialize(readConfigFiles=False, interruptible=False)
+    _ignore_closed_pipes()
     try:
         yield
     finally:
         gmsh.finalize()
+        _ignore_closed_pipes()
+
+
+def _ignore_closed_pipes() -> None:
+    """Put SIGPIPE back to where Python has it: gmsh lets a peer that is gone end the process."""
+    if os.name == "posix" and signal.getsignal(signal.SIGPIPE) is signal.SIG_IGN:
+        libc = ctypes.CDLL(None)  # signal.signal() serves the main thread only
+        libc.signal.argtypes, libc.signal.restype = (ctypes.c_int, ctypes.c_void_p), ctypes.c_void_p
+        libc.signal(signal.SIGPIPE, ctypes.c_void_p(1))  # SIG_IGN
 
 
 @contextlib.contextmanager

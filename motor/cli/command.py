@@ -89,7 +89,8 @@ def command(
             theme = given.pop("theme", "light")
             force = given.pop("force", False)
             found = {k: v for k, v in given.items() if isinstance(v, Path) and k not in WRITTEN}
-            read = sorted(found.values(), key=lambda v: v is not found.get("design"))
+            first = found.get("design", found.get("file"))
+            read = sorted(found.values(), key=lambda v: v is not first)
             _run(functools.partial(function, talk, **given), talk, theme, stopped, read, force)
 
         settings = {"help_option_names": ["-h", "--help"]}

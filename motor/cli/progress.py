@@ -5,12 +5,14 @@ from __future__ import annotations
 import contextlib
 import sys
 from collections.abc import Callable, Iterator
+from pathlib import Path
 from typing import TYPE_CHECKING
 
 if TYPE_CHECKING:
+    from motor.study.cluster import Tls
     from motor.study.processes import Engine
 
-__all__ = ["TIME_LIMIT", "engine_of", "progress_bar"]
+__all__ = ["TIME_LIMIT", "engine_of", "progress_bar", "tls_of"]
 
 TIME_LIMIT = 120.0
 """Seconds for a design before its worker is ended."""
@@ -18,22 +20,44 @@ TIME_LIMIT = 120.0
 
 @contextlib.contextmanager
 def engine_of(
-    workers: int | None = None, scheduler: str | None = None, time_limit: float = TIME_LIMIT
+    workers: int | None = None,
+    scheduler: str | None = None,
+    time_limit: float = TIME_LIMIT,
+    tls: Tls | None = None,
+    say: Callable[[str], None] | None = None,
 ) -> Iterator[Engine]:
-    """Give processes of this machine, or a cluster; closed at the end."""
+    """Give processes of this machine, or a cluster, whose caution is said; closed at the end."""
     from motor.study.processes import Processes
 
     engine: Engine
     if scheduler is not None:
         from motor.study.cluster import Cluster
 
-        engine = Cluster(scheduler, workers)
+        cluster = engine = Cluster(scheduler, workers, time_limit, tls)
+        if say is not None and cluster.caution:
+            say(f"caution: {cluster.caution}")
     else:
         engine = Processes(workers, time_limit)
     try:
         yield engine
     finally:
         engine.close()
+
+
+def tls_of(
+    scheduler: str | None, ca: Path | None, cert: Path | None, key: Path | None
+) -> Tls | None:
+    """Return the files with which a cluster's parts know each other; None if none is given."""
+    if ca is None and cert is None and key is None:
+        return None
+    from motor.base.errors import InvalidInput
+    from motor.study.cluster import Tls
+
+    if ca is None or cert is None or key is None:
+        raise InvalidInput("--tls-ca, --tls-cert and --tls-key", "come together", "some of them")
+    if scheduler is None:
+        raise InvalidInput("--tls-ca", "come with --scheduler", str(ca))
+    return Tls(ca, cert, key)
 
 
 @contextlib.contextmanager

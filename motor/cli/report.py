@@ -8,6 +8,7 @@ import click
 
 from motor.cli.command import command
 from motor.cli.completion import complete_toml
+from motor.cli.progress import TIME_LIMIT
 from motor.cli.talk import Talk
 
 __all__ = ["report"]
@@ -35,7 +36,19 @@ __all__ = ["report"]
     type=click.Path(path_type=Path),
     help="Of a study: the folder that motor study wrote; nothing there is solved again.",
 )
-def report(talk: Talk, design: Path, out: Path, accuracy: str | None, results: Path | None) -> None:
+@click.option(
+    "--time-limit",
+    type=click.FloatRange(min=0, min_open=True),
+    help=f"Of a study: seconds for a design, {TIME_LIMIT:g} if not given.",
+)
+def report(
+    talk: Talk,
+    design: Path,
+    out: Path,
+    accuracy: str | None,
+    results: Path | None,
+    time_limit: float | None,
+) -> None:
     """Solve a DESIGN or study file and write its page: one HTML file with live figures."""
     from motor.base.errors import InvalidInput, OutputError
     from motor.base.units import parse_share
@@ -52,10 +65,14 @@ def report(talk: Talk, design: Path, out: Path, accuracy: str | None, results: P
         if accuracy is not None:
             raise InvalidInput("--accuracy", "be left out for a study", accuracy)
         shown = not (talk.quiet or talk.verbose)
-        talk.finish(list, written=[report_study(design, out, results, shown=shown)])
+        limit = TIME_LIMIT if time_limit is None else time_limit
+        written = report_study(design, out, results, shown=shown, time_limit=limit)
+        talk.finish(list, written=[written])
         return
     if results is not None:
         raise InvalidInput("--results", "come with a study file", str(results))
+    if time_limit is not None:
+        raise InvalidInput("--time-limit", "come with a study file", f"{time_limit:g}")
     record = read_design(design)
     from motor.base.steps import step
     from motor.report.page import write_page

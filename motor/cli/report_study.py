@@ -7,6 +7,7 @@ from pathlib import Path
 
 from motor.base.errors import InvalidInput, OutputError
 from motor.base.user_files import read_text, read_toml
+from motor.cli.progress import TIME_LIMIT
 
 __all__ = ["is_study", "report_study"]
 
@@ -23,7 +24,14 @@ def is_study(path: Path) -> bool:
     return bool(asks) or ("design" in data and "geometry" not in data)
 
 
-def report_study(path: Path, out: Path, results: Path | None = None, *, shown: bool = True) -> Path:
+def report_study(
+    path: Path,
+    out: Path,
+    results: Path | None = None,
+    *,
+    shown: bool = True,
+    time_limit: float = TIME_LIMIT,
+) -> Path:
     """Run what is left of a study file and write its page.
 
     Parameters
@@ -34,6 +42,8 @@ def report_study(path: Path, out: Path, results: Path | None = None, *, shown: b
         Folder that ``motor study`` wrote; what is solved there is not solved again.
     shown : bool
         Whether a terminal shows how far it is.
+    time_limit : float
+        Seconds for a design.
 
     Raises
     ------
@@ -50,5 +60,6 @@ def report_study(path: Path, out: Path, results: Path | None = None, *, shown: b
     if not os.access(out.parent, os.W_OK):
         raise OutputError(f"{out} could not be written: no permission in {out.parent}")
     text = read_text(path, "study file")
-    with engine_of() as engine, progress_bar(asked.name, shown=shown) as move:
+    engines = engine_of(time_limit=time_limit)
+    with engines as engine, progress_bar(asked.name, shown=shown) as move:
         return write_study_page(asked, out, store=store, text=text, engine=engine, progress=move)

@@ -9,7 +9,7 @@ import click
 
 from motor.cli.command import command
 from motor.cli.completion import complete_toml
-from motor.cli.progress import TIME_LIMIT, engine_of
+from motor.cli.progress import TIME_LIMIT, engine_of, tls_of
 from motor.cli.talk import Talk
 
 if TYPE_CHECKING:
@@ -30,7 +30,7 @@ FIGURES = ("bl_at_rest_Tm", "usable_stroke_mm", "resonance_Hz")
         ("motor study my_study.toml --out results --workers 1", "leave the other cores alone"),
         (
             "motor study my_study.toml --out results --scheduler tcp://host:8786",
-            "on several machines (extra: cluster)",
+            "on several machines (extra: cluster); tls:// with the three --tls options",
         ),
     ),
     writes="study.sqlite with every design, answer.txt; results.csv, results.json and overview "
@@ -44,6 +44,9 @@ FIGURES = ("bl_at_rest_Tm", "usable_stroke_mm", "resonance_Hz")
 @click.option("--out", type=click.Path(path_type=Path), required=True, help="Folder for all files.")
 @click.option("--workers", type=int, help="Processes; default all cores.")
 @click.option("--scheduler", help='Dask cluster: "local" or an address such as tcp://host:8786.')
+@click.option("--tls-ca", type=click.Path(path_type=Path), help="Certificate of your authority.")
+@click.option("--tls-cert", type=click.Path(path_type=Path), help="Certificate for the cluster.")
+@click.option("--tls-key", type=click.Path(path_type=Path), help="Key of that certificate.")
 @click.option(
     "--time-limit",
     type=click.FloatRange(min=0, min_open=True),
@@ -60,6 +63,9 @@ def study(
     out: Path,
     workers: int | None,
     scheduler: str | None,
+    tls_ca: Path | None,
+    tls_cert: Path | None,
+    tls_key: Path | None,
     time_limit: float,
     retry_failed: bool,
     repair: bool,
@@ -75,6 +81,7 @@ def study(
     from motor.study.study_file import read_study
 
     asked = read_study(file)
+    tls = tls_of(scheduler, tls_ca, tls_cert, tls_key)
     goals = ("answer.txt", "results.csv", "results.json", "overview.png", "requirements.png")
     free_to_write(out, goals, kept=[STORE])
     try:
@@ -83,7 +90,7 @@ def study(
         raise OutputError(f"{out} could not be made: {cause.strerror}") from cause
     if repair:
         _repair(talk, out / STORE)
-    with engine_of(workers, scheduler, time_limit) as engine:
+    with engine_of(workers, scheduler, time_limit, tls, talk.note) as engine:
         if asked.problem is not None:
             text, record = _target(talk, asked, out, engine, figures)
         else:

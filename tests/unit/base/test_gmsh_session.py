@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import asyncio
+import os
 import subprocess
 import sys
 from collections.abc import Iterator
@@ -111,3 +112,28 @@ def test_a_forked_process_has_a_lock_of_its_own() -> None:
         "    assert os.waitpid(child, 0)[1] == 0\n"
     )
     subprocess.run([sys.executable, "-W", "ignore", "-c", code], check=True, timeout=60)
+
+
+@pytest.mark.skipif(os.name != "posix", reason="signals of POSIX")
+def test_a_peer_that_is_gone_does_not_end_the_process():
+    script = (
+        "import os, threading\n"
+        "from motor.base.gmsh_session import gmsh_session\n"
+        "def write():\n"
+        "    end, pipe = os.pipe()\n"
+        "    os.close(end)\n"
+        "    try:\n"
+        "        os.write(pipe, b'x')\n"
+        "    except BrokenPipeError:\n"
+        "        print('told')\n"
+        "def use():\n"
+        "    with gmsh_session():\n"
+        "        write()\n"
+        "    write()\n"
+        "use()\n"
+        "thread = threading.Thread(target=use)\n"
+        "thread.start()\n"
+        "thread.join()\n"
+    )
+    found = subprocess.run([sys.executable, "-c", script], capture_output=True, text=True)
+    assert (found.returncode, found.stdout.split()) == (0, ["told"] * 4), found.stderr
