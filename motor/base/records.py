@@ -10,7 +10,7 @@ from geometries import InvalidInput
 from motor.base.names import near_names
 from motor.base.units import UNITS, parse_quantity
 
-__all__ = ["check_keys", "quantity", "read_record", "required", "string", "table_of"]
+__all__ = ["check_keys", "quantity", "read_record", "required", "string", "table_of", "whole"]
 
 T = TypeVar("T")
 
@@ -81,6 +81,14 @@ def _plain(value: object, field: str, where: str) -> float:
     if isinstance(value, bool) or not isinstance(value, int | float):
         raise InvalidInput(field, "be a plain number", repr(value), where)
     return float(value)
+
+
+def whole(value: object, field: str, low: int, high: int, where: str = "") -> int:
+    """Return a value that must be a whole number between two limits, ends included."""
+    if isinstance(value, bool) or not isinstance(value, int) or not low <= value <= high:
+        limit = f"be a whole number from {low} to {high}"
+        raise InvalidInput(field, limit, repr(value), where)
+    return value
 
 
 def quantity(value: object, kind: str | None, field: str, where: str) -> float:

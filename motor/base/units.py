@@ -39,6 +39,9 @@ UNITS = {
 }
 """For each kind of quantity: its SI unit and the unit in which files are written."""
 
+LARGEST = 1e15
+"""Largest number of any quantity in SI: nothing here reaches it, and what is beyond overflows."""
+
 _NUMBER = re.compile(r"\s*([+-]?(?:\d+\.?\d*|\.\d+)(?:[eE][+-]?\d{1,3})?)\s*(.*?)\s*")
 _UNIT = re.compile(r"(?:1/)?[A-Za-zµμΩ°%]+(?:\s*(?:\*\*|\^|[*/])\s*-?(?:[A-Za-zµμΩ°]+|[1-4]))*")
 
@@ -79,6 +82,8 @@ def parse_quantity(text: object, kind: str, field: str) -> float:
     match = _NUMBER.fullmatch(text)
     if match is None:
         raise InvalidInput(field, what, repr(text))
+    if match[2].startswith(",") or ("," in match[2][:8] and match[2][:1] in ".,"):
+        raise InvalidInput(field, f"{what}, with a decimal point and no comma", repr(text))
     number, unit = float(match[1]), match[2]
     if not unit:
         raise InvalidInput(field, what, f"{text!r} (no unit)")
@@ -91,6 +96,8 @@ def parse_quantity(text: object, kind: str, field: str) -> float:
         raise InvalidInput(field, what, f"{text!r} ({problem} {unit!r})") from None
     if not math.isfinite(value):
         raise InvalidInput(field, what, repr(text))
+    if abs(value) > LARGEST:
+        raise InvalidInput(field, f"be at most {LARGEST:g} {si}", repr(text))
     return value if unit == si else float(f"{value:.15g}")
 
 

@@ -54,6 +54,13 @@ FIGURES = ("bl_at_rest_Tm", "usable_stroke_mm", "resonance_Hz")
     show_default=True,
     help="Seconds for a design; its process is ended then, and the next run tries it again.",
 )
+@click.option(
+    "--most-designs",
+    type=click.IntRange(min=1),
+    default=100_000,
+    show_default=True,
+    help="A study of more designs ends with their count before it starts.",
+)
 @click.option("--retry-failed", is_flag=True, help="Try designs again that failed before.")
 @click.option("--repair", is_flag=True, help="Solve again what is damaged in the store.")
 @click.option("--figures/--no-figures", default=True, help="Draw PNG and SVG figures.")
@@ -67,6 +74,7 @@ def study(
     tls_cert: Path | None,
     tls_key: Path | None,
     time_limit: float,
+    most_designs: int,
     retry_failed: bool,
     repair: bool,
     figures: bool,
@@ -80,7 +88,7 @@ def study(
     from motor.study.running import demand_all
     from motor.study.study_file import read_study
 
-    asked = read_study(file)
+    asked = read_study(file, most_designs=most_designs)
     tls = tls_of(scheduler, tls_ca, tls_cert, tls_key)
     goals = ("answer.txt", "results.csv", "results.json", "overview.png", "requirements.png")
     free_to_write(out, goals, kept=[STORE])

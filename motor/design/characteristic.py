@@ -16,6 +16,10 @@ from motor.base.arrays import Floats
 
 __all__ = ["Characteristic", "Polynomial", "Table", "as_characteristic"]
 
+REACH = 1.0
+"""Metres beyond which no displacement is known."""
+LARGEST = 1e15
+"""Largest value of a table or polynomial in SI; what is beyond overflows in a spline."""
 ROUNDING = 1e-12
 """Metres by which a displacement may pass the range: rounding of unit conversion."""
 
@@ -101,9 +105,13 @@ class Characteristic(ABC):
         """Raise InvalidInput unless all values within the range are above (or at) zero."""
         low = self.low if math.isfinite(self.low) else 0.0
         high = self.high if math.isfinite(self.high) else 0.0
-        values = self.value(np.linspace(low, high, 401))
+        with np.errstate(over="ignore", invalid="ignore"):
+            values = self.value(np.linspace(low, high, 401))
+        if not np.abs(values).max() <= LARGEST:
+            limit = f"be at most {LARGEST:g} in SI units all over its range"
+            raise InvalidInput(name, limit, f"{np.abs(values).max():.6g}")
         least = float(values.min())
-        if not np.isfinite(values).all() or least < 0 or (least == 0 and not zero):
+        if least < 0 or (least == 0 and not zero):
             raise InvalidInput(name, f"be {'0 or more' if zero else 'greater than 0'}", least)
 
 
@@ -126,6 +134,9 @@ class Polynomial(Characteristic):
     def __post_init__(self) -> None:
         if not self.coefficients or not all(map(math.isfinite, self.coefficients)):
             raise InvalidInput("coefficients", "be finite numbers", self.coefficients)
+        for end in filter(math.isfinite, (self.low, self.high)):
+            if abs(end) > REACH:
+                raise InvalidInput("range", f"end within {millimetres(REACH)}", millimetres(end))
         if not self.low <= 0 <= self.high:
             raise InvalidInput(
                 "range", "hold the rest position 0 mm", f"{self.low * 1e3} to {self.high * 1e3} mm"
@@ -188,6 +199,13 @@ class Table(Characteristic):
             raise InvalidInput(
                 "table", "hold the rest position 0 mm", f"{x[0] * 1e3:g} to {x[-1] * 1e3:g} mm"
             )
+        far = float(x[np.abs(x).argmax()])
+        if abs(far) > REACH:
+            limit = f"have displacements of at most {millimetres(REACH)}"
+            raise InvalidInput("table", limit, millimetres(far))
+        if np.abs(values).max() > LARGEST:
+            limit = f"hold values of at most {LARGEST:g} in SI units"
+            raise InvalidInput("table", limit, f"{np.abs(values).max():.6g}")
         object.__setattr__(self, "x", tuple(x.tolist()))
         object.__setattr__(self, "values", tuple(values.tolist()))
 

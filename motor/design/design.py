@@ -22,6 +22,8 @@ from geometries import (
     vertical_stops,
 )
 from geometries.checks import AREA_GRAIN
+from geometries.errors import shortened
+from motor.base.ranges import check_number
 from motor.base.user_files import check_text
 from motor.design.characteristic import Characteristic, as_characteristic
 from motor.design.coil import Coil
@@ -42,6 +44,16 @@ from motor.materials import (
 __all__ = ["Clearance", "Design", "Materials", "MovingParts", "Travel"]
 
 COLDEST, HOTTEST = 273.15 - 60, 273.15 + 250
+MOVING_RANGES = {
+    "mass": (1e-6, 10.0),
+    "stiffness": (20.0, 1e6),
+    "area": (1e-6, 10.0),
+    "mechanical_resistance": (1e-4, 100.0),
+    "inductance": (1e-9, 1.0),
+}
+"""Of moving parts, SI."""
+DEAREST = 1e9
+"""Price per kilogram."""
 VALUES = ("typical", "minimum", "worst")
 DEMAGNETISATION = ("included", "ignored")
 
@@ -88,8 +100,10 @@ class Materials:
 
     def __post_init__(self) -> None:
         for name, price in self.prices.items():
-            if isinstance(price, bool) or not isinstance(price, int | float) or not price > 0:
-                raise InvalidInput(f"prices.{name}", "be greater than 0 per kg", repr(price))
+            number = isinstance(price, int | float) and not isinstance(price, bool)
+            if not (number and 0 < price <= DEAREST):
+                limit = f"be greater than 0 and at most {DEAREST:g} per kg"
+                raise InvalidInput(f"prices.{name}", limit, shortened(price))
         for name, known in (("values", VALUES), ("demagnetisation", DEMAGNETISATION)):
             if getattr(self, name) not in known:
                 raise InvalidInput(name, f"be {' or '.join(known)}", repr(getattr(self, name)))
@@ -189,14 +203,13 @@ class MovingParts:
                 "nothing" if not given else f"{given} ways",
             )
         for item in dataclasses.fields(self):
-            value = getattr(self, item.name)
+            value, kind = getattr(self, item.name), item.metadata["quantity"]
+            low, high = MOVING_RANGES[kind]
             if isinstance(value, Characteristic):
                 value.demand_positive(item.name)
-                continue
+                value = value.at_rest
             if value is not None:
-                _number(item.name, value)
-            if value is not None and not (math.isfinite(value) and value > 0):
-                raise InvalidInput(item.name, "be greater than 0", value)
+                check_number(item.name, value, low, high, kind)
 
     @property
     def stiffness_at_rest(self) -> float:

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import dataclasses
 import math
 from dataclasses import dataclass, field
 
@@ -11,6 +10,7 @@ from numpy.typing import NDArray
 
 from geometries import InvalidInput
 from motor.base.arrays import Floats
+from motor.base.ranges import check_ranges
 
 __all__ = ["AIR_DENSITY", "SOUND_SPEED", "Amplifier", "Box"]
 
@@ -24,18 +24,18 @@ LEAK_QUALITY = 7.0
 BEST_QUALITY = 1e6
 """Q of a vented box said to be tight: at its tuning the pressure would be without bounds."""
 
+BOX_RANGES = {
+    "volume": (1e-6, 1e3, "volume"),
+    "tuning": (1.0, 1e3, "frequency"),
+    "leak_corner": (0.0, 1e3, "frequency"),
+    "port_area": (1e-6, 10.0, "area"),
+}
+AMPLIFIER_RANGES = {
+    "output_resistance": (0.0, 1e4, "resistance"),
+    "clip": (1e-3, 1e4, "voltage"),
+}
+
 Complexes = NDArray[np.complex128]
-
-
-def _positive(record: object, names: tuple[str, ...], zero: tuple[str, ...] = ()) -> None:
-    for name in names:
-        value = getattr(record, name)
-        if value is None:
-            continue
-        if isinstance(value, bool) or not isinstance(value, int | float):
-            raise InvalidInput(name, "be a number in SI units", repr(value))
-        if not math.isfinite(value) or value < 0 or (value == 0 and name not in zero):
-            raise InvalidInput(name, "be 0 or more" if name in zero else "be greater than 0", value)
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -71,7 +71,7 @@ class Box:
     )
 
     def __post_init__(self) -> None:
-        _positive(self, tuple(f.name for f in dataclasses.fields(self)), ("leak_corner",))
+        check_ranges(self, BOX_RANGES)
         if self.port_area is not None and self.tuning is None:
             raise InvalidInput("port_area", "come with a tuning", self.port_area)
 
@@ -147,7 +147,7 @@ class Amplifier:
     )
 
     def __post_init__(self) -> None:
-        _positive(self, ("output_resistance", "clip"), ("output_resistance",))
+        check_ranges(self, AMPLIFIER_RANGES)
 
     def source(self, wanted: Floats) -> Floats:
         """Return the source voltage when this voltage is wanted, both in V."""

@@ -123,6 +123,8 @@ def _cutoff(a: tuple[float, float, float]) -> float:
         return abs(s**4 / (s**4 + a[0] * s**3 + a[1] * s**2 + a[2] * s + 1)) - math.sqrt(0.5)
 
     high = 4.0
+    while size(high) < 0:
+        high *= 2
     while size(high * 0.98) > 0 and high > 0.05:
         high *= 0.98
     return float(brentq(size, high * 0.98, high))

@@ -2,15 +2,43 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from pathlib import Path
 from typing import Any
 
 from geometries import InvalidInput
+from motor.base.ranges import check_number, check_ranges
 from motor.base.records import check_keys, quantity, string, table_of
 from motor.base.user_files import numbered_rows, read_text
 from motor.materials import Magnet, TabulatedSteel
+from motor.materials.steel import MU0
 
 __all__ = ["OWN_MAGNET", "own_magnet", "own_steel", "read_curve", "table_rows"]
+
+
+DENSITY = (100.0, 30_000.0, "density")
+PRICE = (0.0, 1e9, None)
+MAGNET_RANGES = {"density": DENSITY, "price": PRICE}
+MOST_SATURATION = 3.0
+"""Tesla; that of iron with cobalt is 2.4 T."""
+LEAST_SHARE = 0.95
+"""Saturation at least, over the polarisation that the table's last row has reached."""
+STEEL_RANGES = {
+    "density": DENSITY,
+    "conductivity": (0.0, 1e8, "conductivity"),
+    "conductivity_spread": (0.0, 1.0, None),
+    "temperature_coefficient": (-0.02, 0.02, "per_kelvin"),
+    "initial_permeability": (1.0, 1e6, None),
+    "initial_spread": (1.0, 100.0, None),
+    "price": PRICE,
+}
+
+
+def _check_values(record: object, ranges: Mapping[str, Any], where: str) -> None:
+    try:
+        check_ranges(record, ranges)
+    except InvalidInput as error:
+        raise error.within(where) from None
 
 
 def table_rows(value: object, where: str) -> list[dict[str, Any]]:
@@ -56,8 +84,7 @@ def own_magnet(row: dict[str, Any]) -> Magnet:
         magnet = Magnet(**values)
     except InvalidInput as error:
         raise error.within(where) from None
-    if not magnet.density > 0:
-        raise InvalidInput("density", "be greater than 0", row["density"], where)
+    _check_values(magnet, MAGNET_RANGES, where)
     return magnet
 
 
@@ -103,11 +130,9 @@ def own_steel(row: dict[str, Any], folder: Path) -> TabulatedSteel:
     else:
         flux, field = (_numbers(row.get(k), k, where) for k in ("flux_density_T", "field_A_per_m"))
     density = quantity(row["density"], "density", "density", where)
-    if not density > 0:
-        raise InvalidInput("density", "be greater than 0", row["density"], where)
     saturation = row.get("saturation")
     try:
-        return TabulatedSteel(
+        steel = TabulatedSteel(
             name=name,
             density=density,
             source=string(row.get("source", ""), "source", where),
@@ -126,6 +151,13 @@ def own_steel(row: dict[str, Any], folder: Path) -> TabulatedSteel:
             },
             reversible_permeability=_pairs(row, where),
         )
+        check_ranges(steel, STEEL_RANGES)
+        if steel.saturation is not None:
+            last = max(steel.flux_density[-1] - MU0 * steel.field[-1], 0.0)
+            check_number(
+                "saturation", steel.saturation, LEAST_SHARE * last, MOST_SATURATION, "flux_density"
+            )
+        return steel
     except InvalidInput as error:
         raise error.within(where) from None
 

@@ -44,6 +44,10 @@ TAIL_SPREAD = (0.3, 2.6)
 """Shares of that rest, from about the tenth to beyond the ninetieth per cent of the same cuts."""
 KNOWN_SPREAD = (0.4, 2.0)
 """The same where the saturation is stated: steel does not bend there just as the curve does."""
+MOST_B, MOST_H = 6.0, 5e6
+"""Largest flux density in tesla and field in A/m of a row."""
+MOST_PERMEABILITY = 1e6
+"""Largest relative permeability between rows; the softest alloys reach about it."""
 STEP = 1e-3
 """Spacing of the fine table in tesla."""
 B_END = 6.0
@@ -195,6 +199,20 @@ class TabulatedSteel(Steel):
                     f"rise in {column}",
                     f"{values[row]} after {values[row - 1] if row else 0.0}",
                 )
+        for column, values, most, unit in (("B", b, MOST_B, "T"), ("H", h, MOST_H, "A/m")):
+            for row in np.flatnonzero(~(np.abs(values) <= most)).tolist():
+                raise InvalidInput(
+                    f"steel {self.name}, row {row + 1}",
+                    f"have {column} of at most {most:g} {unit}",
+                    f"{values[row]:g} {unit}",
+                )
+        steep = np.diff(b, prepend=0.0) > MU0 * MOST_PERMEABILITY * np.diff(h, prepend=0.0)
+        for row in np.flatnonzero(steep & (b > 0)).tolist():
+            raise InvalidInput(
+                f"steel {self.name}, row {row + 1}",
+                f"rise by a relative permeability of at most {MOST_PERMEABILITY:g}",
+                f"B {b[row]:g} T at H {h[row]:g} A/m",
+            )
         for row in range(1, len(b)):
             if b[row] - b[row - 1] < MU0 * (h[row] - h[row - 1]) * (1 - 1e-3):
                 raise InvalidInput(

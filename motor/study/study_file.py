@@ -32,13 +32,14 @@ Instead of ``[[sweep]]``: ``[target]`` with ``[free]`` ranges and ``[choices]`` 
 from __future__ import annotations
 
 import dataclasses
+import math
 from collections.abc import Mapping
 from dataclasses import dataclass, field
 from pathlib import Path
 from typing import Any
 
 from motor.base.errors import InvalidInput
-from motor.base.records import check_keys, quantity, string, table_of
+from motor.base.records import check_keys, quantity, string, table_of, whole
 from motor.base.user_files import read_toml
 from motor.design.design import Design
 from motor.design.reading import read_design
@@ -65,6 +66,9 @@ KEYS = (
     "tolerances",
     "limits",
 )
+MOST_DESIGNS = 100_000
+"""Designs of a study unless more are asked for: a day of two cores."""
+MOST_SEED = 2**63 - 1
 TARGET_KINDS = {
     "bl_least": "force_factor",
     "bl_most": "force_factor",
@@ -76,6 +80,10 @@ TARGET_KINDS = {
     "current": "current",
 }
 """Kinds of quantity in [target]; all others are lengths."""
+WIDEST = {"number": 0.5, "length": 0.1}
+"""Widest tolerance of a factor, and of a length in metres."""
+NO_REQUIREMENTS = {"minimise", "margin_least", "current"}
+"""Keys of [target] that say how, and nothing that must be reached."""
 
 Limits = Mapping[str, tuple[float | None, float | None]]
 
@@ -105,8 +113,8 @@ class StudyFile:
     limits: Limits = field(default_factory=dict)
 
 
-def read_study(path: str | Path) -> StudyFile:
-    """Read a study file.
+def read_study(path: str | Path, *, most_designs: int = MOST_DESIGNS) -> StudyFile:
+    """Read a study file; one of more designs than ``most_designs`` is refused by their count.
 
     Raises
     ------
@@ -134,10 +142,11 @@ def read_study(path: str | Path) -> StudyFile:
         if key in data and needed not in data:
             raise InvalidInput(key, f"come with [{needed}]", f"[{kinds[0]}]")
     if "target" in data:
-        return StudyFile(name, design, measure, problem=_problem(design, data, rules))
+        return StudyFile(name, design, measure, problem=_problem(design, data, rules, most_designs))
     if "tolerances" in data:
         table = dict(table_of(data["tolerances"], "tolerances"))
-        power, seed = table.pop("power", 8), table.pop("seed", 0)
+        power = table.pop("power", 8)
+        seed = whole(table.pop("seed", 0), "seed", 0, MOST_SEED, "tolerances")
         tolerances = tuple(_tolerance(design, key, value) for key, value in table.items())
         plan = tolerance_plan(design, tolerances, power=power, seed=seed, rules=rules)
         limits = _limits(table_of(data.get("limits", {}), "limits"))
@@ -145,8 +154,26 @@ def read_study(path: str | Path) -> StudyFile:
     blocks = data["sweep"]
     if not isinstance(blocks, list):
         raise InvalidInput("sweep", "be a list [[sweep]]", repr(blocks))
+    count = math.prod(_count(table_of(block, "sweep")) for block in blocks)
+    _demand_few(count, "sweep", most_designs)
     axes = tuple(_axis(design, table_of(block, "sweep")) for block in blocks)
     return StudyFile(name, design, measure, Plan(design, axes, rules))
+
+
+def _count(block: dict[str, Any]) -> int:
+    """Return how many designs a block of a sweep asks for, before any is made."""
+    asked = [block["hypercube"]] if "hypercube" in block else block.values()
+    counts: list[Any] = [1]
+    for value in asked:
+        steps = value.get("steps") if isinstance(value, dict) else value
+        counts.append(len(steps) if isinstance(steps, list) else steps)
+    return max(n for n in counts if isinstance(n, int))
+
+
+def _demand_few(count: int, field: str, most: int) -> None:
+    if count > most:
+        limit = f"have at most {most} designs, or motor study be told --most-designs"
+        raise InvalidInput(field, limit, f"{count} designs")
 
 
 def _rules(design: Design, data: dict[str, Any]) -> tuple[Rule, ...]:
@@ -171,8 +198,7 @@ def _axis(design: Design, block: dict[str, Any]) -> Axis:
     block = dict(block)
     if "hypercube" in block:
         count, seed = block.pop("hypercube"), block.pop("seed", 0)
-        if isinstance(seed, bool) or not isinstance(seed, int):
-            raise InvalidInput("seed", "be a whole number", repr(seed), "sweep")
+        whole(seed, "seed", 0, MOST_SEED, "sweep")
         if not block:
             raise InvalidInput("hypercube", "come with ranges of parameters", "none", "sweep")
         ranges = {name: _range(parameter_named(design, name), v) for name, v in block.items()}
@@ -208,7 +234,7 @@ def _range(parameter: Parameter, value: object, more: tuple[str, ...] = ()) -> t
     return low, high
 
 
-def _problem(design: Design, data: dict[str, Any], rules: tuple[Rule, ...]) -> Problem:
+def _problem(design: Design, data: dict[str, Any], rules: tuple[Rule, ...], most: int) -> Problem:
     table = dict(table_of(data["target"], "target"))
     fields = [f.name for f in dataclasses.fields(Target)]
     check_keys("target", table, fields)
@@ -232,6 +258,10 @@ def _problem(design: Design, data: dict[str, Any], rules: tuple[Rule, ...]) -> P
         if not isinstance(items, list) or not items:
             raise InvalidInput(name, "be a list of at least one value", repr(items), "choices")
         choices[name] = [parameter_named(design, name).read(item) for item in items]
+    if not set(values) - NO_REQUIREMENTS:
+        known = ", ".join(name for name in fields if name not in NO_REQUIREMENTS)
+        raise InvalidInput("target", f"ask for at least one of {known}", "none")
+    _demand_few(math.prod(map(len, choices.values())), "choices", most)
     return Problem(design, Target(**values), free, rules, choices)
 
 
@@ -245,7 +275,12 @@ def _tolerance(design: Design, name: str, value: object) -> Tolerance:
     parameter = parameter_named(design, name)
     if parameter.kind == "temperature":
         raise InvalidInput("tolerances", "leave out the temperature", name)
-    return Tolerance(name, float(parameter.read(value)), shape)
+    width = float(parameter.read(value))
+    most = WIDEST.get(parameter.kind)
+    if most is not None and not width <= most:
+        limit = f"be at most {parameter.text(most)}"
+        raise InvalidInput(f"tolerance of {name}", limit, parameter.text(width))
+    return Tolerance(name, width, shape)
 
 
 def _limits(table: dict[str, Any]) -> Limits:

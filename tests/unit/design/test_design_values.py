@@ -106,8 +106,14 @@ def test_stroke_rule_that_cannot_be(case: str) -> None:
 MOVING = {
     "mass in mm": ('mass = "8 mm"', "[moving_parts] mass must be a mass with its unit"),
     "bare mass": ("mass = 8", "received 8 (a bare number without a unit)"),
-    "no mass": ('mass = "0 g"', "[moving_parts] mass must be greater than 0; received 0.0"),
-    "negative": ('mass = "-8 g"', "[moving_parts] mass must be greater than 0; received -0.008"),
+    "no mass": (
+        'mass = "0 g"',
+        "mass must be between 0.001 g and 10000 g; received 0 g",
+    ),
+    "negative": (
+        'mass = "-8 g"',
+        "between 0.001 g and 10000 g; received -8 g",
+    ),
     "missing": ("", "[moving_parts] mass must be given"),
 }
 

@@ -49,9 +49,9 @@ PARTS: dict[str, Any] = {
 @pytest.mark.parametrize(
     ("make", "expected"),
     [
-        (lambda: Box(volume=0.0), "volume must be greater than 0; received 0.0"),
+        (lambda: Box(volume=0.0), "volume must be between 0.001 litre and 1000000 litre; rec"),
         (lambda: Box(volume=0.02, port_area=1e-3), "port_area must come with a tuning"),
-        (lambda: Amplifier(clip=-1.0), "clip must be greater than 0; received -1.0"),
+        (lambda: Amplifier(clip=-1.0), "clip must be between 0.001 V and 10000 V; received -1 V"),
         (lambda: Driver(**GOOD | {"stiffness": -5.0}), "stiffness must be greater than 0; rec"),
         (
             lambda: Driver(**GOOD | {"stiffness": Polynomial((100.0, 1e5), -0.01, 0.01)}),
@@ -75,10 +75,10 @@ PARTS: dict[str, Any] = {
         ),
         (lambda: MovingParts(stiffness=1.0), "mass must be given in one way"),
         (lambda: MovingParts(stiffness=1.0, mass=1.0, total_mass=1.0), "received 2 ways"),
-        (lambda: MovingParts(stiffness=-1.0, mass=1.0), "stiffness must be greater than 0"),
+        (lambda: MovingParts(stiffness=-1.0, mass=1.0), "0.02 N/mm and 1000 N/mm; received -0.001"),
         (
             lambda: starter("outside-magnet").replace(
-                moving_parts=MovingParts(total_mass=1e-4, stiffness=1.0)
+                moving_parts=MovingParts(total_mass=1e-4, stiffness=100.0)
             ),
             "total_mass must be greater than that of its coil",
         ),
@@ -106,7 +106,7 @@ def test_driver_needs_area_and_losses(solved: Callable[[str], MotorResult], miss
 @pytest.mark.parametrize("name", ["stiffness", "inductance"])
 def test_table_must_cover_the_stroke(solved: Callable[[str], MotorResult], name: str) -> None:
     result = solved("outside-magnet")
-    short = Table((-5e-4, 0.0, 2e-4, 5e-4), (1.0, 1.0, 1.0, 1.0))
+    short = Table((-5e-4, 0.0, 2e-4, 5e-4), (100.0 if name == "stiffness" else 1.0,) * 4)
     design = result.design.replace(moving_parts=MovingParts(**PARTS | {name: short}))
     with pytest.raises(InvalidInput, match=f"{name} table must cover the stroke"):
         driver_of(MotorResult(design, result.field, result.profile, result.bl_curve))
@@ -159,8 +159,8 @@ TEXTS = {
         "range_mm must have two ends"
     ),
     "[moving_parts]\nmass='9 g'\nstiffness={x=[1]}": "x must be a known key",
-    "[moving_parts]\nmass='9 g'\nstiffness='-1 N/mm'": "stiffness must be greater than 0",
-    "[box]\nvolume='0 litre'": "[box] volume must be greater than 0; received 0.0",
+    "[moving_parts]\nmass='9 g'\nstiffness='-1 N/mm'": "N/mm; received -1 N/mm",
+    "[box]\nvolume='0 litre'": "[box] volume must be between 0.001 litre and 1000000 litre",
     "[box]\nvolume='10 Hz'": "[box] volume must be a volume with its unit",
     "[amplifier]\nclip=12": "[amplifier] clip must be a voltage with its unit",
 }
