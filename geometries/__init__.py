@@ -9,8 +9,11 @@ from __future__ import annotations
 import importlib
 import pkgutil
 
+from geometries.changing import Changeable
 from geometries.checks import free_gap
 from geometries.contract import Geometry, registered
+from geometries.drawn import Outlines
+from geometries.drawn_parts import Corner, Dimension, DrawnPart
 from geometries.errors import InvalidInput, millimetres
 from geometries.regions import AXIAL_DOWN, AXIAL_UP, RADIAL_IN, RADIAL_OUT, Gap, Point, Region, Role
 from geometries.rings import Ring
@@ -21,9 +24,14 @@ __all__ = [
     "AXIAL_UP",
     "RADIAL_IN",
     "RADIAL_OUT",
+    "Changeable",
+    "Corner",
+    "Dimension",
+    "DrawnPart",
     "Gap",
     "Geometry",
     "InvalidInput",
+    "Outlines",
     "Point",
     "Region",
     "Ring",

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Sequence
 from typing import TYPE_CHECKING
 
@@ -16,11 +17,15 @@ __all__ = ["check_regions", "free_gap"]
 
 AREA_GRAIN = 1e-12
 """Overlaps below 1e-12 m^2 (one square micrometre) are rounding, not collisions."""
+GRAIN = 1e-9
+"""Overlaps that come from rounding outlines to the grid are thinner than twice this, metres."""
+SHOWN = 20
+"""Points of a crossing outline that an error shows at most."""
 THINNEST = 10e-6
 """Least width and depth of a gap, metres."""
 
 
-def check_regions(regions: Sequence[Region], gap: Gap) -> None:
+def check_regions(regions: Sequence[Region], gap: Gap, *, joined: bool = True) -> None:
     """Raise InvalidInput if regions overlap, cross themselves, float free or block the gap.
 
     Parameters
@@ -29,6 +34,8 @@ def check_regions(regions: Sequence[Region], gap: Gap) -> None:
         All parts of the motor.
     gap : Gap
         The gap between steel and steel.
+    joined : bool
+        False if parts may float in air.
     """
     names = [region.name for region in regions]
     for name in names:
@@ -42,10 +49,11 @@ def check_regions(regions: Sequence[Region], gap: Gap) -> None:
             raise InvalidInput(
                 region.name,
                 "have an outline that does not cross itself (a chamfer, step or bore is too large)",
-                ", ".join(f"({millimetres(r)}, {millimetres(z)})" for r, z in region.outline),
+                _crossing(region, shape),
             )
     _check_overlaps(regions, shapes)
-    _check_joined(regions, shapes)
+    if joined:
+        _check_joined(regions, shapes)
     if not (gap.width >= THINNEST and gap.depth >= THINNEST):
         raise InvalidInput(
             "the gap",
@@ -55,13 +63,27 @@ def check_regions(regions: Sequence[Region], gap: Gap) -> None:
     free_gap(regions, gap)
 
 
+def _crossing(region: Region, shape: Polygon) -> str:
+    from shapely import is_valid_reason
+
+    points = ", ".join(f"({millimetres(r)}, {millimetres(z)})" for r, z in region.outline[:SHOWN])
+    more = len(region.outline) - SHOWN
+    place = re.search(r"\[(\S+) (\S+)\]", is_valid_reason(shape))
+    at = (
+        ""
+        if place is None
+        else ", at ({}, {})".format(*(millimetres(float(c)) for c in place.groups()))
+    )
+    return points + (f" and {more} more" if more > 0 else "") + at
+
+
 def _check_overlaps(regions: Sequence[Region], shapes: Sequence[Polygon]) -> None:
     for i, first in enumerate(shapes):
         for j in range(i):
             if not first.intersects(shapes[j]):
                 continue
             common = first.intersection(shapes[j])
-            if common.area > AREA_GRAIN:
+            if common.area > AREA_GRAIN and not common.buffer(-GRAIN).is_empty:
                 r0, z0, r1, z1 = solid_bounds(common)
                 raise InvalidInput(
                     f"{regions[j].name} and {regions[i].name}",

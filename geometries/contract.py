@@ -10,9 +10,11 @@ from __future__ import annotations
 
 import dataclasses
 import math
+from collections.abc import Mapping
 from dataclasses import dataclass
 from typing import Any, ClassVar, Self
 
+from geometries.changing import Changeable, changed_rings, of_fields, of_rings
 from geometries.checks import check_regions
 from geometries.drawing import section_svg
 from geometries.errors import InvalidInput, millimetres
@@ -87,6 +89,8 @@ class Geometry:
 
     kind: ClassVar[str] = ""
     title: ClassVar[str] = ""
+    joined: ClassVar[bool] = True
+    """Whether all parts must hang together; otherwise they may float in air."""
 
     def __init_subclass__(cls, *, kind: str = "", **kwargs: Any) -> None:
         super().__init_subclass__(**kwargs)
@@ -97,7 +101,7 @@ class Geometry:
     def __post_init__(self) -> None:
         self._check_fields()
         self.check()
-        check_regions(self.regions(), self.gap)
+        check_regions(self.regions(), self.gap, joined=self.joined)
 
     def _check_fields(self) -> None:
         for field in dataclasses.fields(self):
@@ -133,6 +137,18 @@ class Geometry:
     def gap(self) -> Gap:
         """The air gap between steel and steel."""
         raise NotImplementedError
+
+    def changeable(self) -> dict[str, Changeable]:
+        """Return all that a study may change, by name; rings as ``rings.NAME.KEY``."""
+        rings = getattr(self, "rings", ())
+        return of_fields(self, skip=("rings",)) | of_rings(rings)
+
+    def changed(self, changes: Mapping[str, Any]) -> Self:
+        """Return the geometry with changes under the names of :meth:`changeable`."""
+        fields = {name: value for name, value in changes.items() if "." not in name}
+        if len(fields) < len(changes):
+            fields["rings"] = changed_rings(getattr(self, "rings", ()), changes)
+        return dataclasses.replace(self, **fields)
 
     @classmethod
     def example(cls) -> Self:

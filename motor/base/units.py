@@ -13,6 +13,7 @@ __all__ = ["UNITS", "format_quantity", "parse_quantity", "parse_share"]
 
 UNITS = {
     "length": ("m", "mm"),
+    "angle": ("rad", "deg"),
     "temperature": ("kelvin", "degC"),
     "mass": ("kg", "g"),
     "area": ("m**2", "cm**2"),

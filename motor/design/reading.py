@@ -6,7 +6,7 @@ import dataclasses
 from pathlib import Path
 from typing import Any
 
-from geometries import Geometry, InvalidInput, Ring, registered
+from geometries import Geometry, InvalidInput, Outlines, Ring, registered
 from motor.base.names import pick
 from motor.base.records import check_keys, read_record, string, table_of
 from motor.base.units import parse_quantity
@@ -17,6 +17,7 @@ from motor.design.design import Design, Materials
 from motor.design.enclosure import Amplifier, Box
 from motor.design.heat_rules import HeatRules
 from motor.design.moving_parts import read_moving_parts
+from motor.design.outline_text import materials_of_parts, read_outlines
 from motor.design.stroke_rules import StrokeRules
 from motor.design.wire import FlatWire, Wire, wire_of_size
 from motor.design.writing import design_to_toml
@@ -90,9 +91,13 @@ def design_from_toml(text: str, *, folder: str | Path = ".") -> Design:
         if key in data:
             optional[key] = string(data[key], key, "")
     geometry = _geometry(table_of(data["geometry"], "geometry"))
+    materials = dict(table_of(data["materials"], "materials"))
+    if isinstance(geometry, Outlines):
+        drawn = materials_of_parts(data["geometry"])
+        materials["parts"] = drawn | table_of(materials.get("parts", {}), "materials.parts")
     return Design(
         geometry=geometry,
-        materials=_materials(table_of(data["materials"], "materials"), Path(folder)),
+        materials=_materials(materials, Path(folder)),
         coil=_coil(table_of(data["coil"], "coil")),
         **optional,
     )
@@ -113,6 +118,8 @@ def _geometry(table: dict[str, Any]) -> Geometry:
         if not isinstance(rings, list):
             raise InvalidInput("rings", "be a list [[geometry.rings]]", repr(rings), "geometry")
         ready["rings"] = tuple(read_record(Ring, ring, "geometry.rings") for ring in rings)
+    if cls is Outlines:
+        return read_outlines(table, ready.get("rings", ()))
     return read_record(cls, table, "geometry", **ready)
 
 

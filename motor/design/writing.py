@@ -8,7 +8,7 @@ from typing import Any
 
 import numpy as np
 
-from geometries import InvalidInput, Ring
+from geometries import InvalidInput, Outlines, Ring
 from motor.base.records import required
 from motor.base.units import UNITS, format_quantity
 from motor.design.characteristic import Characteristic
@@ -16,6 +16,7 @@ from motor.design.design import Design, Materials, MovingParts
 from motor.design.enclosure import Amplifier, Box
 from motor.design.heat_rules import HeatRules
 from motor.design.moving_parts import characteristic_text
+from motor.design.outline_text import outline_lines
 from motor.design.stroke_rules import StrokeRules
 from motor.materials import Magnet, TabulatedSteel
 from motor.materials.own import OWN_MAGNET, OWN_STEEL
@@ -46,7 +47,10 @@ def design_to_toml(design: Design, *, comments: bool = False) -> str:
     note = "   # of magnet and coil" if comments else ""
     lines += [f'temperature = "{temperature}"{note}', "", "[geometry]"]
     lines += [f"kind = {_quoted(design.geometry.kind)}"]
-    lines += _lines(design.geometry, comments, skip=("rings",))
+    if isinstance(design.geometry, Outlines):
+        lines += outline_lines(design.geometry, comments=comments)
+    else:
+        lines += _lines(design.geometry, comments, skip=("rings",))
     for ring in getattr(design.geometry, "rings", ()):
         lines += ["", "[[geometry.rings]]", *_lines(ring, comments)]
     lines += ["", "[materials]", *_lines(design.materials, comments, skip=("parts", "prices"))]

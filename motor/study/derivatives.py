@@ -200,6 +200,8 @@ def _names(design: Design) -> Iterator[str]:
     for name, parameter in known_parameters(design).items():
         if parameter.kind in ("count", "text") or name == "factors.stiffness":
             continue
+        if name.startswith("geometry.") and (parameter.kind != "length" or ".rings." in name):
+            continue  # rings carry none of this field; angles and numbers move no corner by a step
         value = draft.get(name)
         if (isinstance(value, int | float) and value != 0) or name == "coil.rest_position":
             yield name

@@ -1,9 +1,10 @@
 """Parameters of a design by dotted name, and drafts: designs with some of them changed.
 
 A name is a section and a key of the design file, e.g. ``geometry.gap_depth``,
-``coil.winding_height``, ``coil.wire.size``, ``materials.magnet`` or ``temperature``.  Three more
-stand for scatter: ``factors.remanence`` multiplies every magnet's remanence, ``factors.steel``
-the flux density of every steel's curve, and ``factors.stiffness`` the suspension's stiffness.
+``geometry.rings.sleeve.height`` of a ring of that name, ``coil.winding_height``,
+``coil.wire.size``, ``materials.magnet`` or ``temperature``.  Three more stand for scatter:
+``factors.remanence`` multiplies every magnet's remanence, ``factors.steel`` the flux density of
+every steel's curve, and ``factors.stiffness`` the suspension's stiffness.
 """
 
 from __future__ import annotations
@@ -29,6 +30,7 @@ __all__ = ["Draft", "Parameter", "known_parameters", "parameter_named"]
 FACTORS = ("factors.remanence", "factors.steel", "factors.stiffness")
 COLUMN_UNITS = {
     "length": ("mm", 1e3),
+    "angle": ("deg", 180 / math.pi),
     "mass": ("g", 1e3),
     "area": ("cm2", 1e4),
     "stiffness": ("N_per_mm", 1e-3),
@@ -107,8 +109,9 @@ class Parameter:
 def known_parameters(design: Design) -> dict[str, Parameter]:
     """Return every parameter of a design by name."""
     found: dict[str, str] = {"temperature": "temperature"}
+    drawing = design.geometry.changeable()
+    found |= {f"geometry.{name}": entry.quantity for name, entry in drawing.items()}
     sections: dict[str, Any] = {
-        "geometry": design.geometry,
         "coil": design.coil,
         "coil.wire": design.coil.wire,
         "moving_parts": design.moving_parts,
@@ -116,7 +119,7 @@ def known_parameters(design: Design) -> dict[str, Parameter]:
     for section, record in sections.items():
         for item in dataclasses.fields(record) if record is not None else ():
             kind = item.metadata.get("quantity")
-            if item.name in ("wire", "rings"):
+            if item.name == "wire":
                 continue
             found[f"{section}.{item.name}"] = kind if kind in (*UNITS, "count") else "text"
     found |= {"coil.wire.size": "text"}
@@ -155,6 +158,8 @@ class Draft:
             return 1.0
         if name == "coil.wire.size":
             return None
+        if name.startswith("geometry."):
+            return self.base.geometry.changeable()[name.removeprefix("geometry.")].value
         value: Any = self.base
         for key in name.split("."):
             value = getattr(value, key)
@@ -174,11 +179,15 @@ class Draft:
 
     def geometry(self) -> Geometry:
         """Return the geometry as changed; InvalidInput if it contradicts itself."""
-        changes = self._section("geometry")
+        changes = {
+            name.removeprefix("geometry."): value
+            for name, value in self.changes.items()
+            if name.startswith("geometry.")
+        }
         if not changes:
             return self.base.geometry
         try:
-            return dataclasses.replace(self.base.geometry, **changes)
+            return self.base.geometry.changed(changes)
         except InvalidInput as error:
             raise error.within("geometry") from None
 

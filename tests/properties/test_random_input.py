@@ -26,10 +26,10 @@ from motor.design.design import Design, Materials
 from motor.design.reading import design_from_toml, design_to_toml, read_design
 from motor.design.wire import Wire
 from motor.results.motor_result import MotorResult, solve
+from tests.unit.geometries.options import FIXED as KINDS
 from tests.unit.geometries.options import off_options, switched_on
 
-KINDS = sorted(registered())
-STARTERS = [design_to_toml(starter(kind), comments=True) for kind in KINDS]
+STARTERS = [design_to_toml(starter(kind), comments=True) for kind in registered()]
 SOLVES = settings.default.max_examples // 4
 """Random motors that are solved: 25 unless many are asked for."""
 

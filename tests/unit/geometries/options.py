@@ -74,6 +74,10 @@ def length_fields() -> list[tuple[str, str]]:
     ]
 
 
+FIXED = sorted({kind for kind, _ in length_fields()})
+"""Kinds whose dimensions are fields of their own; those drawn freely name theirs themselves."""
+
+
 def example(kind: str, **changes: Any) -> Geometry:
     """Return a geometry's example with some dimensions changed."""
     return dataclasses.replace(registered()[kind].example(), **changes)

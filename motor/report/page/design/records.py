@@ -7,7 +7,7 @@ import math
 from collections.abc import Sequence
 from typing import TYPE_CHECKING, Any
 
-from geometries import Role, millimetres
+from geometries import Outlines, Role, millimetres
 from motor.design.design import Design
 from motor.materials import (
     Conductor,
@@ -87,6 +87,8 @@ def dimension_grid(design: Design) -> Grid:
         for field in dataclasses.fields(geometry)
         if (value := getattr(geometry, field.name)) and _is_shown(field, value)
     ]
+    if isinstance(geometry, Outlines):
+        lines += [(d.doc or d.name.replace("_", " "), d.text) for d in geometry.dimensions]
     for ring in getattr(geometry, "rings", ()):
         name = ring.name.replace("_", " ")
         size = f"{_size(ring.inner_diameter)} to {_size(ring.outer_diameter)}"

@@ -1,0 +1,155 @@
+"""Motor of any shape: dimensions, formulas over them, and parts as closed outlines."""
+
+from __future__ import annotations
+
+import dataclasses
+import functools
+from collections.abc import Mapping
+from dataclasses import dataclass
+from typing import Any, ClassVar, Self
+
+from geometries.changing import Changeable, changed_rings, of_rings
+from geometries.contract import Geometry
+from geometries.drawn_checks import check_fine, check_gap_near
+from geometries.drawn_example import DIMENSIONS, FORMULAS, GAP, PARTS
+from geometries.drawn_parts import (
+    Dimension,
+    DrawnPart,
+    check_name,
+    coordinate,
+    direction,
+    outline_of,
+)
+from geometries.errors import InvalidInput
+from geometries.formulas import Formula, evaluate
+from geometries.regions import Gap, Region
+from geometries.rings import Ring, ring_regions
+
+__all__ = ["Outlines"]
+
+MOST = 2000
+"""Points of a motor, and formulas, at most."""
+
+
+@dataclass(frozen=True, kw_only=True)
+class Outlines(Geometry, kind="outlines"):
+    """Parts drawn as closed outlines whose points are formulas over named dimensions.
+
+    ::
+
+        r ->  pole         bore = pole + gap_width            dimensions, formulas, points
+        +------+          +---------------------+  top
+        | yoke |   gap    | top plate           |             z = 0 wherever the drawing has it:
+        |      |          +--------+------------+  bottom     results count from the middle
+        |      |                   | magnet     |             of the gap
+        |      +-------------------+------------+---+  face
+        |                                           |
+        +-------------------------------------------+  under
+
+    Parts may float in air.
+
+    Parameters
+    ----------
+    dimensions : tuple of Dimension
+    formulas : tuple of (name, formula)
+        Each may use the dimensions and the formulas before it.
+    gap_formulas : tuple of four formulas
+        Inner radius, outer radius, bottom and top of the gap, mm.
+    parts : tuple of DrawnPart
+    rings : tuple of Ring
+    """
+
+    title: ClassVar[str] = "outlines of your own"
+    joined: ClassVar[bool] = False
+
+    dimensions: tuple[Dimension, ...] = ()
+    formulas: tuple[tuple[str, Formula], ...] = ()
+    gap_formulas: tuple[Formula, Formula, Formula, Formula]
+    parts: tuple[DrawnPart, ...]
+    rings: tuple[Ring, ...] = ()
+
+    def check(self) -> None:
+        """Raise InvalidInput if names or points cannot be used."""
+        names = [d.name for d in self.dimensions] + [name for name, _ in self.formulas]
+        for name in names:
+            check_name(name)
+        twice = next((name for name in names if names.count(name) > 1), None)
+        if twice is not None:
+            raise InvalidInput(twice, "be defined once", "a dimension or formula of that name")
+        count = sum(len(part.outline) for part in self.parts)
+        if len(names) > MOST or count > MOST:
+            raise InvalidInput(
+                "the drawing", f"have at most {MOST} points and formulas", max(count, len(names))
+            )
+        check_fine(self.regions())
+        check_gap_near(self.regions(), self.gap)
+
+    @functools.cached_property
+    def numbers(self) -> Mapping[str, float]:
+        """Every dimension and formula by name: mm, degrees, plain numbers."""
+        found = {d.name: d.number for d in self.dimensions}
+        for name, formula in self.formulas:
+            found[name] = evaluate(formula, found, name)
+        return found
+
+    @functools.cached_property
+    def _gap(self) -> tuple[float, ...]:
+        names = ("inner_radius", "outer_radius", "bottom", "top")
+        return tuple(
+            coordinate(formula, self.numbers, f"gap.{name}")
+            for name, formula in zip(names, self.gap_formulas, strict=True)
+        )
+
+    @property
+    def _middle(self) -> float:
+        return (self._gap[2] + self._gap[3]) / 2
+
+    @property
+    def gap(self) -> Gap:
+        """The gap, from its own middle."""
+        inner, outer, bottom, top = self._gap
+        middle = self._middle
+        return Gap(inner * 1e-3, outer * 1e-3, (bottom - middle) * 1e-3, (top - middle) * 1e-3)
+
+    @functools.cached_property
+    def _regions(self) -> tuple[Region, ...]:
+        return tuple(self._region(part) for part in self.parts)
+
+    def regions(self) -> tuple[Region, ...]:
+        """Return the parts as drawn, heights from the middle of the gap, and any rings."""
+        return (*self._regions, *ring_regions(self.rings))
+
+    def _region(self, part: DrawnPart) -> Region:
+        points = outline_of(part, self.numbers)
+        middle = self._middle
+        return Region(
+            part.name,
+            part.role,
+            tuple((r * 1e-3, (z - middle) * 1e-3) for r, z in points),
+            magnetisation=direction(part, self.numbers),
+            material=part.material or None,
+        )
+
+    def changeable(self) -> dict[str, Changeable]:
+        """Return the dimensions by name, and the rings'."""
+        own = {d.name: Changeable(d.value, d.quantity, d.doc) for d in self.dimensions}
+        return own | of_rings(self.rings)
+
+    def changed(self, changes: Mapping[str, Any]) -> Self:
+        """Return the motor with other dimensions."""
+        known = self.changeable()
+        for name in changes:
+            if name not in known:
+                raise InvalidInput(name, f"be one of {', '.join(known)}", "another name")
+        return dataclasses.replace(
+            self,
+            dimensions=tuple(
+                dataclasses.replace(d, value=changes.get(d.name, d.value)) for d in self.dimensions
+            ),
+            rings=changed_rings(self.rings, changes),
+        )
+
+    @classmethod
+    def example(cls) -> Self:
+        """Return an invented ferrite motor with a conical pole tip and a rounded back plate."""
+        return cls(dimensions=DIMENSIONS, formulas=FORMULAS, gap_formulas=GAP, parts=PARTS)

@@ -1,0 +1,62 @@
+"""Checks on outlines that anyone may have drawn: nothing finer than a mesh can follow."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+
+import numpy as np
+
+from geometries.errors import InvalidInput, millimetres
+from geometries.regions import Gap, Region
+
+__all__ = ["FINEST", "check_fine", "check_gap_near"]
+
+FINEST = 0.5e-6
+"""Points touch an edge or keep this distance from it, metres."""
+TOUCH = 2e-9
+"""Points this near to an edge count as touching it: outlines are rounded to 1e-9 m."""
+BLOCK = 500
+
+
+def check_fine(regions: Sequence[Region]) -> None:
+    """Raise InvalidInput where a point comes closer to an edge than a mesh can follow.
+
+    Slivers, necks, and parts that nearly touch have such a place.
+    """
+    outlines = [np.array(region.outline) for region in regions]
+    points = np.concatenate(outlines)
+    ends = np.concatenate([np.roll(o, -1, axis=0) for o in outlines])
+    owner = np.repeat(np.arange(len(outlines)), [len(o) for o in outlines])
+    along = ends - points
+    square = np.maximum((along**2).sum(axis=1), 1e-30)
+    for first in range(0, len(points), BLOCK):
+        block = points[first : first + BLOCK]
+        offset = block[:, None, :] - points[None, :, :]
+        share = np.clip((offset * along).sum(axis=2) / square, 0.0, 1.0)
+        distance = np.hypot(*np.moveaxis(offset - share[..., None] * along, 2, 0))
+        close = np.argwhere((distance > TOUCH) & (distance < FINEST))
+        if len(close):
+            k, edge = close[0]
+            r, z = block[k]
+            one, other = regions[owner[first + k]].name, regions[owner[edge]].name
+            raise InvalidInput(
+                one,
+                f"touch edges or keep {millimetres(FINEST)} from them",
+                f"{distance[k, edge] * 1e6:.3g} micrometres from an edge of {other} "
+                f"at r = {millimetres(r)}, z = {millimetres(z)} from the middle of the gap",
+            )
+
+
+def check_gap_near(regions: Sequence[Region], gap: Gap) -> None:
+    """Raise InvalidInput if the gap lies outside the sphere around all parts."""
+    points = np.array([p for region in regions for p in region.outline])
+    middle = (points[:, 1].min() + points[:, 1].max()) / 2
+    reach = float(np.hypot(points[:, 0], points[:, 1] - middle).max())
+    ends = (gap.bottom - middle, gap.top - middle)
+    farthest = max(float(np.hypot(gap.outer_radius, z)) for z in ends)
+    if farthest > reach or gap.inner_radius < 0:
+        raise InvalidInput(
+            "the gap",
+            f"lie among the parts, within {millimetres(reach)} of their middle on the axis",
+            f"a corner {millimetres(farthest)} from it",
+        )

@@ -1,0 +1,218 @@
+"""Motors drawn as outlines in the design file: read, and written back.
+
+::
+
+    [geometry]
+    kind = "outlines"
+    pole_diameter = "31 mm"                       # dimensions of your own, for studies to change
+    tip_angle = { value = "60 deg", doc = "slope of the tip" }
+
+    [geometry.formulas]                           # in mm and degrees, each from those above it
+    pole = "pole_diameter / 2"
+
+    [geometry.gap]
+    inner_radius = "pole"
+
+    [[geometry.parts]]
+    name = "yoke"
+    role = "steel"                                # or "magnet", "conductor"
+    outline = [                                   # [r, z], numbers or formulas
+        ["pole", "face"],
+        { at = ["rim", "face"], round = 2 },      # or chamfer = 1, or through = [r, z]: an arc
+    ]
+"""
+
+from __future__ import annotations
+
+import json
+from collections.abc import Mapping
+from typing import Any
+
+from geometries import Corner, Dimension, DrawnPart, InvalidInput, Outlines, Ring, Role
+from geometries.formulas import Formula
+from motor.base.records import check_keys, string, table_of
+from motor.base.units import format_quantity, parse_quantity
+
+__all__ = ["materials_of_parts", "outline_lines", "read_outlines"]
+
+GAP = ("inner_radius", "outer_radius", "bottom", "top")
+SECTIONS = ("formulas", "gap", "parts")
+PART = ("name", "role", "magnetisation", "material", "outline")
+WHERE = "geometry.parts"
+
+
+def read_outlines(table: Mapping[str, Any], rings: tuple[Ring, ...]) -> Outlines:
+    """Return the motor that a section [geometry] draws, without the keys kind and rings."""
+    formulas = table_of(table.get("formulas", {}), "geometry.formulas")
+    gap = table_of(table.get("gap", {}), "geometry.gap")
+    check_keys("geometry.gap", gap, GAP)
+    for key in GAP:
+        if key not in gap:
+            raise InvalidInput(key, "be given (a formula, mm)", "nothing", "geometry.gap")
+    bounds = [_formula(gap[key], key, "geometry.gap") for key in GAP]
+    try:
+        return Outlines(
+            dimensions=tuple(_dimension(k, v) for k, v in table.items() if k not in SECTIONS),
+            formulas=tuple((k, _formula(v, k, "geometry.formulas")) for k, v in formulas.items()),
+            gap_formulas=(bounds[0], bounds[1], bounds[2], bounds[3]),
+            parts=tuple(_part(row) for row in _rows(table)),
+            rings=rings,
+        )
+    except InvalidInput as error:
+        raise error.within("geometry") from None
+
+
+def materials_of_parts(table: Mapping[str, Any]) -> dict[str, str]:
+    """Return the material of each magnet or steel part that names one."""
+    return {
+        string(row.get("name"), "name", WHERE): string(row["material"], "material", WHERE)
+        for row in _rows(table)
+        if "material" in row and row.get("role") != Role.CONDUCTOR
+    }
+
+
+def _rows(table: Mapping[str, Any]) -> list[dict[str, Any]]:
+    rows = table.get("parts", [])
+    if not isinstance(rows, list) or not rows:
+        raise InvalidInput("parts", "be a list [[geometry.parts]]", repr(rows), "geometry")
+    return [table_of(row, WHERE) for row in rows]
+
+
+def _dimension(name: str, value: object) -> Dimension:
+    doc = ""
+    if isinstance(value, dict):
+        check_keys(f"geometry.{name}", value, ["value", "doc"])
+        doc = string(value.get("doc", ""), "doc", f"geometry.{name}")
+        value = value.get("value")
+    if isinstance(value, int | float) and not isinstance(value, bool):
+        return Dimension(name, float(value), "number", doc)
+    if not isinstance(value, str):
+        what = 'be a dimension such as "8 mm" or "30 deg", or a plain number'
+        raise InvalidInput(name, what, repr(value)[:200], "geometry")
+    kind = "angle" if value.strip().endswith(("deg", "rad", "degree", "degrees")) else "length"
+    return Dimension(name, parse_quantity(value, kind, name), kind, doc)
+
+
+def _formula(value: object, field: str, where: str) -> Formula:
+    if isinstance(value, str):
+        return value
+    if isinstance(value, bool) or not isinstance(value, int | float):
+        raise InvalidInput(field, "be a number or a formula in quotes", repr(value)[:200], where)
+    try:
+        return float(value)
+    except OverflowError:
+        raise InvalidInput(field, "be a finite number", "a larger one", where) from None
+
+
+def _part(row: dict[str, Any]) -> DrawnPart:
+    check_keys(WHERE, row, PART)
+    for key in ("name", "role", "outline"):
+        if key not in row:
+            raise InvalidInput(key, "be given", "nothing", WHERE)
+    name, role = string(row["name"], "name", WHERE), string(row["role"], "role", WHERE)
+    if role not in tuple(Role):
+        raise InvalidInput(f"role of {name}", f"be one of {', '.join(Role)}", repr(role), WHERE)
+    points = row["outline"]
+    if not isinstance(points, list) or len(points) < 2:
+        raise InvalidInput(f"outline of {name}", "be a list of points [r, z]", repr(points)[:80])
+    magnetisation = row.get("magnetisation", "")
+    if isinstance(magnetisation, int | float):
+        magnetisation = repr(float(magnetisation))
+    return DrawnPart(
+        name,
+        Role(role),
+        tuple(_corner(p, f"{name}, point {k}") for k, p in enumerate(points, start=1)),
+        string(magnetisation, f"magnetisation of {name}", WHERE),
+        string(row.get("material", ""), "material", WHERE) if role == Role.CONDUCTOR else "",
+    )
+
+
+def _corner(value: object, field: str) -> Corner:
+    if not isinstance(value, dict):
+        return Corner(_place(value, field))
+    check_keys(field, value, ["at", "through", "round", "chamfer"])
+    through = value.get("through")
+    if through is not None and ("round" in value or "chamfer" in value):
+        raise InvalidInput(field, "end an arc or be cut, not both", "through beside a cut", WHERE)
+    return Corner(
+        _place(value.get("at"), field),
+        None if through is None else _place(through, f"{field}, through"),
+        _formula(value.get("round", 0.0), f"{field}, round", WHERE),
+        _formula(value.get("chamfer", 0.0), f"{field}, chamfer", WHERE),
+    )
+
+
+def _place(value: object, field: str) -> tuple[Formula, Formula]:
+    if not isinstance(value, list) or len(value) != 2:
+        raise InvalidInput(field, "be [r, z], two numbers or formulas", repr(value)[:80], WHERE)
+    return _formula(value[0], f"{field}, r", WHERE), _formula(value[1], f"{field}, z", WHERE)
+
+
+def outline_lines(geometry: Outlines, *, comments: bool = False) -> list[str]:
+    """Return the lines of [geometry] below its kind."""
+
+    def explained(*words: str) -> list[str]:
+        return [f"# {line}" for line in words] if comments else []
+
+    lines = explained(
+        "Dimensions of your own: lengths, angles or plain numbers, under any names.  Studies",
+        "change them as geometry.NAME; doc is what reports call them.",
+    )
+    for d in geometry.dimensions:
+        text = (
+            repr(d.value)
+            if d.quantity == "number"
+            else _quoted(format_quantity(d.value, d.quantity))
+        )
+        doc = f"{{ value = {text}, doc = {_quoted(d.doc)} }}"
+        lines.append(f"{d.name} = {doc if d.doc else text}")
+    if geometry.formulas:
+        lines += ["", "[geometry.formulas]"]
+        lines += explained(
+            "In mm and degrees, each from dimensions and formulas above it: + - * / **, brackets,",
+            "sqrt, abs, min, max, and sin, cos, tan of degrees.",
+        )
+        lines += [f"{name} = {_text(formula)}" for name, formula in geometry.formulas]
+    lines += ["", "[geometry.gap]"]
+    lines += explained("Where the coil works.  Results count heights from the gap's middle.")
+    lines += [f"{k} = {_text(f)}" for k, f in zip(GAP, geometry.gap_formulas, strict=True)]
+    for k, part in enumerate(geometry.parts):
+        lines += ["", "[[geometry.parts]]"]
+        if k == 0:
+            lines += explained(
+                "A closed outline of points [r, z] in mm, numbers or formulas, either way round.",
+                "{ at = [r, z], round = 2 } rounds a corner, chamfer = 1 cuts it, and",
+                "{ at = [r, z], through = [r, z] } is reached by an arc through another point.",
+                "Roles: steel, magnet, conductor.  A magnet has a magnetisation: up, down,",
+                "outward, inward, or an angle in degrees from outward towards up.",
+                'A part may have its own material = "...", may touch others or float in air.',
+            )
+        lines += [f"name = {_quoted(part.name)}", f'role = "{part.role}"']
+        if part.magnetisation:
+            lines.append(f"magnetisation = {_quoted(part.magnetisation)}")
+        if part.material:
+            lines.append(f"material = {_quoted(part.material)}")
+        lines += ["outline = [", *(f"    {_corner_text(c)}," for c in part.outline), "]"]
+    return lines
+
+
+def _corner_text(corner: Corner) -> str:
+    at = _pair(corner.at)
+    if corner.through is not None:
+        return f"{{ at = {at}, through = {_pair(corner.through)} }}"
+    for key, value in (("round", corner.round), ("chamfer", corner.chamfer)):
+        if value != 0.0:
+            return f"{{ at = {at}, {key} = {_text(value)} }}"
+    return at
+
+
+def _pair(place: tuple[Formula, Formula]) -> str:
+    return f"[{_text(place[0])}, {_text(place[1])}]"
+
+
+def _text(formula: Formula) -> str:
+    return _quoted(formula) if isinstance(formula, str) else repr(formula)
+
+
+def _quoted(text: str) -> str:
+    return json.dumps(text, ensure_ascii=False).replace("\x7f", "\\u007f")
