@@ -9,39 +9,82 @@ from __future__ import annotations
 
 import math
 import re
+from dataclasses import dataclass
+
+import numpy as np
+from scipy.interpolate import CubicSpline
 
 from geometries import InvalidInput
 from motor.base.program import stamp
 from motor.design.characteristic import Characteristic
-from motor.driver.hand_over import FittedPolynomial, fit_polynomial
 from motor.driver.parts import System
 
 __all__ = ["spice_subcircuit"]
 
-DEGREE = 10
 HUGE = 1e12
 """Ohm across capacitors, for their operating point."""
+CLOSE = 2e-4
+"""Of the value at rest: how near the pieces come to a curve, if the most of them can."""
+MOST = 64
+"""Cubic pieces to each side of rest."""
+SAMPLES = 2001
 
 
 def _number(value: float) -> str:
-    return f"{value:.10g}"
+    return f"{value:.12g}"
 
 
-def _polynomial(curve: Characteristic, low: float, high: float) -> FittedPolynomial:
+@dataclass(frozen=True)
+class _Pieces:
+    """A curve as cubic pieces over x in mm, in its SI unit; exact at rest.
+
+    c0 + c1 d + c2 d^2 + c3 d^3 with d = x - low, and beyond each knot a cube more:
+    one expression of sums, products, max and pow, which every simulator reads.
+    """
+
+    low: float
+    first: tuple[float, ...]
+    knots: tuple[tuple[float, float], ...]
+    relative_error: float
+
+    def expression(self) -> str:
+        """Return the curve over the held displacement V(xh)."""
+        if not any(self.first[1:]) and not self.knots:
+            return _number(self.first[0])
+        c, d = self.first, f"(V(xh)-({_number(self.low)}))"
+        text = (
+            f"({_number(c[0])}+{d}*({_number(c[1])}+{d}*({_number(c[2])}+{d}*({_number(c[3])}))))"
+        )
+        return "(" + "".join([text, *(self._cube(*knot, 1.0, 3) for knot in self.knots)]) + ")"
+
+    def slope(self) -> str:
+        """Return the curve's derivative by x in metres over V(xh)."""
+        c, d = self.first, f"(V(xh)-({_number(self.low)}))"
+        text = f"({_number(1e3 * c[1])}+{d}*({_number(2e3 * c[2])}+{d}*({_number(3e3 * c[3])})))"
+        return "(" + "".join([text, *(self._cube(*knot, 3e3, 2) for knot in self.knots)]) + ")"
+
+    @staticmethod
+    def _cube(place: float, jump: float, times: float, power: int) -> str:
+        return f"+({_number(times * jump)})*pow(max(0,V(xh)-({_number(place)})),{power})"
+
+
+def _pieces(curve: Characteristic, low: float, high: float) -> _Pieces:
+    """Return as few pieces as come close enough to a curve between two displacements in metres."""
     if curve.is_constant:
-        return fit_polynomial(curve, degree=0, low=low, high=high)
-    return fit_polynomial(curve, degree=DEGREE, low=low, high=high)
-
-
-def _expression(fit: FittedPolynomial, *, slope: bool = False) -> str:
-    """Return the polynomial in Horner's form over the held displacement V(xh) in mm."""
-    terms = [c * 1e-3**k for k, c in enumerate(fit.polynomial.coefficients)]
-    if slope:
-        terms = [1e3 * k * c for k, c in enumerate(terms)][1:] or [0.0]
-    text = _number(terms[-1])
-    for term in terms[-2::-1]:
-        text = f"({_number(term)}+V(xh)*{text})"
-    return text
+        return _Pieces(0.0, (float(curve.at_rest), 0.0, 0.0, 0.0), (), 0.0)
+    x = np.linspace(low, high, SAMPLES)
+    values, rest = curve(x), abs(curve.at_rest)
+    for count in (4, 8, 16, 32, MOST):
+        knots = np.union1d(np.linspace(low, 0.0, count + 1), np.linspace(0.0, high, count + 1))
+        spline = CubicSpline(knots, curve(knots))
+        error = float(np.abs(spline(x) - values).max()) / rest
+        if error < CLOSE:
+            break
+    scale = 1e-3 ** np.arange(4)
+    first = tuple(float(v) for v in spline.c[::-1, 0] * scale)
+    jumps = np.diff(spline.c[0]) * 1e-9
+    places = zip((knots[1:-1] * 1e3).tolist(), jumps.tolist(), strict=True)
+    return _Pieces(low * 1e3, first, tuple(places), error)
 
 
 def spice_subcircuit(
@@ -56,7 +99,7 @@ def spice_subcircuit(
     name : str
         Letters, digits and underscores.
     low, high : float or None
-        Range of x in metres over which the polynomials are fitted; needed where Bl, K and L are
+        Range of x in metres over which the curves are given; needed where Bl, K and L are
         known everywhere or nowhere near; None for the known range.  Outside, the values at its
         ends are held, and the result means nothing.
     """
@@ -66,39 +109,42 @@ def spice_subcircuit(
     known = driver.known
     low = max(known[0], -0.03) if low is None else low
     high = min(known[1], 0.03) if high is None else high
-    bl, k = _polynomial(driver.bl, low, high), _polynomial(driver.k, low, high)
+    if not (math.isfinite(low) and math.isfinite(high) and low < 0 < high):
+        raise InvalidInput("range", "have two finite ends about 0", f"{low} to {high} m")
+    driver.bl.demand("range", low, high)
+    bl, k = _pieces(driver.bl, low, high), _pieces(driver.k, low, high)
     lines = [
         f"* {' '.join(driver.name.split())}: {'infinite baffle' if box is None else box.kind}",
         f"* {stamp()}",
         "* caution: loud sound damages hearing; coils and amplifiers carry currents that burn",
         f"* holds for x from {low * 1e3:.6g} to {high * 1e3:.6g} mm",
-        f"* largest fit error: Bl {bl.relative_error:.2%}, K {k.relative_error:.2%} of rest",
+        f"* largest error over rest: Bl {bl.relative_error:.3%}, K {k.relative_error:.3%}",
         f".subckt {name} plus minus x v",
         f"Re plus a {_number(system.resistance)}",
         "Vi a b 0",
     ]
     inductance = driver.le
-    emf = f"{_expression(bl)}*V(v)"
     reluctance = ""
     if not inductance.is_constant:
-        le = _polynomial(inductance, low, high)
+        le = _pieces(inductance, low, high)
         lines += [
-            f"* L(x): fit error {le.relative_error:.2%} of rest; V(f) is the flux linkage in mWb",
-            f"Bl b c I=1e-3*V(f)/{_expression(le)}",
+            f"* L(x): error {le.relative_error:.3%} of rest; V(f) is the flux linkage in mWb",
+            f"Bl b c I=1e-3*V(f)/{le.expression()}",
             "Bf 0 f I=V(b,c)",
             "Cf f 0 1e-3",
             f"Rf f 0 {HUGE:g}",
         ]
-        reluctance = f"+0.5*I(Vi)*I(Vi)*{_expression(le, slope=True)}"
+        reluctance = f"+0.5*I(Vi)*I(Vi)*{le.slope()}"
     elif inductance.at_rest:
         lines.append(f"Le b c {_number(inductance.at_rest)}")
     else:
         lines.append("Vl b c 0")
     lines += [
-        f"Be c minus V={emf}",
+        f"Bbl bl 0 V={bl.expression()}",
+        "Be c minus V=V(bl)*V(v)",
         f"Cm v 0 {_number(driver.mass)}",
         f"Rm v 0 {_number(1 / driver.mechanical_resistance)}",
-        f"Bm 0 v I={_expression(bl)}*I(Vi){reluctance}-1e-3*V(x)*{_expression(k)}"
+        f"Bm 0 v I=V(bl)*I(Vi){reluctance}-1e-3*V(x)*{k.expression()}"
         + (f"+{_number(driver.area)}*V(p)" if box is not None else ""),
         "Cx x 0 1e-3",
         f"Rx x 0 {HUGE:g}",
@@ -115,6 +161,4 @@ def spice_subcircuit(
         if box.port_mass is not None:
             lines.append(f"Lp p 0 {_number(box.port_mass)}")
     lines.append(f".ends {name}")
-    if not all(math.isfinite(fit.error) for fit in (bl, k)):
-        raise InvalidInput("range", "give finite polynomials", f"{low} to {high} m")
     return "\n".join(lines) + "\n"

@@ -6,6 +6,7 @@ Needs the program ngspice (Debian package ngspice); skipped without it.
 from __future__ import annotations
 
 import math
+import re
 import shutil
 import subprocess
 from pathlib import Path
@@ -13,14 +14,18 @@ from pathlib import Path
 import numpy as np
 import pytest
 
+import motor
 from motor.design.characteristic import Polynomial
 from motor.design.enclosure import Amplifier, Box
 from motor.driver.parts import System
+from motor.driver.run import system_of
+from motor.driver.small_signal import response
 from motor.driver.spice import spice_subcircuit
 from motor.driver.transient import integrate
 from tests.verification.checks import check, outside
 from tests.verification.driver_cases import LE, driver
 
+FERRITE = Path(__file__).parents[2] / "studies" / "designs" / "door_woofer_ferrite.toml"
 NGSPICE = shutil.which("ngspice")
 pytestmark = pytest.mark.skipif(NGSPICE is None, reason="ngspice is not installed")
 CLOSE = 2e-4
@@ -77,3 +82,34 @@ def test_ngspice_moves_alike(name: str, tmp_path: Path) -> None:
     peak = np.abs(motion.displacement).max() * 1e3
     what = f"travel by sub-circuit, {name}, largest difference over peak"
     check(what, outside("ngspice"), 0.0, error / peak, CLOSE, relative=False)
+
+
+def test_demo_by_ngspice_has_bl_at_rest_and_impedance_of_the_response(tmp_path: Path) -> None:
+    system = system_of(motor.solve(motor.read_design(FERRITE)))
+    frequency = np.array([20.0, 44.0, 100.0, 1000.0])
+    deck = [
+        "* test",
+        spice_subcircuit(system),
+        "Vs in 0 DC 0 AC 1",
+        "X1 in 0 x v driver",
+        ".control",
+        "op",
+        "print v(x1.bl)",
+    ]
+    for f in frequency:
+        deck += [f"ac lin 1 {f} {f}", "print mag(1/i(vs))"]
+    (tmp_path / "deck.cir").write_text(
+        "\n".join([*deck, "quit", ".endc", ".end"]) + "\n", encoding="utf-8"
+    )
+    assert NGSPICE is not None
+    done = subprocess.run(
+        [NGSPICE, "-b", "deck.cir"], cwd=tmp_path, capture_output=True, text=True, check=False
+    )
+    found = [float(v) for v in re.findall(r"^\S+\(\S+ = (\S+)", done.stdout, re.MULTILINE)]
+    assert len(found) == 5, done.stdout + done.stderr
+    rest = float(system.driver.bl.at_rest)
+    check("Bl at rest in the sub-circuit", outside("ngspice"), rest, found[0], 1e-6)
+    impedance = np.abs(response(system, frequency).impedance)
+    for f, wanted, ohms in zip(frequency, impedance, found[1:], strict=True):
+        what = f"impedance by sub-circuit at {f:g} Hz"
+        check(what, outside("ngspice"), float(wanted), ohms, 1e-3)
