@@ -116,6 +116,12 @@ class DrawnPart:
         A word of :data:`DIRECTIONS` or a formula for an angle in degrees; "" for no magnet.
     material : str
         Of a conductor; magnets and steel get theirs from the design.
+    scale_r : formula
+        Factor on all radii; first of the changes of the whole outline.
+    offset : formula
+        How far every edge moves outwards, mm (negative: inwards).
+    move : (r, z)
+        Formulas for how far the part moves, mm; last.
     """
 
     name: str
@@ -123,6 +129,9 @@ class DrawnPart:
     outline: tuple[Corner, ...]
     magnetisation: str = ""
     material: str = ""
+    scale_r: Formula = 1.0
+    offset: Formula = 0.0
+    move: Place = (0.0, 0.0)
 
 
 def check_name(name: str) -> None:
@@ -186,7 +195,38 @@ def outline_of(part: DrawnPart, numbers: Mapping[str, float]) -> list[Point]:
                 f"leave its edge of {room:.6g} mm room for roundings and chamfers",
                 f"{leg + following:.6g} mm of them",
             )
-    return found
+    return _changed(part, found, numbers)
+
+
+def _changed(part: DrawnPart, points: list[Point], numbers: Mapping[str, float]) -> list[Point]:
+    """Return an outline in mm scaled in r, offset and moved as a whole."""
+    scale = evaluate(part.scale_r, numbers, f"{part.name}, scale_r")
+    offset = coordinate(part.offset, numbers, f"{part.name}, offset")
+    along_r, along_z = _place(part.move, numbers, f"{part.name}, move")
+    if not scale > 0:
+        raise InvalidInput(f"{part.name}, scale_r", "be greater than 0", f"{scale:.6g}")
+    if scale != 1.0:
+        points = [(r * scale, z) for r, z in points]
+    if offset:
+        points = _offset(part.name, points, offset)
+    if along_r or along_z:
+        points = [(r + along_r, z + along_z) for r, z in points]
+    return points
+
+
+def _offset(name: str, points: list[Point], offset: float) -> list[Point]:
+    """Return an outline with all edges moved outwards but those on the axis; mm."""
+    import shapely
+
+    shape = shapely.Polygon(points).buffer(offset, join_style="mitre", mitre_limit=10)
+    if min(r for r, _ in points) == 0:
+        mirrored = shapely.Polygon([(-r, z) for r, z in points])
+        both = shapely.union(shapely.Polygon(points), mirrored)
+        both = both.buffer(offset, join_style="mitre", mitre_limit=10)
+        shape = both.intersection(shapely.box(0.0, -2 * FARTHEST, 2 * FARTHEST, 2 * FARTHEST))
+    if shape.geom_type != "Polygon" or shape.is_empty or shape.interiors:
+        raise InvalidInput(f"{name}, offset", "leave one closed outline", f"{offset:.6g} mm")
+    return list(shape.exterior.coords[:-1])
 
 
 def _cut(

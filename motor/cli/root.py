@@ -16,6 +16,7 @@ from motor.cli.design import draw, new, wire
 from motor.cli.driver import driver
 from motor.cli.export import export
 from motor.cli.heat import heat
+from motor.cli.import_outline import import_outline
 from motor.cli.inductance import inductance
 from motor.cli.materials import materials
 from motor.cli.report import report
@@ -30,7 +31,7 @@ __all__ = ["COMMANDS", "main"]
 os.environ.setdefault("OPENBLAS_NUM_THREADS", "1")
 
 COMMANDS: tuple[tuple[str, tuple[click.Command, ...]], ...] = (
-    ("Draw up a design", (new, materials, wire, draw)),
+    ("Draw up a design", (new, import_outline, materials, wire, draw)),
     ("See what its motor does", (solve, temperature, inductance, derivatives)),
     ("Put it into a driver", (driver, heat)),
     ("Compare many designs", (study,)),

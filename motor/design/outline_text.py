@@ -37,7 +37,8 @@ __all__ = ["materials_of_parts", "outline_lines", "read_outlines"]
 
 GAP = ("inner_radius", "outer_radius", "bottom", "top")
 SECTIONS = ("formulas", "gap", "parts")
-PART = ("name", "role", "magnetisation", "material", "outline")
+CHANGES = ("scale_r", "offset", "move")
+PART = ("name", "role", "magnetisation", "material", "outline", *CHANGES)
 WHERE = "geometry.parts"
 
 
@@ -124,6 +125,9 @@ def _part(row: dict[str, Any]) -> DrawnPart:
         tuple(_corner(p, f"{name}, point {k}") for k, p in enumerate(points, start=1)),
         string(magnetisation, f"magnetisation of {name}", WHERE),
         string(row.get("material", ""), "material", WHERE) if role == Role.CONDUCTOR else "",
+        _formula(row.get("scale_r", 1.0), f"{name}, scale_r", WHERE),
+        _formula(row.get("offset", 0.0), f"{name}, offset", WHERE),
+        _place(row.get("move", [0.0, 0.0]), f"{name}, move"),
     )
 
 
@@ -186,12 +190,18 @@ def outline_lines(geometry: Outlines, *, comments: bool = False) -> list[str]:
                 "Roles: steel, magnet, conductor.  A magnet has a magnetisation: up, down,",
                 "outward, inward, or an angle in degrees from outward towards up.",
                 'A part may have its own material = "...", may touch others or float in air.',
+                "scale_r = 1.1, offset = 0.5 (edges outwards), move = [0, 2] change it as a whole.",
             )
         lines += [f"name = {_quoted(part.name)}", f'role = "{part.role}"']
         if part.magnetisation:
             lines.append(f"magnetisation = {_quoted(part.magnetisation)}")
         if part.material:
             lines.append(f"material = {_quoted(part.material)}")
+        for key, value in (("scale_r", part.scale_r), ("offset", part.offset)):
+            if value != (1.0 if key == "scale_r" else 0.0):
+                lines.append(f"{key} = {_text(value)}")
+        if part.move != (0.0, 0.0):
+            lines.append(f"move = {_pair(part.move)}")
         lines += ["outline = [", *(f"    {_corner_text(c)}," for c in part.outline), "]"]
     return lines
 

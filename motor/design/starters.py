@@ -2,40 +2,44 @@
 
 from __future__ import annotations
 
-from geometries import free_gap, registered
+from geometries import Geometry, free_gap, registered
 from motor.base.names import pick
 from motor.design.coil import Coil
 from motor.design.design import Design, Materials
 from motor.design.wire import Wire
 
-__all__ = ["starter"]
+__all__ = ["fitting_coil", "starter"]
 
 
 def starter(kind: str) -> Design:
-    """Return an invented design of a geometry kind, to be edited by the designer.
-
-    The coil has two layers that fill about a third of the gap's width, a thin former, and is
-    twice as tall as the gap is deep.
-    """
+    """Return an invented design of a geometry kind, to be edited by the designer."""
     geometry = pick(registered(), kind, "geometry").example()
+    magnet = "N42" if kind == "inside-magnet" else "Y30"
+    return Design(
+        geometry=geometry,
+        materials=Materials(magnet=magnet, steel="low-carbon-a"),
+        coil=fitting_coil(geometry),
+        name=f"starter, {geometry.title}",
+        notes="Invented dimensions.",
+    )
+
+
+def fitting_coil(geometry: Geometry) -> Coil:
+    """Return a coil for a geometry's gap.
+
+    It has two layers that fill about a third of the gap's width, a thin former, and is twice as
+    tall as the gap is deep.
+    """
     inner, outer = free_gap(geometry.regions(), geometry.gap)
     width = outer - inner
     former = round(0.06 * width, 5)
     overall = round(0.17 * width, 5)
     wire = Wire(bare_diameter=round(0.88 * overall, 5), overall_diameter=overall)
     slack = width - former - 2 * overall
-    coil = Coil(
+    return Coil(
         inner_diameter=round(2 * (inner + 0.45 * slack), 4),
         winding_height=round(2 * geometry.gap.depth, 4),
         layers=2,
         wire=wire,
         former_thickness=former,
-    )
-    magnet = "N42" if kind == "inside-magnet" else "Y30"
-    return Design(
-        geometry=geometry,
-        materials=Materials(magnet=magnet, steel="low-carbon-a"),
-        coil=coil,
-        name=f"starter, {geometry.title}",
-        notes="Invented dimensions.",
     )
