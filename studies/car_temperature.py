@@ -11,7 +11,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 import motor
-from motor.base.whole_files import folder_of, write_text
+from motor.base.whole_files import folder_of
 from motor.report.files.folder import save_figure, save_table
 from motor.report.style import sheet, style
 from motor.results.temperature_sweep import TemperatureSweep, temperature_sweep
@@ -91,16 +91,16 @@ def main() -> None:
     """Write tables and figures of both twins and print the answer."""
     folder: Path = read_options("car_temperature", __doc__, workers=False).out
     texts = []
-    for current in (0.0, CLIPPING_PEAK):
-        found = sweeps(current)
-        texts.append(answer(found, current))
-        if current == 0:
-            for name, sweep in zip(DESIGNS, found, strict=True):
-                save_table(sweep, "temperature", folder / name)
-            with folder_of(folder) as (work, _):
+    with folder_of(folder) as (work, _):
+        for current in (0.0, CLIPPING_PEAK):
+            found = sweeps(current)
+            texts.append(answer(found, current))
+            if current == 0:
+                for name, sweep in zip(DESIGNS, found, strict=True):
+                    save_table(sweep, "temperature", work / name)
                 save_figure(figure(found), work / "twins")
-    text = "\n\n".join(texts)
-    write_text(folder / "answer.txt", text + "\n")
+        text = "\n\n".join(texts)
+        (work / "answer.txt").write_text(text + "\n", encoding="utf-8")
     print(text)
     print(f"written: {folder}")
 

@@ -197,15 +197,15 @@ def main() -> None:
     folder: Path = read_options("cleaner_bass", __doc__, workers=False).out
     every = motors()
     texts = ["All designs, boxes, suspensions and amplifiers are invented."]
-    for place in PLACES:
-        texts.append(f"In {place.text}, equally loud at {LOUDNESS_AT:.0f} Hz:")
-        for what, results in every.items():
-            found = run(results, place, TITLES[what])
-            write(found, folder, f"{place.name}_{what}")
-            texts.append(judge(found))
-    texts.append(CAUTION)
-    text = "\n\n".join(texts)
     with folder_of(folder) as (work, _):
+        for place in PLACES:
+            texts.append(f"In {place.text}, equally loud at {LOUDNESS_AT:.0f} Hz:")
+            for what, results in every.items():
+                found = run(results, place, TITLES[what])
+                write(found, work, f"{place.name}_{what}")
+                texts.append(judge(found))
+        texts.append(CAUTION)
+        text = "\n\n".join(texts)
         (work / "answer.txt").write_text(text + "\n", encoding="utf-8")
     print(text)
     print(f"written: {folder}")

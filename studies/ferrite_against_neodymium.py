@@ -271,7 +271,11 @@ def main() -> None:
         for name in NAMES:
             with progress_bar(name) as move:
                 answers[name] = search(
-                    problem(name), folder / "study.sqlite", engine=engine, progress=move
+                    problem(name),
+                    folder / "study.sqlite",
+                    engine=engine,
+                    progress=move,
+                    study="ferrite against neodymium",
                 )
             best = answers[name].best.design
             assert best is not None
@@ -280,9 +284,10 @@ def main() -> None:
             assert TARGET.hottest is not None
             trips = [excursion(results[name], t) for t in (TARGET.coldest, TARGET.hottest)]
             sides[name] = side(results[name], name, *trips)
-            save(results[name], folder / name)
     text = conclusion(answers, sides)
     with folder_of(folder) as (work, _):
+        for name in NAMES:
+            save(results[name], work / name)
         table_of(sides).save(work / "side_by_side")
         save_figure(figure(results, sides), work / "side_by_side")
         (work / "answer.txt").write_text(text + "\n", encoding="utf-8")

@@ -15,7 +15,7 @@ import numpy as np
 
 import motor
 from motor.base.whole_files import folder_of
-from motor.cli.progress import engine_of, progress_bar
+from motor.cli.progress import engine_of
 from motor.report.files.folder import save_figure
 from motor.report.style import sheet, style
 from motor.study.parameters import Draft
@@ -28,9 +28,8 @@ from motor.study.rules import (
     keep_resonance,
     keep_shape,
 )
-from motor.study.running import run
-from motor.study.tables import Table, study_table
-from studies.options import as_command, read_options
+from motor.study.tables import Table
+from studies.options import as_command, read_options, solved
 
 if TYPE_CHECKING:
     from matplotlib.figure import Figure
@@ -226,10 +225,10 @@ def main() -> None:
     tables: dict[str, Table] = {}
     with engine_of(arguments.workers) as engine:
         for family in FAMILIES:
-            asked = plan(family)
-            with progress_bar(family) as move:
-                run(asked, store, engine=engine, progress=move)
-            tables[family] = within_envelope(study_table(store, asked))
+            found = solved(
+                plan(family), store, engine, study="inside against outside", label=family
+            )
+            tables[family] = within_envelope(found)
     text = answer(tables)
     with folder_of(folder) as (work, _):
         for family, table in tables.items():

@@ -5,15 +5,20 @@ from __future__ import annotations
 import argparse
 import contextlib
 import sys
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from pathlib import Path
 
 from motor.base.errors import InvalidInput, MotorError, OutputError
 from motor.base.whole_files import asking, free_to_write
 from motor.cli.command import BAD_INPUT, FAILED, STOPPED
+from motor.cli.progress import progress_bar
 from motor.report.style import THEMES, use
+from motor.study.plan import Plan
+from motor.study.processes import Engine
+from motor.study.running import demand_all, run
+from motor.study.tables import Table, study_table
 
-__all__ = ["as_command", "read_options"]
+__all__ = ["as_command", "read_options", "solved"]
 
 
 ANSWER = "answer.txt"
@@ -34,7 +39,25 @@ def as_command(main: Callable[[], None]) -> None:
         sys.exit(STOPPED)
 
 
-def read_options(name: str, doc: str | None, *, workers: bool = True) -> argparse.Namespace:
+def solved(plan: Plan, store: Path, engine: Engine, *, study: str, label: str = "") -> Table:
+    """Solve a plan and return its table; MachineError if the machine left designs out.
+
+    Parameters
+    ----------
+    study : str
+        Name that the store belongs to.
+    label : str
+        Beside the bar, if not the study's name.
+    """
+    with progress_bar(label or study) as move:
+        done = run(plan, store, engine=engine, progress=move, study=study)
+    demand_all(done.missing)
+    return study_table(store, plan)
+
+
+def read_options(
+    name: str, doc: str | None, *, workers: bool = True, stores: Sequence[str] = ("study.sqlite",)
+) -> argparse.Namespace:
     """Return the command line's options; set the theme of all figures and what may be replaced.
 
     The folder ``out`` is made, unless what is written there would replace another's files.
@@ -47,6 +70,8 @@ def read_options(name: str, doc: str | None, *, workers: bool = True) -> argpars
         The study's docstring, whose first line says what it answers.
     workers : bool
         Whether it runs on several processes.
+    stores : sequence of str
+        Files that it adds to.
     """
     parser = argparse.ArgumentParser(
         prog=f"python -m studies.{name}", description=(doc or "").split("\n", 1)[0]
@@ -59,7 +84,7 @@ def read_options(name: str, doc: str | None, *, workers: bool = True) -> argpars
     options = parser.parse_args()
     use(options.theme)
     _STACK.enter_context(asking(force=options.force, source=f"python -m studies.{name}"))
-    free_to_write(options.out, [ANSWER], kept=["study.sqlite"])
+    free_to_write(options.out, [ANSWER], kept=stores)
     try:
         options.out.mkdir(parents=True, exist_ok=True)
     except OSError as cause:

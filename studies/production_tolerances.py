@@ -9,16 +9,15 @@ from __future__ import annotations
 from pathlib import Path
 
 import motor
-from motor.base.whole_files import folder_of, write_text
-from motor.cli.progress import engine_of, progress_bar
+from motor.base.whole_files import folder_of
+from motor.cli.progress import engine_of
 from motor.report.figures.study import label_of, production_sheet
 from motor.report.files.folder import save_figure
 from motor.study.plan import Plan
 from motor.study.rules import Rule, tie
-from motor.study.running import run
-from motor.study.tables import Table, study_table
+from motor.study.tables import Table
 from motor.study.tolerance import Scatter, Tolerance, read_scatter, share_inside, tolerance_plan
-from studies.options import as_command, read_options
+from studies.options import as_command, read_options, solved
 
 FOLDER = Path(__file__).parent / "designs"
 COMMON = (
@@ -95,16 +94,14 @@ def answer(name: str, table: Table, scatters: list[Scatter], limits: Limits) -> 
 
 def main() -> None:
     """Draw and solve both designs, write tables, figures and the answer."""
-    arguments = read_options("production_tolerances", __doc__)
+    stores = {name: f"{name}.sqlite" for name in OWN}
+    arguments = read_options("production_tolerances", __doc__, stores=list(stores.values()))
     folder: Path = arguments.out
     texts = []
-    with engine_of(arguments.workers) as engine:
+    with engine_of(arguments.workers) as engine, folder_of(folder) as (work, _):
         for name in OWN:
             asked, tolerances = plan(name)
-            store = folder / f"{name}.sqlite"
-            with progress_bar(name) as move:
-                run(asked, store, engine=engine, progress=move)
-            table = study_table(store, asked)
+            table = solved(asked, folder / stores[name], engine, study=f"production of {name}")
             limits = limits_of(asked.base)
             scatters = [read_scatter(table, tolerances, asked.base, key) for key in FIGURES]
             texts.append(answer(name, table, scatters, limits))
@@ -119,12 +116,11 @@ def main() -> None:
                 }
                 for s in scatters
             ]
-            with folder_of(folder) as (work, _):
-                table.save(work / f"{name}_motors")
-                Table.of_records(rows).save(work / f"{name}_scatter")
-                save_figure(production_sheet(table, scatters, limits), work / name)
-    text = "\n\n".join(texts)
-    write_text(folder / "answer.txt", text + "\n")
+            table.save(work / f"{name}_motors")
+            Table.of_records(rows).save(work / f"{name}_scatter")
+            save_figure(production_sheet(table, scatters, limits), work / name)
+        text = "\n\n".join(texts)
+        (work / "answer.txt").write_text(text + "\n", encoding="utf-8")
     print(text)
     print(f"written: {folder}")
 

@@ -15,15 +15,14 @@ import numpy as np
 
 import motor
 from motor.base.whole_files import folder_of
-from motor.cli.progress import engine_of, progress_bar
+from motor.cli.progress import engine_of
 from motor.report.figures.study import grid_of, plot_map, plot_tradeoff
 from motor.report.files.folder import save_figure
 from motor.report.style import sheet, style
 from motor.study.plan import Plan, span
 from motor.study.rules import keep_envelope, keep_plate_load, tie
-from motor.study.running import run
-from motor.study.tables import Table, study_table
-from studies.options import as_command, read_options
+from motor.study.tables import Table
+from studies.options import as_command, read_options, solved
 
 if TYPE_CHECKING:
     from matplotlib.axes import Axes
@@ -173,9 +172,8 @@ def main() -> None:
     arguments = read_options("winding_against_gap", __doc__)
     folder: Path = arguments.out
     asked, store = plan(), folder / "study.sqlite"
-    with engine_of(arguments.workers) as engine, progress_bar("winding against gap") as move:
-        run(asked, store, engine=engine, progress=move)
-    table = study_table(store, asked)
+    with engine_of(arguments.workers) as engine:
+        table = solved(asked, store, engine, study="winding against gap")
     best = best_row(table)
     pareto, front = tradeoff(table, best)
     text = answer(table, best, front)

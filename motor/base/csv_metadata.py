@@ -62,6 +62,7 @@ def describe_tables(new: Path, folder: Path, remarks: Mapping[str, str] | None =
     ----------
     new : Path
         Where the files are now, and where the description is written; nothing without any.
+        What is described here already stays so.
     folder : Path
         What is described there already stays described, unless it is about to be replaced.
     remarks : mapping of file name to str or None
@@ -70,7 +71,8 @@ def describe_tables(new: Path, folder: Path, remarks: Mapping[str, str] | None =
     paths = sorted(new.glob("*.csv"))
     if not paths:
         return
-    tables = {path.name: _table(path, (remarks or {}).get(path.name, "")) for path in paths}
+    told, known = remarks or {}, _described(new / METADATA)
+    tables = {p.name: known.get(p.name) or _table(p, told.get(p.name, "")) for p in paths}
     kept = {
         name: table
         for name, table in _described(folder / METADATA).items()

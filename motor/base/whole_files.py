@@ -146,6 +146,8 @@ def folder_of(
 ) -> Iterator[tuple[Path, list[Path]]]:
     """Fill a folder in one step: give a hidden folder to write to, move all files at the end.
 
+    Folders inside it come along, each with its manifest.
+
     On failure all stays as it was.  The list that comes with it holds the files' final paths once
     the block has ended.  Tables get a description of their columns beside them
     (:mod:`motor.base.csv_metadata`), with ``remarks`` by file name.
@@ -160,12 +162,16 @@ def folder_of(
     written: list[Path] = []
     with _staged(folder) as stage:
         yield stage, written
-        described = folder if not _refusals(folder, [METADATA]) else stage
-        describe_tables(stage, described, remarks)
-        names = sorted(p.name for p in stage.iterdir())
-        free_to_write(folder, names)
-        _add_manifest(stage, folder)
-    written.extend(folder / name for name in names)
+        names: list[Path] = []
+        for part in (stage, *sorted(p for p in stage.rglob("*") if p.is_dir())):
+            place = folder / part.relative_to(stage)
+            described = place if not _refusals(place, [METADATA]) else part
+            describe_tables(part, described, remarks)
+            own = sorted(p.name for p in part.iterdir() if p.is_file() and p.name != MANIFEST)
+            free_to_write(place, own)
+            _add_manifest(part, place)
+            names += [place / name for name in own]
+    written.extend(names)
 
 
 def free_to_write(folder: str | Path, names: Iterable[str], kept: Iterable[str] = ()) -> None:
@@ -247,6 +253,7 @@ def _add_manifest(stage: Path, folder: Path) -> None:
     new = {
         p.name: {"sha256": _checksum(p), "from": "" if p.name in SHARED else source}
         for p in stage.iterdir()
+        if p.is_file() and p.name != MANIFEST
     }
     record = origin() | {"files": dict(sorted((kept | new).items()))}
     (stage / MANIFEST).write_text(json.dumps(record, indent=1) + "\n", encoding="utf-8")
@@ -302,9 +309,13 @@ def _move(work: Path, folder: Path) -> None:
     """Move all new files into a folder; put the old ones back if one of them cannot be moved."""
     (work / OLD).mkdir()
     (work / MOVING).touch()
-    moved: list[str] = []
+    moved: list[Path] = []
+    made: list[Path] = []
     try:
-        for name in sorted(p.name for p in (work / NEW).iterdir()):
+        for name in _files(work / NEW):
+            made += [p for p in (folder / name).parents if not p.exists()]
+            for parent in (folder / name).parent, (work / OLD / name).parent:
+                parent.mkdir(parents=True, exist_ok=True)
             if os.path.lexists(folder / name):
                 (folder / name).replace(work / OLD / name)
             moved.append(name)
@@ -314,7 +325,15 @@ def _move(work: Path, folder: Path) -> None:
             (folder / name).unlink(missing_ok=True)
             if os.path.lexists(work / OLD / name):
                 (work / OLD / name).replace(folder / name)
+        for parent in made:
+            with contextlib.suppress(OSError):
+                parent.rmdir()
         raise
+
+
+def _files(folder: Path) -> list[Path]:
+    """Return the paths of all files in a folder and below, relative to it."""
+    return sorted(p.relative_to(folder) for p in folder.rglob("*") if not p.is_dir())
 
 
 def _clean_up(folder: Path) -> None:
@@ -323,8 +342,9 @@ def _clean_up(folder: Path) -> None:
         if not work.is_dir() or _is_alive(work):
             continue
         if (work / MOVING).exists() and (work / NEW).is_dir():
-            for path in sorted((work / NEW).iterdir()):
-                path.replace(folder / path.name)
+            for name in _files(work / NEW):
+                (folder / name).parent.mkdir(parents=True, exist_ok=True)
+                (work / NEW / name).replace(folder / name)
         shutil.rmtree(work, ignore_errors=True)
 
 

@@ -238,8 +238,8 @@ def _target(talk: Talk, asked: StudyFile, out: Path, engine: Engine, figures: bo
     lines += [f"Warning: {caution}."] if caution else []
     assert answer.best.design is not None
     best = solve(answer.best.design)
-    save(best, out / "best", pictures=figures)
     with folder_of(out) as (work, _):
+        save(best, work / "best", pictures=figures)
         if figures:
             axes = answer.plot(blank((7.5, 1.4 + 0.45 * len(answer.best.requirements))))
             save_figure(axes.figure, work / "requirements")  # type: ignore[arg-type]

@@ -229,3 +229,32 @@ def test_what_a_living_program_writes_is_left_alone(tmp_path: Path) -> None:
     assert (tmp_path / "slow.txt").exists()
     files = json.loads((tmp_path / MANIFEST).read_text())["files"]
     assert {"a.txt", "slow.txt"} < set(files)
+
+
+def test_folders_inside_a_folder_come_along_or_stay_out_with_it(tmp_path: Path):
+    out = tmp_path / "out"
+
+    def write(text: str, *, fail: bool = False) -> None:
+        with folder_of(out) as (work, written):
+            (work / "answer.txt").write_text(text)
+            with folder_of(work / "best", remarks={"t.csv": "told"}) as (inner, _):
+                (inner / "t.csv").write_text(f"x_mm\n{text}\n")
+            if fail:
+                raise RuntimeError
+        names = {path.relative_to(out).as_posix() for path in written}
+        assert names == {"answer.txt", "best/t.csv", "best/csv-metadata.json"}
+
+    with pytest.raises(RuntimeError):
+        write("0", fail=True)
+    assert not out.exists()
+    write("1")
+    write("2")
+    with pytest.raises(RuntimeError):
+        write("3", fail=True)
+    assert (out / "best" / "t.csv").read_text() == "x_mm\n2\n"
+    assert "told" in (out / "best" / "csv-metadata.json").read_text()
+    (out / "best" / "t.csv").write_text("mine")
+    with pytest.raises(OutputError, match=r"best/t.csv could not be written: it was changed"):
+        write("4")
+    assert (out / "answer.txt").read_text() == "2"
+    assert not [path for path in out.rglob("*") if ".partial" in path.name]
