@@ -34,7 +34,7 @@ __all__ = ["solve"]
 @click.option("--figures/--no-figures", default=True, help="Draw PNG and SVG figures.")
 @click.option(
     "--accuracy",
-    help='Refine until Bl at rest is known to this, e.g. "0.01%"; default: no refinement.',
+    help='Refine until Bl at rest, and the force with --current, are known to this, e.g. "0.01%".',
 )
 @click.option("--current", help='Also solve with the coil\'s own current, e.g. "5 A".')
 @click.option("--position", help='Coil position for --current, e.g. "2 mm"; default at rest.')
@@ -63,11 +63,12 @@ def solve(
     from motor.results.motor_result import solve as solve_design
 
     result = solve_design(record, accuracy=share)
-    loaded = None if amperes is None else result.loaded(where, amperes)
+    loaded = None if amperes is None else result.loaded(where, amperes, accuracy=share)
     written = [] if out is None else save(result, out, pictures=figures)
     talk.finish(
         lambda: [rich_table(result), *([] if loaded is None else [loaded_text(result, loaded)])],
         record=lambda: result.summary() | ({} if loaded is None else {"loaded": loaded.summary()}),
         caution=CAUTION,
+        warnings=[] if loaded is None else loaded.notes,
         written=written,
     )

@@ -19,7 +19,7 @@ from motor.field.partition import OUTER_RATIO, partition
 from motor.field.weak_form import MagnetState, System
 from motor.materials import BHCurve
 
-__all__ = ["gap_flux", "solve_field", "solve_on_mesh"]
+__all__ = ["gap_flux", "largest", "solve_field", "solve_on_mesh"]
 
 COARSE_TOLERANCE = 1e-4
 """Relative residual on the coarse mesh: moves Bl by a millionth, far below the mesh error."""
@@ -108,7 +108,7 @@ def solve_field(
                 f"the goal's uncertainty is still {reached:.2g}"
             )
         with step(f"refine, {reached:.2g} reached of {accuracy:.2g}") as now:
-            marked = _largest(np.abs(field.error_shares))
+            marked = largest(np.abs(field.error_shares))
             finer = field.coarse.system.mesh.refined(marked)
             now.detail = f"{len(finer.label)} triangles"
         last = replace(field, coarse=field.fine)
@@ -130,7 +130,7 @@ def _relative(field: Field) -> float:
     return field.errors.bound(fine, coarse) / abs(fine)
 
 
-def _largest(shares: Floats) -> Ints:
+def largest(shares: Floats) -> Ints:
     """Return the fewest triangles that together hold MARKED of the sum of all shares."""
     order = np.argsort(-shares)
     total = np.cumsum(shares[order])

@@ -181,7 +181,7 @@ class System:
     ) -> None:
         n = self.mesh.mesh.nelements
         nu = np.full(n, NU0)
-        self.magnets = dict(magnets)
+        self.steels, self.magnets = dict(steels), dict(magnets)
         self._pulls = {}
         for name, magnet in magnets.items():
             here = self.mesh.triangles_of(name)

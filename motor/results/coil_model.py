@@ -19,8 +19,8 @@ from motor.base.steps import step
 from motor.field.field import Level
 from motor.field.harmonic import PERMEABILITIES, SKIN, Complexes
 from motor.field.reduced import modes
+from motor.results.at_coil import AT_COIL
 from motor.results.impedance import (
-    AT_COIL,
     CHANGE,
     COARSER,
     FLOOR,

@@ -24,9 +24,8 @@ from motor.design.coil import Coil
 from motor.design.design import Design
 from motor.field.field import Level
 from motor.field.harmonic import PERMEABILITIES, SKIN, Complexes, Harmonic, resolved
-from motor.field.meshing import MotorMesh
-from motor.field.refinement import longest_edges
 from motor.materials import Conductor, Magnet, Steel
+from motor.results.at_coil import AT_COIL, fine_at_coil
 from motor.results.loaded import coil_load
 
 if TYPE_CHECKING:
@@ -38,7 +37,6 @@ __all__ = [
     "blocked_impedance",
     "conductivity_of",
     "equations",
-    "fine_at_coil",
     "loads_at",
     "material_spreads",
 ]
@@ -50,11 +48,6 @@ HIGHEST = 20e3
 POSITIONS = 16
 """Displacements besides rest over the coil's travel, half of them to either side."""
 
-AT_COIL = 0.25
-"""Largest triangle edge, over its distance from the winding and the least of the gap's width,
-twice the winding's height and thrice its build-up."""
-REACH = 0.6
-"""Of a triangle with an edge of 1, from its centre to its farthest corner at most."""
 COARSER = 2.0
 """How much coarser at surfaces and coil the mesh is that the uncertainty comes from."""
 CONDUCTOR_SPREAD, MAGNET_SPREAD = 0.02, 0.15
@@ -260,38 +253,6 @@ def _asked(
             ", ".join(f"{k:g} Hz" for k in f) or "none",
         )
     return x, f
-
-
-def fine_at_coil(
-    mesh: MotorMesh, coil: Coil, positions: Floats, near: float, at_coil: float = AT_COIL
-) -> MotorMesh:
-    """Return the mesh with edges in proportion to their distance from where the winding stands.
-
-    Parameters
-    ----------
-    mesh : MotorMesh
-    coil : Coil
-    positions : (n,) array
-        Displacements from rest, rising.
-    near : float
-        What is added to the distance, metres.
-    at_coil : float
-        Largest edge over that.
-    """
-    half = coil.winding_height / 2
-    low, high = coil.rest_position + positions[[0, -1]] + [-half, half]
-    while True:
-        grid = mesh.mesh
-        r, z = grid.p[:, grid.t].mean(axis=1)
-        away = np.hypot(
-            np.maximum(0, np.maximum(coil.inner_radius - r, r - coil.outer_radius)),
-            np.maximum(0, np.maximum(low - z, z - high)),
-        )
-        edge = longest_edges(grid)
-        large = np.flatnonzero(edge > at_coil * (near + np.maximum(0, away - REACH * edge)))
-        if not len(large):
-            return mesh
-        mesh = mesh.refined(large)
 
 
 def conductivity_of(design: Design, region: Region) -> float:

@@ -2,18 +2,33 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 
 from motor.base.arrays import Floats
+from motor.base.errors import SolveError
 from motor.base.gauss import gauss
+from motor.base.steps import step
 from motor.design.coil import Coil
-from motor.field.field import Estimate, Field, Level, shape_functions
+from motor.field.field import BOUNDARY, Estimate, Field, Goal, Level, shape_functions
+from motor.field.meshing import MotorMesh
+from motor.field.newton import Solution, Solver
+from motor.field.solve import MOST_UNKNOWNS, largest
+from motor.field.weak_form import System
+from motor.materials import conductor_named
+from motor.results.at_coil import AT_COIL, fine_at_coil
 
-__all__ = ["LoadedCoil", "coil_load", "loaded_coil"]
+__all__ = ["MELTS", "LoadedCoil", "coil_load", "heating_rate", "loaded_coil"]
 
 RADIAL_POINTS, AXIAL_POINTS = 4, 120
+HEAT_CAPACITY = 3e6
+"""Of a winding's metal, J/(m^3 K): copper 3.4e6, aluminium 2.4e6, from memory."""
+MELTS, LASTS = 4e4, 100.0
+"""Heating in K/s that melts a winding within half a period of 20 Hz (1000 K), and from which on a
+current lasts for moments only."""
+CHANGE, SCATTER = 0.30, 0.14
+"""Factors of the uncertainty, as in :class:`motor.field.field.ErrorModel`."""
 
 
 @dataclass(frozen=True)
@@ -30,28 +45,35 @@ class LoadedCoil:
         Axial force at +current in newton, positive outwards.
     force_reversed : Estimate
         The same at -current.
+    odd_force, reluctance_force : Estimate
+        Parts of the force odd and even in the current, in newton.
+    heating : float
+        How fast the current warms the winding while nothing cools it, K/s.
     """
 
     position: float
     current: float
     force: Estimate
     force_reversed: Estimate
+    odd_force: Estimate
+    reluctance_force: Estimate
+    heating: float
 
     @property
     def force_factor(self) -> Estimate:
         """Part of the force odd in the current, per ampere: Bl in T m under this current."""
-        value = (self.force.value - self.force_reversed.value) / (2 * self.current)
-        spread = (self.force.uncertainty + self.force_reversed.uncertainty) / (
-            2 * abs(self.current)
-        )
-        return Estimate(value, spread)
+        odd = self.odd_force
+        return Estimate(odd.value / self.current, odd.uncertainty / abs(self.current))
 
     @property
-    def reluctance_force(self) -> Estimate:
-        """Part of the force even in the current, in newton."""
-        value = (self.force.value + self.force_reversed.value) / 2
-        spread = (self.force.uncertainty + self.force_reversed.uncertainty) / 2
-        return Estimate(value, spread)
+    def notes(self) -> list[str]:
+        """Cautions about the current."""
+        if self.heating <= LASTS:
+            return []
+        return [
+            f"{self.current:g} A warms the winding by {self.heating:.2g} K each second while "
+            "nothing cools it: it can flow for moments only"
+        ]
 
     def summary(self) -> dict[str, float]:
         """Return the figures under names that carry their unit."""
@@ -64,7 +86,14 @@ class LoadedCoil:
             "bl_uncertainty_Tm": self.force_factor.uncertainty,
             "reluctance_force_N": self.reluctance_force.value,
             "reluctance_force_uncertainty_N": self.reluctance_force.uncertainty,
+            "winding_heating_K_per_s": self.heating,
         }
+
+
+def heating_rate(coil: Coil, current: float) -> float:
+    """Return how fast a current in ampere warms the winding at 20 degC, uncooled, K/s."""
+    metal = coil.mass / conductor_named(coil.wire.material).density
+    return current**2 * coil.resistance() / (metal * HEAT_CAPACITY)
 
 
 def coil_load(level: Level, coil: Coil, middle: float, ampere_turns: float) -> Floats:
@@ -93,21 +122,52 @@ def coil_load(level: Level, coil: Coil, middle: float, ampere_turns: float) -> F
     return level.system.gather(level.system.nodes[triangle], values.T)
 
 
-def _force(
-    level: Level, coil: Coil, middle: float, ampere_turns: float, potential: Floats
-) -> float:
-    """Return the axial Lorentz force in newton from the total field's flux function."""
-    x, wx = gauss(RADIAL_POINTS)
-    r = coil.mean_radius + coil.build_up / 2 * x
-    z = middle + np.array([[-1.0], [1.0]]) * coil.winding_height / 2
-    triangle, bary = level.locate(*(a.ravel() for a in np.broadcast_arrays(r, z)))
-    a = (shape_functions(bary) * potential[level.system.nodes[triangle]].T).sum(axis=0)
-    psi = (a.reshape(2, -1) * r) @ (wx / 2)
-    return float(2 * np.pi * ampere_turns / coil.winding_height * (psi[1] - psi[0]))
+def force_goal(coil: Coil, middle: float) -> Goal:
+    """Return 2 pi times the flux difference per height of the winding, newton per ampere turn."""
+    points, weights = gauss(RADIAL_POINTS)
+    radii = coil.mean_radius + coil.build_up / 2 * points
+    ends = middle + np.array([[-1.0], [1.0]]) * coil.winding_height / 2
+    signs = 2 * np.pi / coil.winding_height * np.array([[-1.0], [1.0]]) * weights / 2
+    return lambda level: level.flux_functional(radii, ends, signs)
 
 
-def loaded_coil(field: Field, coil: Coil, position: float, current: float) -> LoadedCoil:
+@dataclass(frozen=True)
+class _Part:
+    """A part of the force on both meshes, and each coarse triangle's share in its change."""
+
+    fine: float
+    coarse: float
+    shares: Floats
+
+    def mixed(self, other: _Part, sign: float) -> _Part:
+        """Return half the sum or the difference of two parts."""
+        return _Part(
+            (self.fine + sign * other.fine) / 2,
+            (self.coarse + sign * other.coarse) / 2,
+            (self.shares + sign * other.shares) / 2,
+        )
+
+    @property
+    def estimate(self) -> Estimate:
+        """The part with its numerical uncertainty."""
+        scattered = float(np.abs(self.shares).sum())
+        spread = CHANGE * abs(self.fine - self.coarse) + SCATTER * scattered
+        return Estimate(self.fine, spread + BOUNDARY * abs(self.fine))
+
+
+def loaded_coil(
+    field: Field,
+    coil: Coil,
+    position: float,
+    current: float,
+    *,
+    accuracy: float | None = None,
+    at_coil: float = AT_COIL,
+) -> LoadedCoil:
     """Solve with the coil's own current at one position.
+
+    The coil's own field is small and steep where the magnets' mesh is coarse: the mesh is made
+    fine where the winding stands, and the uncertainty comes from the loaded forces on two meshes.
 
     Parameters
     ----------
@@ -118,28 +178,78 @@ def loaded_coil(field: Field, coil: Coil, position: float, current: float) -> Lo
         Displacement from rest, metres, positive outwards.
     current : float
         Ampere, not 0; positive pushes outwards at rest.
+    accuracy : float or None
+        Relative uncertainty of the force to be reached by refining for it; None to take the
+        first mesh.
+    at_coil : float
+        Largest triangle edge where the winding stands; see AT_COIL.
 
     Raises
     ------
     SolveError
-        If the loaded field does not converge.
+        If the loaded field does not converge, or the accuracy is out of reach.
     """
-    forces = [
-        [_loaded_force(level, coil, position, sign * current) for sign in (1.0, -1.0)]
-        for level in (field.fine, field.coarse)
-    ]
-    plus, minus = (
-        field.errors.estimate(fine, coarse)
-        for fine, coarse in zip(forces[0], forces[1], strict=True)
-    )
-    return LoadedCoil(position, current, plus, minus)
+    near = min(2 * coil.winding_height, 3 * coil.build_up, coil.mean_radius / 3)
+    mesh = fine_at_coil(field.coarse.system.mesh, coil, np.array([position]), near, at_coil)
+    while True:
+        plus, minus, unknowns = _both_signs(field, mesh, coil, position, current)
+        found = LoadedCoil(
+            position,
+            current,
+            plus.estimate,
+            minus.estimate,
+            plus.mixed(minus, -1.0).estimate,
+            plus.mixed(minus, 1.0).estimate,
+            heating_rate(coil, current),
+        )
+        reached = found.force.uncertainty / abs(found.force.value)
+        if accuracy is None or reached <= accuracy:
+            return found
+        if unknowns > MOST_UNKNOWNS:
+            raise SolveError(
+                f"an accuracy of {accuracy:.2g} is out of reach for the force: with {unknowns} "
+                f"unknowns its uncertainty is still {reached:.2g}"
+            )
+        with step(f"refine for the force, {reached:.2g} reached of {accuracy:.2g}"):
+            mesh = mesh.refined(largest(np.abs(plus.shares) + np.abs(minus.shares)))
 
 
-def _loaded_force(level: Level, coil: Coil, position: float, current: float) -> float:
-    middle = coil.rest_position + position
-    probe = _force(level, coil, coil.rest_position, 1.0, level.potential)
-    ampere_turns = current * coil.turns_in_series * (1.0 if probe >= 0 else -1.0)
-    load = coil_load(level, coil, middle, ampere_turns)
-    solution = level.solver.solve(level.solution.reduced, extra_load=load)
-    potential = level.system.expand(solution.reduced)
-    return _force(level, coil, middle, ampere_turns, potential)
+def _both_signs(
+    field: Field, mesh: MotorMesh, coil: Coil, position: float, current: float
+) -> tuple[_Part, _Part, int]:
+    """Return the forces at both signs of the current on a mesh and the one cut from it."""
+    rest = force_goal(coil, coil.rest_position)(field.fine) @ field.fine.solution.reduced
+    turns = current * coil.turns_in_series * (1.0 if rest >= 0 else -1.0)
+    goal = force_goal(coil, coil.rest_position + position)
+    levels = [_carried(field.fine, m) for m in (mesh.finer(), mesh)]
+    loads = [coil_load(level, coil, coil.rest_position + position, turns) for level in levels]
+    parts = []
+    for sign in (1.0, -1.0):
+        fine, coarse = (
+            replace(
+                level,
+                solution=level.solver.solve(level.solution.reduced, extra_load=sign * load),
+            )
+            for level, load in zip(levels, loads, strict=True)
+        )
+        loaded = Field(field.regions, fine, coarse, goal)
+        value, before = (float(goal(x) @ x.solution.reduced) for x in (fine, coarse))
+        scale = sign * turns
+        parts.append(_Part(scale * value, scale * before, scale * loaded.error_shares))
+    return parts[0], parts[1], levels[0].system.size
+
+
+def _carried(level: Level, mesh: MotorMesh) -> Level:
+    """Return the magnets' field on another mesh of the same motor, carried over as a start."""
+    old = level.system
+    system = System(mesh, old.steels, old.magnets)
+    if old.shares:
+        every = np.ones(old.mesh.mesh.nelements)
+        for name, share in old.shares.items():
+            every[old.mesh.triangles_of(name)] = share
+        centres = mesh.mesh.p[:, mesh.mesh.t].mean(axis=1)
+        left = every[level.locate(*centres)[0]]
+        system = system.with_shares({n: left[mesh.triangles_of(n)] for n in old.magnets})
+    r, z = system.basis.doflocs
+    start = level.potential_at(r, z)[system.free]
+    return Level(system, Solver(system), Solution(start, (0.0,)))

@@ -43,7 +43,7 @@ from motor.results.budget import (
     working_points,
 )
 from motor.results.gap import GapProfile, gap_profile
-from motor.results.loaded import LoadedCoil, loaded_coil
+from motor.results.loaded import MELTS, LoadedCoil, heating_rate, loaded_coil
 from motor.results.magnet_state import NEGLIGIBLE, MagnetHealth, demagnetised, magnet_health
 from motor.results.profile import RADII, FluxProfile, flux_profile
 from motor.results.usable_stroke import UsableStroke, design_limits, least_limit
@@ -349,13 +349,17 @@ class MotorResult(Drawn, Told):
             return None
         return math.sqrt(parts.stiffness_at_rest / mass) / (2 * math.pi)
 
-    def loaded(self, position: float, current: float) -> LoadedCoil:
+    def loaded(
+        self, position: float, current: float, *, accuracy: float | None = None
+    ) -> LoadedCoil:
         """Solve with the coil's own current (A) at a displacement from rest (m).
+
+        ``accuracy`` is the relative uncertainty of the force to be reached by refining for it.
 
         Raises
         ------
         InvalidInput
-            If the current is 0 or the coil cannot be there.
+            If the current is 0 or would melt the winding at once, or the coil cannot be there.
         SolveError
         """
         low, high = self.bl_curve.x[[0, -1]]
@@ -367,8 +371,16 @@ class MotorResult(Drawn, Told):
             )
         if not (math.isfinite(current) and current != 0):
             raise InvalidInput("current", "be other than 0 A", f"{current} A")
+        coil = self.design.coil
+        if (rate := heating_rate(coil, current)) > MELTS:
+            raise InvalidInput(
+                "current",
+                f"stay below {abs(current) * math.sqrt(MELTS / rate):.3g} A, which would melt the "
+                "winding within half a period of 20 Hz",
+                f"{current:g} A",
+            )
         with step(f"field with {current:g} A in the coil"):
-            return loaded_coil(self.field, self.design.coil, position, current)
+            return loaded_coil(self.field, coil, position, current, accuracy=accuracy)
 
     def summary(self) -> dict[str, Any]:
         """Return the figures that scripts rely on, see motor.results.summary."""

@@ -20,7 +20,8 @@ from motor.design.design import Design
 from motor.field.harmonic import SKIN
 from motor.field.meshing import Sizing
 from motor.materials import steel_names
-from motor.results.impedance import AT_COIL, blocked_impedance
+from motor.results.at_coil import AT_COIL
+from motor.results.impedance import blocked_impedance
 from motor.results.motor_result import solve
 from tests.random_motors import random_designs
 from tests.rod_motor import random_rod

@@ -22,7 +22,7 @@ from motor.field.field import Level
 from motor.field.harmonic import Harmonic, resolved
 from motor.field.meshing import Sizing
 from motor.materials import MU0, LinearSteel
-from motor.results.impedance import fine_at_coil
+from motor.results.at_coil import fine_at_coil
 from tests.verification.cases import MM, field_level, millimetre_box, winding
 from tests.verification.checks import Source, check, outside
 from tests.verification.test_coils import coil_of, mutual, section_load, self_inductance

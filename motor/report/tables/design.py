@@ -377,7 +377,8 @@ def loaded_text(result: MotorResult, loaded: LoadedCoil) -> str:
         f"force {loaded.force.value:.4g} ± {loaded.force.uncertainty:.1g} N, "
         f"Bl {loaded.force_factor.value:.4g} T m "
         f"(without current {float(result.bl_curve(loaded.position)):.4g}), "
-        f"reluctance force {loaded.reluctance_force.value:.3g} N\n"
+        f"reluctance force {loaded.reluctance_force.value:.3g} "
+        f"± {loaded.reluctance_force.uncertainty:.1g} N\n"
     )
 
 
