@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from dataclasses import dataclass, replace
 
 import numpy as np
@@ -27,8 +28,11 @@ HEAT_CAPACITY = 3e6
 MELTS, LASTS = 4e4, 100.0
 """Heating in K/s that melts a winding within half a period of 20 Hz (1000 K), and from which on a
 current lasts for moments only."""
-CHANGE, SCATTER = 0.30, 0.14
+CHANGE, SCATTER = 0.20, 0.10
 """Factors of the uncertainty, as in :class:`motor.field.field.ErrorModel`."""
+ODD, EVEN = 3.0, 2.0
+"""What they are multiplied by for the parts of the force odd and even in the current: away from
+the winding the mesh is no finer than that of the magnets' field."""
 
 
 @dataclass(frozen=True)
@@ -71,7 +75,7 @@ class LoadedCoil:
         if self.heating <= LASTS:
             return []
         return [
-            f"{self.current:g} A warms the winding by {self.heating:.2g} K each second while "
+            f"{self.current:g} A warms the winding by {self.heating:.3g} K each second while "
             "nothing cools it: it can flow for moments only"
         ]
 
@@ -147,11 +151,10 @@ class _Part:
             (self.shares + sign * other.shares) / 2,
         )
 
-    @property
-    def estimate(self) -> Estimate:
-        """The part with its numerical uncertainty."""
+    def estimate(self, factor: float) -> Estimate:
+        """Return the part with its numerical uncertainty."""
         scattered = float(np.abs(self.shares).sum())
-        spread = CHANGE * abs(self.fine - self.coarse) + SCATTER * scattered
+        spread = factor * (CHANGE * abs(self.fine - self.coarse) + SCATTER * scattered)
         return Estimate(self.fine, spread + BOUNDARY * abs(self.fine))
 
 
@@ -193,13 +196,15 @@ def loaded_coil(
     mesh = fine_at_coil(field.coarse.system.mesh, coil, np.array([position]), near, at_coil)
     while True:
         plus, minus, unknowns = _both_signs(field, mesh, coil, position, current)
+        odd, even = plus.mixed(minus, -1.0).estimate(ODD), plus.mixed(minus, 1.0).estimate(EVEN)
+        spread = math.hypot(odd.uncertainty, even.uncertainty)
         found = LoadedCoil(
             position,
             current,
-            plus.estimate,
-            minus.estimate,
-            plus.mixed(minus, -1.0).estimate,
-            plus.mixed(minus, 1.0).estimate,
+            Estimate(plus.fine, spread),
+            Estimate(minus.fine, spread),
+            odd,
+            even,
             heating_rate(coil, current),
         )
         reached = found.force.uncertainty / abs(found.force.value)
@@ -221,7 +226,7 @@ def _both_signs(
     rest = force_goal(coil, coil.rest_position)(field.fine) @ field.fine.solution.reduced
     turns = current * coil.turns_in_series * (1.0 if rest >= 0 else -1.0)
     goal = force_goal(coil, coil.rest_position + position)
-    levels = [_carried(field.fine, m) for m in (mesh.finer(), mesh)]
+    levels = [carried(field.fine, m) for m in (mesh.finer(), mesh)]
     loads = [coil_load(level, coil, coil.rest_position + position, turns) for level in levels]
     parts = []
     for sign in (1.0, -1.0):
@@ -239,7 +244,7 @@ def _both_signs(
     return parts[0], parts[1], levels[0].system.size
 
 
-def _carried(level: Level, mesh: MotorMesh) -> Level:
+def carried(level: Level, mesh: MotorMesh) -> Level:
     """Return the magnets' field on another mesh of the same motor, carried over as a start."""
     old = level.system
     system = System(mesh, old.steels, old.magnets)

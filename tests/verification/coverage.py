@@ -17,12 +17,16 @@ import numpy as np
 from motor.design.design import Design
 from motor.field.field import Estimate
 from motor.field.meshing import Sizing
+from motor.results.at_coil import AT_COIL
+from motor.results.loaded import loaded_coil
 from motor.results.motor_result import MotorResult, solve
 from motor.results.summary import asymmetry
 from tests.random_motors import hard_designs, random_designs
 
 REFERENCE = Sizing(at_gap=0.07, away=0.035, growth=0.15, largest=0.03, layers=4)
 REFERENCE_OUTER_RATIO = 4.0
+FINER = 2.5
+"""How much finer the reference is where the winding stands."""
 
 
 @dataclass(frozen=True)
@@ -50,6 +54,10 @@ def quantities(result: MotorResult) -> dict[str, Estimate]:
         "utilisation": result.utilisation,
         "stray field at 100 mm": result.stray_field(0.1),
     }
+    if result.demagnetisation_margin is not None:
+        found["margin to the knee"] = result.demagnetisation_margin
+    if result.irreversible_loss.value > 0:
+        found["share of Bl lost for good"] = result.irreversible_loss
     for stroke in (result.stroke_82, result.stroke_70):
         found[f"stroke at {stroke.share:.0%}, inward"] = stroke.inward
         found[f"stroke at {stroke.share:.0%}, outward"] = stroke.outward
@@ -82,12 +90,28 @@ def samples(design: Design) -> Iterator[Sample]:
             error = abs(estimate.value - true[name].value)
             kind = name.rpartition(": ")[2]
             yield Sample(kind, estimate.uncertainty / size, error / size)
+    yield from loaded_samples(result, reference)
     curve, exact = result.bl_curve, reference.bl_curve
     size = exact.at_rest.value
     for x in np.linspace(0.9 * curve.x[0], 0.9 * curve.x[-1], 15):
         stated = float(np.interp(x, curve.x, curve.uncertainty))
         error = abs(float(curve(x)) - float(exact(x)))
         yield Sample("Bl(x) at 15 positions", stated / size, error / size)
+
+
+def loaded_samples(result: MotorResult, reference: MotorResult) -> Iterator[Sample]:
+    """Compare force, Bl and reluctance force under current, inwards and outwards."""
+    coil = result.design.coil
+    for where, density in ((-0.6, 5e6), (0.0, 20e6), (0.6, 60e6)):
+        x = float(abs(where) * result.bl_curve.x[0 if where < 0 else -1])
+        current = density * coil.wire.conductor_area
+        found = loaded_coil(result.field, coil, x, current)
+        exact = loaded_coil(reference.field, coil, x, current, at_coil=AT_COIL / FINER)
+        for name in ("force", "force_factor", "reluctance_force"):
+            value, true = getattr(found, name), getattr(exact, name).value
+            error = abs(value.value - true) / abs(true)
+            words = f"{name.replace('_', ' ')} under current"
+            yield Sample(words, value.uncertainty / abs(true), error)
 
 
 def table(found: list[Sample]) -> str:
