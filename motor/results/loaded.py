@@ -8,7 +8,7 @@ from dataclasses import dataclass, replace
 import numpy as np
 
 from motor.base.arrays import Floats
-from motor.base.errors import SolveError
+from motor.base.errors import InvalidInput, SolveError
 from motor.base.gauss import gauss
 from motor.base.steps import step
 from motor.design.coil import Coil
@@ -18,11 +18,29 @@ from motor.field.newton import Solution, Solver
 from motor.field.solve import MOST_UNKNOWNS, largest
 from motor.field.weak_form import System
 from motor.materials import conductor_named
-from motor.results.at_coil import AT_COIL, fine_at_coil
+from motor.results.at_coil import fine_at_coil
 
-__all__ = ["MELTS", "LoadedCoil", "coil_load", "heating_rate", "loaded_coil"]
+__all__ = [
+    "EVEN",
+    "ODD",
+    "ForcePart",
+    "LoadedCoil",
+    "carried",
+    "check_current",
+    "coil_load",
+    "current_notes",
+    "force_goal",
+    "force_part",
+    "heating_rate",
+    "loaded_coil",
+    "loaded_mesh",
+    "winding_sense",
+]
 
 RADIAL_POINTS, AXIAL_POINTS = 4, 120
+AT_COIL = 0.6
+"""Fineness where the winding stands, as in :mod:`motor.results.at_coil`; a finer mesh than this
+leaves the forces' error as it is, that of the magnets' field."""
 HEAT_CAPACITY = 3e6
 """Of a winding's metal, J/(m^3 K): copper 3.4e6, aluminium 2.4e6, from memory."""
 MELTS, LASTS = 4e4, 100.0
@@ -72,12 +90,7 @@ class LoadedCoil:
     @property
     def notes(self) -> list[str]:
         """Cautions about the current."""
-        if self.heating <= LASTS:
-            return []
-        return [
-            f"{self.current:g} A warms the winding by {self.heating:.3g} K each second while "
-            "nothing cools it: it can flow for moments only"
-        ]
+        return current_notes(self.current, self.heating)
 
     def summary(self) -> dict[str, float]:
         """Return the figures under names that carry their unit."""
@@ -94,10 +107,38 @@ class LoadedCoil:
         }
 
 
+def current_notes(current: float, heating: float) -> list[str]:
+    """Return cautions about a current in ampere that warms its winding so fast (K/s)."""
+    if heating <= LASTS:
+        return []
+    return [
+        f"{current:g} A warms the winding by {heating:.3g} K each second while "
+        "nothing cools it: it can flow for moments only"
+    ]
+
+
 def heating_rate(coil: Coil, current: float) -> float:
     """Return how fast a current in ampere warms the winding at 20 degC, uncooled, K/s."""
     metal = coil.mass / conductor_named(coil.wire.material).density
     return current**2 * coil.resistance() / (metal * HEAT_CAPACITY)
+
+
+def check_current(coil: Coil, current: float) -> None:
+    """Refuse 0 A and what would melt the winding at once.
+
+    Raises
+    ------
+    InvalidInput
+    """
+    if not (math.isfinite(current) and current != 0):
+        raise InvalidInput("current", "be other than 0 A", f"{current} A")
+    if (rate := heating_rate(coil, current)) > MELTS:
+        raise InvalidInput(
+            "current",
+            f"stay below {abs(current) * math.sqrt(MELTS / rate):.3g} A, which would melt the "
+            "winding within half a period of 20 Hz",
+            f"{current:g} A",
+        )
 
 
 def coil_load(level: Level, coil: Coil, middle: float, ampere_turns: float) -> Floats:
@@ -136,16 +177,16 @@ def force_goal(coil: Coil, middle: float) -> Goal:
 
 
 @dataclass(frozen=True)
-class _Part:
+class ForcePart:
     """A part of the force on both meshes, and each coarse triangle's share in its change."""
 
     fine: float
     coarse: float
     shares: Floats
 
-    def mixed(self, other: _Part, sign: float) -> _Part:
+    def mixed(self, other: ForcePart, sign: float) -> ForcePart:
         """Return half the sum or the difference of two parts."""
-        return _Part(
+        return ForcePart(
             (self.fine + sign * other.fine) / 2,
             (self.coarse + sign * other.coarse) / 2,
             (self.shares + sign * other.shares) / 2,
@@ -192,8 +233,7 @@ def loaded_coil(
     SolveError
         If the loaded field does not converge, or the accuracy is out of reach.
     """
-    near = min(2 * coil.winding_height, 3 * coil.build_up, coil.mean_radius / 3)
-    mesh = fine_at_coil(field.coarse.system.mesh, coil, np.array([position]), near, at_coil)
+    mesh = loaded_mesh(field, coil, np.array([position]), at_coil)
     while True:
         plus, minus, unknowns = _both_signs(field, mesh, coil, position, current)
         odd, even = plus.mixed(minus, -1.0).estimate(ODD), plus.mixed(minus, 1.0).estimate(EVEN)
@@ -219,12 +259,27 @@ def loaded_coil(
             mesh = mesh.refined(largest(np.abs(plus.shares) + np.abs(minus.shares)))
 
 
+def loaded_mesh(field: Field, coil: Coil, positions: Floats, at_coil: float = AT_COIL) -> MotorMesh:
+    """Return the coarse mesh of the magnets' field made fine where the winding stands.
+
+    Parameters
+    ----------
+    field : Field
+    coil : Coil
+    positions : (n,) array
+        Displacements from rest, metres, rising.
+    at_coil : float
+        See AT_COIL.
+    """
+    near = min(2 * coil.winding_height, 3 * coil.build_up, coil.mean_radius / 3)
+    return fine_at_coil(field.coarse.system.mesh, coil, positions, near, at_coil)
+
+
 def _both_signs(
     field: Field, mesh: MotorMesh, coil: Coil, position: float, current: float
-) -> tuple[_Part, _Part, int]:
+) -> tuple[ForcePart, ForcePart, int]:
     """Return the forces at both signs of the current on a mesh and the one cut from it."""
-    rest = force_goal(coil, coil.rest_position)(field.fine) @ field.fine.solution.reduced
-    turns = current * coil.turns_in_series * (1.0 if rest >= 0 else -1.0)
+    turns = current * winding_sense(field, coil) * coil.turns_in_series
     goal = force_goal(coil, coil.rest_position + position)
     levels = [carried(field.fine, m) for m in (mesh.finer(), mesh)]
     loads = [coil_load(level, coil, coil.rest_position + position, turns) for level in levels]
@@ -237,11 +292,22 @@ def _both_signs(
             )
             for level, load in zip(levels, loads, strict=True)
         )
-        loaded = Field(field.regions, fine, coarse, goal)
-        value, before = (float(goal(x) @ x.solution.reduced) for x in (fine, coarse))
-        scale = sign * turns
-        parts.append(_Part(scale * value, scale * before, scale * loaded.error_shares))
+        parts.append(force_part(Field(field.regions, fine, coarse, goal), sign * turns))
     return parts[0], parts[1], levels[0].system.size
+
+
+def winding_sense(field: Field, coil: Coil) -> float:
+    """Return the sign of azimuthal current (1 or -1) that pushes outwards at rest."""
+    rest = force_goal(coil, coil.rest_position)(field.fine) @ field.fine.solution.reduced
+    return 1.0 if rest >= 0 else -1.0
+
+
+def force_part(loaded: Field, scale: float) -> ForcePart:
+    """Return a scale times the goal of a field that was just solved on both its meshes."""
+    value, before = (
+        float(loaded.goal(x) @ x.solution.reduced) for x in (loaded.fine, loaded.coarse)
+    )
+    return ForcePart(scale * value, scale * before, scale * loaded.error_shares)
 
 
 def carried(level: Level, mesh: MotorMesh) -> Level:

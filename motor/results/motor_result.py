@@ -43,7 +43,7 @@ from motor.results.budget import (
     working_points,
 )
 from motor.results.gap import GapProfile, gap_profile
-from motor.results.loaded import MELTS, LoadedCoil, heating_rate, loaded_coil
+from motor.results.loaded import LoadedCoil, check_current, loaded_coil
 from motor.results.magnet_state import NEGLIGIBLE, MagnetHealth, demagnetised, magnet_health
 from motor.results.profile import RADII, FluxProfile, flux_profile
 from motor.results.usable_stroke import UsableStroke, design_limits, least_limit
@@ -369,17 +369,9 @@ class MotorResult(Drawn, Told):
                 f"lie within the coil's travel, {millimetres(low)} to {millimetres(high)}",
                 millimetres(position),
             )
-        if not (math.isfinite(current) and current != 0):
-            raise InvalidInput("current", "be other than 0 A", f"{current} A")
-        coil = self.design.coil
-        if (rate := heating_rate(coil, current)) > MELTS:
-            raise InvalidInput(
-                "current",
-                f"stay below {abs(current) * math.sqrt(MELTS / rate):.3g} A, which would melt the "
-                "winding within half a period of 20 Hz",
-                f"{current:g} A",
-            )
+        check_current(self.design.coil, current)
         with step(f"field with {current:g} A in the coil"):
+            coil = self.design.coil
             return loaded_coil(self.field, coil, position, current, accuracy=accuracy)
 
     def summary(self) -> dict[str, Any]:

@@ -10,23 +10,27 @@ from __future__ import annotations
 import argparse
 import math
 from collections.abc import Iterator
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 
 from motor.design.design import Design
 from motor.field.field import Estimate
 from motor.field.meshing import Sizing
-from motor.results.at_coil import AT_COIL
-from motor.results.loaded import loaded_coil
+from motor.results.loaded import AT_COIL, loaded_coil
 from motor.results.motor_result import MotorResult, solve
 from motor.results.summary import asymmetry
 from tests.random_motors import hard_designs, random_designs
 
 REFERENCE = Sizing(at_gap=0.07, away=0.035, growth=0.15, largest=0.03, layers=4)
 REFERENCE_OUTER_RATIO = 4.0
-FINER = 2.5
-"""How much finer the reference is where the winding stands."""
+LOADED_REFERENCE = Sizing(at_gap=0.15, away=0.07, growth=0.3, largest=0.06, layers=3)
+LOADED_FINER = 1.6
+"""How much finer the reference of the loaded coil is where the winding stands."""
+LOADS = ((-0.6, 5e6), (0.0, 20e6), (0.6, 60e6))
+"""Place over the coil's travel and current density in A/m^2, each motor one of them."""
+DEGREES = (20.0, 80.0, 120.0, -20.0)
+"""Temperatures in degC, two motors each in turn."""
 
 
 @dataclass(frozen=True)
@@ -43,7 +47,11 @@ def quantities(result: MotorResult) -> dict[str, Estimate]:
     budget = result.flux_budget
     found = {
         "Bl at rest": result.bl_curve.at_rest,
+        "Bl²/Re": result.motor_constant,
         "largest Bl": result.bl_curve.peak,
+        "its position, over the gap's depth": _shifted(
+            result.bl_curve.peak_position, result.design.geometry.gap.depth
+        ),
         "mean gap flux density": result.gap_profile.mean,
         "largest gap flux density": result.gap_profile.peak,
         "gap flux": budget.gap,
@@ -63,11 +71,9 @@ def quantities(result: MotorResult) -> dict[str, Estimate]:
         found[f"stroke at {stroke.share:.0%}, outward"] = stroke.outward
     uneven = asymmetry(result)
     if uneven is not None:
-        found["asymmetry at 82%, over Bl"] = Estimate(1 + uneven.value, uneven.uncertainty)
+        found["asymmetry at 82%, over Bl"] = _shifted(uneven, 1.0)
     place, reach = result.best_rest_position
-    found["best rest position, over its stroke"] = Estimate(
-        1 + place.value / reach.value, place.uncertainty / reach.value
-    )
+    found["best rest position, over its stroke"] = _shifted(place, reach.value)
     found["stroke from the best rest position"] = reach
     for point in result.working_points:
         found[f"{point.region}: B of the working point"] = point.flux_density
@@ -77,6 +83,11 @@ def quantities(result: MotorResult) -> dict[str, Estimate]:
         found[f"{load.region}: peak flux density of steel"] = load.peak
         found[f"{load.region}: mean flux density of steel"] = load.mean
     return {name: e for name, e in found.items() if math.isfinite(e.value)}
+
+
+def _shifted(estimate: Estimate, size: float) -> Estimate:
+    """Return what may be near 0 as 1 plus its share of a size, so that errors are of that size."""
+    return Estimate(1 + estimate.value / size, estimate.uncertainty / size)
 
 
 def samples(design: Design) -> Iterator[Sample]:
@@ -90,28 +101,34 @@ def samples(design: Design) -> Iterator[Sample]:
             error = abs(estimate.value - true[name].value)
             kind = name.rpartition(": ")[2]
             yield Sample(kind, estimate.uncertainty / size, error / size)
-    yield from loaded_samples(result, reference)
     curve, exact = result.bl_curve, reference.bl_curve
     size = exact.at_rest.value
     for x in np.linspace(0.9 * curve.x[0], 0.9 * curve.x[-1], 15):
         stated = float(np.interp(x, curve.x, curve.uncertainty))
         error = abs(float(curve(x)) - float(exact(x)))
         yield Sample("Bl(x) at 15 positions", stated / size, error / size)
+    profile, exact_profile = result.gap_profile, reference.gap_profile
+    size = exact_profile.mean.value
+    for k in np.linspace(20, len(profile.z) - 20, 15).astype(int):
+        error = abs(float(profile.at_coil[k] - exact_profile.at_coil[k]))
+        stated = float(profile.uncertainty[k])
+        yield Sample("gap flux density at 15 heights", stated / size, error / size)
 
 
-def loaded_samples(result: MotorResult, reference: MotorResult) -> Iterator[Sample]:
-    """Compare force, Bl and reluctance force under current, inwards and outwards."""
-    coil = result.design.coil
-    for where, density in ((-0.6, 5e6), (0.0, 20e6), (0.6, 60e6)):
-        x = float(abs(where) * result.bl_curve.x[0 if where < 0 else -1])
-        current = density * coil.wire.conductor_area
-        found = loaded_coil(result.field, coil, x, current)
-        exact = loaded_coil(reference.field, coil, x, current, at_coil=AT_COIL / FINER)
-        for name in ("force", "force_factor", "reluctance_force"):
-            value, true = getattr(found, name), getattr(exact, name).value
-            error = abs(value.value - true) / abs(true)
-            words = f"{name.replace('_', ' ')} under current"
-            yield Sample(words, value.uncertainty / abs(true), error)
+def loaded_samples(design: Design, load: tuple[float, float]) -> Iterator[Sample]:
+    """Compare force, Bl and reluctance force under current; see LOADS."""
+    coil, result = design.coil, solve(design)
+    reference = solve(design, sizing=LOADED_REFERENCE)
+    where, density = load
+    x = float(abs(where) * result.bl_curve.x[0 if where < 0 else -1])
+    current = density * coil.wire.conductor_area
+    found = loaded_coil(result.field, coil, x, current)
+    exact = loaded_coil(reference.field, coil, x, current, at_coil=AT_COIL / LOADED_FINER)
+    for name in ("force", "force_factor", "reluctance_force"):
+        value, true = getattr(found, name), getattr(exact, name).value
+        error = abs(value.value - true) / abs(true)
+        words = f"{name.replace('_', ' ')} under current"
+        yield Sample(words, value.uncertainty / abs(true), error)
 
 
 def table(found: list[Sample]) -> str:
@@ -139,8 +156,14 @@ def main() -> None:
     parser.add_argument("--seed", type=int, default=2026)
     parser.add_argument("--hard", action="store_true", help="motors at the edges instead")
     options = parser.parse_args()
-    designs = (hard_designs if options.hard else random_designs)(options.seed, options.motors)
-    print(table([sample for design in designs for sample in samples(design)]))
+    motors = (hard_designs if options.hard else random_designs)(options.seed, options.motors)
+    found: list[Sample] = []
+    for number, motor in enumerate(motors):
+        kelvin = DEGREES[number // 2 % len(DEGREES)] + 273.15
+        design = replace(motor, temperature=kelvin)
+        found += samples(design)
+        found += loaded_samples(design, LOADS[number % len(LOADS)])
+    print(table(found))
 
 
 if __name__ == "__main__":

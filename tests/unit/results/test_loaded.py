@@ -13,8 +13,14 @@ from motor.design.starters import starter
 from motor.field.field import Level
 from motor.field.solve import solve_field
 from motor.field.weak_form import MagnetState
-from motor.results.at_coil import fine_at_coil
-from motor.results.loaded import carried, coil_load, force_goal, heating_rate, loaded_coil
+from motor.results.loaded import (
+    carried,
+    coil_load,
+    force_goal,
+    heating_rate,
+    loaded_coil,
+    loaded_mesh,
+)
 from motor.results.motor_result import MotorResult, solve
 from tests.unit.design.drawn import box, drawn_coil
 
@@ -56,9 +62,8 @@ def test_force_is_the_slope_of_the_coenergy(woofer: MotorResult) -> None:
     """
     coil, x, current, step = woofer.design.coil, 2 * MM, 12.0, 0.25 * MM
     places = np.array([x - step, x + step])
-    mesh = fine_at_coil(woofer.field.fine.system.mesh, coil, places, 0.2 * MM)
-    level = carried(woofer.field.fine, mesh)
-    points, weights = np.polynomial.legendre.leggauss(4)
+    level = carried(woofer.field.fine, loaded_mesh(woofer.field, coil, places).finer())
+    points, weights = np.polynomial.legendre.leggauss(3)
     rest = force_goal(coil, coil.rest_position)(woofer.field.fine)
     sense = math.copysign(1.0, float(rest @ woofer.field.fine.solution.reduced))
     found = woofer.loaded(x, current)
