@@ -17,7 +17,15 @@ from geometries.drawn_parts import Corner, Dimension, DrawnPart
 from geometries.errors import InvalidInput, millimetres
 from geometries.regions import AXIAL_DOWN, AXIAL_UP, RADIAL_IN, RADIAL_OUT, Gap, Point, Region, Role
 from geometries.rings import Ring
-from geometries.shapes import chords, polygon, radial_room, solid_bounds, vertical_stops, volume
+from geometries.shapes import (
+    chords,
+    outer_size,
+    polygon,
+    radial_room,
+    solid_bounds,
+    vertical_stops,
+    volume,
+)
 
 __all__ = [
     "AXIAL_DOWN",
@@ -39,6 +47,7 @@ __all__ = [
     "chords",
     "free_gap",
     "millimetres",
+    "outer_size",
     "polygon",
     "radial_room",
     "registered",

@@ -11,7 +11,15 @@ from geometries.regions import Region
 if TYPE_CHECKING:
     from shapely import Geometry, Polygon
 
-__all__ = ["chords", "polygon", "radial_room", "solid_bounds", "vertical_stops", "volume"]
+__all__ = [
+    "chords",
+    "outer_size",
+    "polygon",
+    "radial_room",
+    "solid_bounds",
+    "vertical_stops",
+    "volume",
+]
 
 
 def polygon(region: Region) -> Polygon:
@@ -31,6 +39,13 @@ def solid_bounds(shape: Geometry) -> tuple[float, float, float, float]:
     solid = [piece for piece in shapely.get_parts(shape) if piece.area > 0]
     r0, z0, r1, z1 = shapely.total_bounds(solid)
     return float(r0), float(z0), float(r1), float(z1)
+
+
+def outer_size(regions: Sequence[Region]) -> tuple[float, float]:
+    """Return outer diameter and height of a motor in metres."""
+    points = [p for region in regions for p in region.outline]
+    heights = [z for _, z in points]
+    return 2 * max(r for r, _ in points), max(heights) - min(heights)
 
 
 def volume(region: Region) -> float:

@@ -12,14 +12,14 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 import motor
-from geometries import Role
+from geometries import Role, outer_size
 from motor.base.whole_files import folder_of
 from motor.cli.progress import engine_of, progress_bar
 from motor.report.files.folder import save, save_figure
 from motor.report.style import sheet, style
 from motor.results.demagnetisation import Excursion, excursion
 from motor.study.problem import Answer, Problem
-from motor.study.rules import Rule, envelope, keep_clearance, keep_shape, tie
+from motor.study.rules import Rule, keep_clearance, keep_shape, tie
 from motor.study.searching import search
 from motor.study.tables import Table
 from motor.study.target import Target
@@ -102,7 +102,7 @@ def sensitivity(result: motor.MotorResult, name: str) -> float:
 def side(result: motor.MotorResult, name: str, cold: Excursion, hot: Excursion) -> dict[str, Any]:
     """Return all figures of one motor, units in the names."""
     summary, design = result.summary(), result.design
-    outer, height = envelope(design.regions)
+    outer, height = outer_size(design.regions)
     dimensions = {
         f"{f.name}_mm": round(getattr(design.geometry, f.name) * 1e3, 3)
         for f in dataclasses.fields(design.geometry)

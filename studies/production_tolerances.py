@@ -11,8 +11,9 @@ from pathlib import Path
 import motor
 from motor.base.whole_files import folder_of
 from motor.cli.progress import engine_of
-from motor.report.figures.study import label_of, production_sheet
+from motor.report.figures.study import production_sheet
 from motor.report.files.folder import save_figure
+from motor.report.labels import label_of
 from motor.study.plan import Plan
 from motor.study.rules import Rule, tie
 from motor.study.tables import Table

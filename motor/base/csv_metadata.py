@@ -12,50 +12,25 @@ from pathlib import Path
 from typing import Any
 
 from motor.base.program import stamp
+from motor.base.quantity import COLUMN_UNITS, unit_at_end
 
-__all__ = ["METADATA", "describe_tables"]
+__all__ = ["METADATA", "Columns", "describe_tables"]
 
 METADATA = "csv-metadata.json"
 """Name under which readers of the standard look for it."""
 
-UNITS = {
-    "A": "A",
-    "A_per_m": "A/m",
-    "Hz": "Hz",
-    "N2_per_W": "N2/W",
-    "N_per_mm": "N/mm",
-    "N_per_m": "N/m",
-    "T": "T",
-    "Tm": "T m",
-    "V": "V",
-    "Pa": "Pa",
-    "W": "W",
-    "Wb": "Wb",
-    "dB": "dB",
-    "deg": "deg",
-    "degC": "degC",
-    "g": "g",
-    "kA_per_m": "kA/m",
-    "kg_per_s": "kg/s",
-    "l": "l",
-    "m": "m",
-    "mH": "mH",
-    "mT": "mT",
-    "mWb": "mWb",
-    "mm": "mm",
-    "ms": "ms",
-    "ohm": "ohm",
-    "percent": "%",
-    "s": "s",
-    "uT": "uT",
-}
-"""Unit that a column's name ends in, as it is written elsewhere."""
+Columns = Mapping[str, tuple[str, str]]
 
 NO_UNIT = ("power_of_x_mm",)
-"""Columns of plain numbers whose names end like a unit."""
+"""Columns of plain numbers whose names end like a unit, in tables without words for them."""
 
 
-def describe_tables(new: Path, folder: Path, remarks: Mapping[str, str] | None = None) -> None:
+def describe_tables(
+    new: Path,
+    folder: Path,
+    remarks: Mapping[str, str] | None = None,
+    columns: Columns | None = None,
+) -> None:
     """Write the description of the CSV files that are about to be moved into a folder.
 
     Parameters
@@ -67,12 +42,14 @@ def describe_tables(new: Path, folder: Path, remarks: Mapping[str, str] | None =
         What is described there already stays described, unless it is about to be replaced.
     remarks : mapping of file name to str or None
         What a table holds, in words.
+    columns : mapping of name to (words, unit), or None
+        What columns hold; the unit of any other is what its name ends in.
     """
     paths = sorted(new.glob("*.csv"))
     if not paths:
         return
-    told, known = remarks or {}, _described(new / METADATA)
-    tables = {p.name: known.get(p.name) or _table(p, told.get(p.name, "")) for p in paths}
+    told, named, known = remarks or {}, columns or {}, _described(new / METADATA)
+    tables = {p.name: known.get(p.name) or _table(p, told.get(p.name, ""), named) for p in paths}
     kept = {
         name: table
         for name, table in _described(folder / METADATA).items()
@@ -94,19 +71,19 @@ def _described(path: Path) -> dict[str, Any]:
         return {}
 
 
-def _table(path: Path, remark: str) -> dict[str, Any]:
+def _table(path: Path, remark: str, columns: Columns) -> dict[str, Any]:
     with path.open(encoding="utf-8", newline="") as stream:
         header = next(csv.reader(stream), [])
     return {
         "url": path.name,
         "dc:creator": stamp(),
         **({"dc:description": remark} if remark else {}),
-        "tableSchema": {"columns": [_column(name) for name in header]},
+        "tableSchema": {"columns": [_column(name, columns) for name in header]},
     }
 
 
-def _column(name: str) -> dict[str, str]:
-    words = name.split("_")
-    ends = ("_".join(words[k:]) for k in range(1, len(words)))
-    unit = next((UNITS[end] for end in ends if end in UNITS and name not in NO_UNIT), None)
-    return {"titles": name} if unit is None else {"titles": name, "schema:unitText": unit}
+def _column(name: str, columns: Columns) -> dict[str, str]:
+    end = "" if name in NO_UNIT else COLUMN_UNITS[unit_at_end(name)].plain
+    words, unit = columns.get(name, ("", end))
+    found = {"titles": name, "dc:description": words, "schema:unitText": unit}
+    return {key: value for key, value in found.items() if value}

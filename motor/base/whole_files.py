@@ -26,7 +26,7 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
 
-from motor.base.csv_metadata import METADATA, describe_tables
+from motor.base.csv_metadata import METADATA, Columns, describe_tables
 from motor.base.errors import OutputError
 from motor.base.program import NAME, origin
 
@@ -142,7 +142,10 @@ def new_text(path: str | Path, text: str) -> None:
 
 @contextlib.contextmanager
 def folder_of(
-    folder: str | Path, *, remarks: Mapping[str, str] | None = None
+    folder: str | Path,
+    *,
+    remarks: Mapping[str, str] | None = None,
+    columns: Columns | None = None,
 ) -> Iterator[tuple[Path, list[Path]]]:
     """Fill a folder in one step: give a hidden folder to write to, move all files at the end.
 
@@ -150,7 +153,8 @@ def folder_of(
 
     On failure all stays as it was.  The list that comes with it holds the files' final paths once
     the block has ended.  Tables get a description of their columns beside them
-    (:mod:`motor.base.csv_metadata`), with ``remarks`` by file name.
+    (:mod:`motor.base.csv_metadata`), with ``remarks`` by file name
+    and what ``columns`` hold by their name.
 
     Raises
     ------
@@ -166,7 +170,7 @@ def folder_of(
         for part in (stage, *sorted(p for p in stage.rglob("*") if p.is_dir())):
             place = folder / part.relative_to(stage)
             described = place if not _refusals(place, [METADATA]) else part
-            describe_tables(part, described, remarks)
+            describe_tables(part, described, remarks, columns)
             own = sorted(p.name for p in part.iterdir() if p.is_file() and p.name != MANIFEST)
             free_to_write(place, own)
             _add_manifest(part, place)

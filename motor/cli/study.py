@@ -128,6 +128,7 @@ def _plan(
     from motor.base.whole_files import folder_of
     from motor.report.figures.study import overview, production_sheet
     from motor.report.files.folder import save_figure
+    from motor.results.quantities import column_words
     from motor.study.parameters import Draft
     from motor.study.running import run
     from motor.study.tables import study_table
@@ -175,7 +176,7 @@ def _plan(
             [p.column for p in asked.plan.parameters],
             {p.column: p.shown(base.get(p.name)) for p in asked.plan.parameters},
         )
-    with folder_of(out) as (work, _):
+    with folder_of(out, columns=column_words()) as (work, _):
         table.save(work / "results")
         if picture is not None:
             save_figure(picture, work / "overview")
@@ -189,7 +190,7 @@ def _scatter(asked: StudyFile, table: Any) -> tuple[list[str], list[Any], dict[s
 
     import numpy as np
 
-    from motor.report.figures.study import label_of
+    from motor.report.labels import label_of
     from motor.study.tolerance import read_scatter, share_inside
 
     names = dict.fromkeys([*FIGURES, *asked.limits])

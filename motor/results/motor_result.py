@@ -46,6 +46,7 @@ from motor.results.gap import GapProfile, gap_profile
 from motor.results.loaded import LoadedCoil, check_current, loaded_coil
 from motor.results.magnet_state import NEGLIGIBLE, MagnetHealth, demagnetised, magnet_health
 from motor.results.profile import RADII, FluxProfile, flux_profile
+from motor.results.summary import summary
 from motor.results.usable_stroke import UsableStroke, design_limits, least_limit
 
 __all__ = ["MotorResult", "UsableStroke", "field_materials", "solve"]
@@ -376,8 +377,6 @@ class MotorResult(Drawn, Told):
 
     def summary(self) -> dict[str, Any]:
         """Return the figures that scripts rely on, see motor.results.summary."""
-        from motor.results.summary import summary
-
         return summary(self)
 
 

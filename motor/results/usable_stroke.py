@@ -13,7 +13,14 @@ from motor.design.characteristic import Characteristic
 from motor.design.design import Design
 from motor.field.field import Estimate
 
-__all__ = ["COMPLIANCE", "INDUCTANCE", "UsableStroke", "design_limits", "least_limit"]
+__all__ = [
+    "COMPLIANCE",
+    "INDUCTANCE",
+    "LIMIT_NAMES",
+    "UsableStroke",
+    "design_limits",
+    "least_limit",
+]
 
 COMPLIANCE = 0.75
 """Share of its rest value to which the compliance may fall (IEC 62458 family, from memory)."""
@@ -22,6 +29,16 @@ INDUCTANCE = 0.10
 SAMPLES = 2001
 FARTHEST = 0.1
 """Metres to which a characteristic without an end is searched."""
+
+LIMIT_NAMES = {
+    "bl_82": "Bl at 82 %",
+    "bl_70": "Bl at 70 %",
+    "overhang": "geometric overhang",
+    "mechanical": "mechanical stop",
+    "compliance": "compliance at 75 %",
+    "inductance": "inductance changed by 10 %",
+}
+"""Every limit of the stroke in words."""
 
 
 @dataclass(frozen=True)

@@ -10,7 +10,7 @@ from __future__ import annotations
 import dataclasses
 import itertools
 import math
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Callable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from typing import Any
 
@@ -21,14 +21,15 @@ from motor.base.arrays import Floats
 from motor.base.blas_threads import one_blas_thread
 from motor.base.errors import InvalidInput
 from motor.base.program import origin
+from motor.base.quantity import COLUMN_UNITS, unit_at_end
 from motor.design.design import Design
 from motor.field.field import Field, Level
 from motor.field.motion import Mover, NoSmoothMotionError
 from motor.field.newton import Solution, Solver
 from motor.field.partition import envelope
 from motor.results.motor_result import MotorResult, field_materials, read_off
-from motor.study.differentiated import BESIDE_RINGS, OF_FIELD, OF_PARTS, Figures
-from motor.study.parameters import COLUMN_UNITS, Draft, known_parameters, parameter_named
+from motor.results.quantities import motor_quantities
+from motor.study.parameters import ENDINGS, Draft, known_parameters, parameter_named
 
 __all__ = ["Derivative", "Derivatives", "derivatives"]
 
@@ -44,18 +45,17 @@ TOGETHER = " + "
 """Between the names of equal dimensions that are changed as one."""
 
 
-UNITS = {
-    "Tm": "T m",
-    "N2_per_W": "N^2/W",
-    "T": "T",
-    "mWb": "mWb",
-    "mm": "mm",
-    "m": "m",
-    "ohm": "ohm",
-    "g": "g",
-    "Hz": "Hz",
-}
-"""How the ends of figures' keys are written as units."""
+Figures = dict[str, Callable[[MotorResult], float | None]]
+
+
+def sloped(kind: str = "") -> Figures:
+    """Return how each figure with derivatives is read, in the unit of its key.
+
+    ``kind`` is "field" for those read off the field, "parts" for those that follow from the
+    drawing alone, "" for both.
+    """
+    quantities = (q for q in motor_quantities() if q.slope and q.slope.startswith(kind))
+    return {q.key: q.differentiable for q in quantities}
 
 
 @dataclass(frozen=True)
@@ -189,7 +189,8 @@ def derivatives(result: MotorResult, parameters: Sequence[str] | None = None) ->
         for figure, slope in _plain_slopes(result, change).items():
             rows.append(Derivative(figure, name, slope, 0.0, _unit(figure, change)))
         if change.bare:
-            rows = [r for r in rows if r.parameter != name or r.figure not in BESIDE_RINGS]
+            decided = {q.key for q in motor_quantities() if q.rings_decide}
+            rows = [r for r in rows if r.parameter != name or r.figure not in decided]
     finite = tuple(row for row in rows if math.isfinite(row.derivative))
     return Derivatives(design.name, finite, refused, result.bl_curve.x, bl)
 
@@ -247,12 +248,13 @@ def _change(design: Design, name: str) -> _Change:
             sides[k], ends[k] = design, 0.0
     if ends[0] == ends[1]:
         raise InvalidInput(name, "leave the number of turns as it is", "a jump to either side")
-    unit, scale = COLUMN_UNITS.get(kind, ("K" if kind == "temperature" else "1", 1.0))
+    column = COLUMN_UNITS[ENDINGS.get(kind, "")]
+    unit = "K" if kind == "temperature" else column.words or "1"
     magnetic = moves or name == "temperature" or name.startswith("factors.")
     return _Change(
         sides[0],
         sides[1],
-        (ends[1] - ends[0]) * scale,
+        column.of_si(ends[1] - ends[0]),
         unit,
         moves=moves,
         magnetic=magnetic,
@@ -300,7 +302,7 @@ def _slopes(
 ) -> tuple[dict[str, float], Floats]:
     """Return the derivatives of what is read off the field, and of Bl(x), on one mesh."""
     if not change.read:
-        return dict.fromkeys(OF_FIELD, 0.0), np.zeros_like(result.bl_curve.x)
+        return dict.fromkeys(sloped("field"), 0.0), np.zeros_like(result.bl_curve.x)
     found = [level, level]
     if change.magnetic:
         found = _moved(result.field, level, change, shift)
@@ -309,13 +311,13 @@ def _slopes(
         for d, at in zip((change.low, change.high), found, strict=True)
     )
     curve = (high.bl_curve.bl - low.bl_curve.bl) / change.step
-    return _differences(OF_FIELD, low, high, change.step), curve
+    return _differences(sloped("field"), low, high, change.step), curve
 
 
 def _plain_slopes(result: MotorResult, change: _Change) -> dict[str, float]:
     """Return the derivatives of what follows from the drawing."""
     low, high = (dataclasses.replace(result, design=d) for d in (change.low, change.high))
-    return _differences(OF_PARTS, low, high, change.step)
+    return _differences(sloped("parts"), low, high, change.step)
 
 
 def _differences(
@@ -349,6 +351,6 @@ def _moved(field: Field, level: Level, change: _Change, shift: Floats | None) ->
 
 def _unit(figure: str, change: _Change) -> str:
     """Return the unit of a derivative as text."""
-    end = next((k for k in UNITS if figure.endswith(f"_{k}")), "")
-    of = UNITS.get(end, "1" if not figure.endswith("cost") else "price")
+    end = unit_at_end(figure)
+    of = COLUMN_UNITS[end].words or ("price" if figure.endswith("cost") else "1")
     return of if change.unit == "1" else f"{of}/{change.unit}"

@@ -6,7 +6,6 @@ import dataclasses
 import functools
 import hashlib
 import json
-import math
 import time
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
@@ -14,10 +13,12 @@ from importlib import resources
 from typing import Any
 
 from motor.base.errors import InvalidInput, MachineError, MotorError
-from motor.base.json_numbers import finite
 from motor.design.design import Design
 from motor.materials import conductor_named, former_named
-from motor.study.rules import envelope
+from motor.results.demagnetisation import excursion
+from motor.results.motor_result import bl_goal, read_off, solved_field
+from motor.results.quantities import AT_TEMPERATURE
+from motor.results.summary import figures_of
 
 __all__ = [
     "Job",
@@ -160,8 +161,6 @@ def solve_jobs(jobs: Sequence[Job]) -> list[Outcome]:
 
     Errors become part of the outcome, each under its own design.
     """
-    from motor.results.motor_result import bl_goal, read_off, solved_field
-
     began = time.perf_counter()
     first = jobs[0].design
     try:
@@ -216,40 +215,25 @@ def _named(error: Exception) -> str:
 
 
 def _flat(result: Any) -> dict[str, Any]:
-    """Return numbers and words of a result's summary, its envelope, and Bl(x) thinned out."""
-    summary = result.summary()
-    flat = {
-        key: value
-        for key, value in summary.items()
-        if value is None or isinstance(value, str | int | float)
-    }
-    for key in ("program", "version", "name", "converged"):
-        flat.pop(key)
-    outer, height = envelope(result.design.regions)
-    bl_x = result.bl_curve
-    asymmetry = bl_x.asymmetry()[1]
-    return flat | {
-        "outer_diameter_mm": outer * 1e3,
-        "height_mm": height * 1e3,
-        "volume_cm3": math.pi * outer**2 / 4 * height * 1e6,
-        "coil_diameter_mm": result.design.coil.inner_diameter * 1e3,
-        "bare_wire_mm": math.sqrt(result.design.coil.wire.conductor_area * 4 / math.pi) * 1e3,
-        "total_cost": sum(result.costs.values()),
-        "largest_asymmetry": float(abs(asymmetry).max()) if len(asymmetry) else None,
-        "peak_steel_flux_density_T": max((s.peak.value for s in result.steel_loads), default=None),
+    """Return the figures of a result that stand in the rows of a study."""
+    field = result.field
+    return {
+        "geometry": result.design.geometry.kind,
+        "temperature_degC": round(result.design.temperature - 273.15, 9),
+        **figures_of(result),
+        "newton_iterations": field.iterations,
+        "newton_residual": field.residual,
+        "unknowns": field.unknowns,
+        "triangles": field.triangles,
     }
 
 
 def _margins(result: Any, measure: Measure) -> dict[str, Any]:
     """Return the margins to the knee at the measure's temperatures, and what is lost for good."""
-    from motor.results.demagnetisation import excursion
-
     found: dict[str, Any] = {}
     for side, kelvin in (("cold", measure.coldest), ("hot", measure.hottest)):
-        if kelvin is None:
-            continue
-        trip = excursion(result, kelvin, coil_current=measure.current)
-        found[f"demag_margin_{side}_kA_per_m"] = finite(trip.margin / 1e3)
-        found[f"bl_{side}_Tm"] = trip.there.at_rest.value
-        found[f"remanence_lost_{side}"] = max((m.loss for m in trip.magnets), default=0.0)
+        if kelvin is not None:
+            trip = excursion(result, kelvin, coil_current=measure.current)
+            for quantity in AT_TEMPERATURE[side]:
+                found |= quantity.record(trip)
     return found

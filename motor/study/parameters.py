@@ -18,6 +18,7 @@ from typing import Any
 from geometries import Geometry
 from motor.base.errors import InvalidInput
 from motor.base.names import near_names
+from motor.base.quantity import COLUMN_UNITS
 from motor.base.units import UNITS, format_quantity, parse_quantity
 from motor.design.characteristic import Characteristic, Polynomial, Table
 from motor.design.coil import Coil
@@ -25,18 +26,18 @@ from motor.design.design import Design, Materials, MovingParts
 from motor.design.wire import wire_of_size
 from motor.materials import Magnet, TabulatedSteel, magnet_named, steel_named
 
-__all__ = ["Draft", "Parameter", "known_parameters", "parameter_named"]
+__all__ = ["ENDINGS", "Draft", "Parameter", "known_parameters", "parameter_named"]
 
 FACTORS = ("factors.remanence", "factors.steel", "factors.stiffness")
-COLUMN_UNITS = {
-    "length": ("mm", 1e3),
-    "angle": ("deg", 180 / math.pi),
-    "mass": ("g", 1e3),
-    "area": ("cm2", 1e4),
-    "stiffness": ("N_per_mm", 1e-3),
-    "mechanical_resistance": ("kg_per_s", 1.0),
+ENDINGS = {
+    "length": "mm",
+    "angle": "deg",
+    "mass": "g",
+    "area": "cm2",
+    "stiffness": "N_per_mm",
+    "mechanical_resistance": "kg_per_s",
 }
-"""Unit in column names and its number per SI unit."""
+"""Unit at the end of a column's name, by kind of quantity."""
 
 
 @dataclass(frozen=True)
@@ -88,15 +89,15 @@ class Parameter:
         """Name of a column of values, with the unit."""
         if self.kind == "temperature":
             return f"{self.name}_degC"
-        unit = COLUMN_UNITS.get(self.kind)
-        return self.name if unit is None else f"{self.name}_{unit[0]}"
+        end = ENDINGS.get(self.kind)
+        return self.name if end is None else f"{self.name}_{end}"
 
     def shown(self, value: Any) -> Any:
         """Return an SI value in the column's unit."""
         if self.kind == "temperature":
             return round(value - 273.15, 9)
-        if self.kind in COLUMN_UNITS:
-            return float(f"{value * COLUMN_UNITS[self.kind][1]:.12g}")
+        if self.kind in ENDINGS:
+            return float(f"{COLUMN_UNITS[ENDINGS[self.kind]].of_si(value):.12g}")
         return value if isinstance(value, str | int | float) else value.name
 
     def text(self, value: Any) -> str:

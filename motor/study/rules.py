@@ -7,11 +7,11 @@ run in the order in which they are given, after the swept values were set.
 from __future__ import annotations
 
 import math
-from collections.abc import Callable, Sequence
+from collections.abc import Callable
 from dataclasses import dataclass
 from typing import TypeVar
 
-from geometries import Region, free_gap, millimetres
+from geometries import free_gap, millimetres, outer_size
 from motor.base.errors import InvalidInput
 from motor.base.names import pick
 from motor.design.coil import Coil
@@ -24,7 +24,6 @@ __all__ = [
     "RULES",
     "Rule",
     "Tie",
-    "envelope",
     "keep_clearance",
     "keep_envelope",
     "keep_overhang",
@@ -67,13 +66,6 @@ def _by_kind(table: dict[str, T], draft: Draft, rule: str) -> T:
     if kind not in table:
         raise InvalidInput(rule, f"be used with one of {', '.join(table)}", kind)
     return table[kind]
-
-
-def envelope(regions: Sequence[Region]) -> tuple[float, float]:
-    """Return outer diameter and height of a motor in metres."""
-    points = [p for region in regions for p in region.outline]
-    heights = [z for _, z in points]
-    return 2 * max(r for r, _ in points), max(heights) - min(heights)
 
 
 @dataclass(frozen=True)
@@ -198,11 +190,11 @@ def keep_shape(draft: Draft) -> Draft:
 
 def keep_envelope(draft: Draft) -> Draft:
     """Keep the base's outer diameter and height: outer diameters and the magnet give way."""
-    wanted = envelope(draft.base.regions)
+    wanted = outer_size(draft.base.regions)
     names = [f"geometry.{n}" for n in _by_kind(OUTER, draft, "keep_envelope")]
     wide = max(draft.get(name) for name in names)
     draft = draft.having({name: draft.get(name) + wanted[0] - wide for name in names})
-    height = envelope(draft.geometry().regions())[1]
+    height = outer_size(draft.geometry().regions())[1]
     thickness = draft.get("geometry.magnet_thickness") + wanted[1] - height
     if not thickness > 0:
         raise InvalidInput(

@@ -22,7 +22,7 @@ from motor.design.design import Design
 from motor.field.field import Estimate
 from motor.field.solve import FINEST
 from motor.results.motor_result import MotorResult
-from motor.study.differentiated import FIGURES
+from motor.study.derivatives import sloped
 from motor.study.parameters import Draft
 from tests.random_motors import random_designs
 
@@ -33,7 +33,7 @@ STEP = 0.005
 def _estimates(result: MotorResult) -> dict[str, Estimate]:
     """Return the figures to be checked in their key's unit; of the asymmetry Bl's uncertainty."""
     bl, stroke = result.bl_curve.at_rest, result.stroke_82.symmetric
-    asymmetry = FIGURES["bl_asymmetry_at_82_percent"](result)
+    asymmetry = sloped()["bl_asymmetry_at_82_percent"](result)
     budget = result.flux_budget
     return {
         "bl_at_rest_Tm": bl,

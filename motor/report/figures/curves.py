@@ -9,7 +9,7 @@ from matplotlib.figure import Figure
 
 from motor.report.figures.field import field_size, plot_motor
 from motor.report.style import axes_of, blank, style
-from motor.report.tables.design import LIMIT_NAMES
+from motor.results.usable_stroke import LIMIT_NAMES
 
 if TYPE_CHECKING:
     from matplotlib.axes import Axes

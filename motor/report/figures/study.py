@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from motor.base.arrays import Floats
+from motor.report.labels import label_of
 from motor.report.style import axes_of, sheet, style
 from motor.study.pareto import pareto_front
 
@@ -22,9 +23,7 @@ if TYPE_CHECKING:
     from motor.study.tolerance import Scatter
 
 __all__ = [
-    "LABELS",
     "grid_of",
-    "label_of",
     "plot_curves",
     "plot_histogram",
     "plot_map",
@@ -33,44 +32,12 @@ __all__ = [
     "plot_tradeoff",
 ]
 
-LABELS = {
-    "bl_at_rest_Tm": "Bl at rest in T m",
-    "motor_constant_N2_per_W": "Bl²/Re in N²/W",
-    "stroke_82_mm": "stroke to 82 % of Bl in mm",
-    "stroke_70_mm": "stroke to 70 % of Bl in mm",
-    "usable_stroke_mm": "usable linear stroke in mm",
-    "moving_mass_g": "moving mass in g",
-    "resonance_Hz": "resonance in Hz",
-    "coil_resistance_ohm": "coil resistance in ohm",
-    "motor_mass_g": "motor mass in g",
-    "total_cost": "cost (invented prices)",
-}
-"""Axis labels of common columns."""
 LEVELS = 12
 FINER = 121
 NEAR_FRAME = 0.04
 """Share of the axes within which a line's number would be cut."""
 WORST_SLACK = 100.0
 """Per cent at which bars of slack are cut off."""
-
-
-def label_of(column: str) -> str:
-    """Return an axis label for a column: "geometry.gap_depth_mm" is "gap depth in mm"."""
-    if column in LABELS:
-        return LABELS[column]
-    for unit, shown in (
-        ("_N_per_mm", "N/mm"),
-        ("_mm", "mm"),
-        ("_degC", "degC"),
-        ("_g", "g"),
-        ("_cm2", "cm²"),
-        ("_Tm", "T m"),
-        ("_kA_per_m", "kA/m"),
-    ):
-        if column.endswith(unit):
-            name = column.removesuffix(unit).rpartition(".")[2].replace("_", " ")
-            return f"{name} in {shown}"
-    return column.rpartition(".")[2].replace("_", " ")
 
 
 def grid_of(table: Table, x: str, y: str, z: str) -> tuple[Floats, Floats, Floats]:

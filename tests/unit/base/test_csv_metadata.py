@@ -13,9 +13,10 @@ import numpy as np
 import pandas as pd
 import pytest
 
-from motor.base.csv_metadata import METADATA, UNITS
+from motor.base.csv_metadata import METADATA
 from motor.base.errors import OutputError
 from motor.base.program import NAME, stamp, version
+from motor.base.quantity import COLUMN_UNITS
 from motor.base.whole_files import MANIFEST, asking, folder_of
 from motor.report.files.folder import save
 from motor.results.motor_result import MotorResult
@@ -48,7 +49,10 @@ def test_every_table_of_a_result_is_plain_and_described(
         frame = pd.read_csv(tmp_path / name)
         assert list(frame.columns) == [column["titles"] for column in columns]
         assert all(kind.kind == "f" for kind in frame.dtypes)
-        assert all(column["schema:unitText"] in UNITS.values() for column in columns)
+        assert all(
+            column["schema:unitText"] in {u.plain for u in COLUMN_UNITS.values()}
+            for column in columns
+        )
         array = np.genfromtxt(tmp_path / name, delimiter=",", names=True)
         assert array.dtype.names == tuple(frame.columns)
         np.testing.assert_array_equal(array[frame.columns[0]], frame.iloc[:, 0])

@@ -16,8 +16,7 @@ from motor.field.newton import Solver
 from motor.field.weak_form import System
 from motor.materials import steel_named
 from motor.results.motor_result import MotorResult, field_materials
-from motor.study.derivatives import Derivatives
-from motor.study.differentiated import FIGURES, OF_FIELD
+from motor.study.derivatives import Derivatives, sloped
 from motor.study.parameters import Draft, known_parameters
 from tests.unit.cli.running import DESIGN, piped
 
@@ -37,7 +36,7 @@ def found(result: MotorResult) -> Derivatives:
 
 def test_figures_are_those_of_the_summary(result: MotorResult) -> None:
     summary = result.summary()
-    for key, figure in FIGURES.items():
+    for key, figure in sloped().items():
         value = figure(result)
         if value is None or not math.isfinite(value):
             assert summary[key] is None, key
@@ -88,7 +87,7 @@ def test_against_neighbours_solved_finely(result: MotorResult, found: Derivative
             for s in (1 - step, 1 + step)
         ]
         for figure in ("bl_at_rest_Tm", "gap_flux_mWb"):
-            low, high = (FIGURES[figure](side) for side in sides)
+            low, high = (sloped()[figure](side) for side in sides)
             assert low is not None
             assert high is not None
             row = found.of(figure, name)
@@ -127,7 +126,7 @@ def test_corners_that_would_part_are_refused() -> None:
     found = motor.derivatives(result, [name, "geometry.gap_width"])
     assert "would part" in found.refused[name]
     assert {row.parameter for row in found.rows} == {"geometry.gap_width"}
-    assert all(math.isnan(r.uncertainty) for r in found.rows if r.figure in OF_FIELD)
+    assert all(math.isnan(r.uncertainty) for r in found.rows if r.figure in sloped("field"))
     with pytest.raises(KeyError):
         found.of("bl_at_rest_Tm", name)
 

@@ -8,11 +8,11 @@ import math
 import numpy as np
 import pytest
 
+from geometries import outer_size
 from motor.base.errors import InvalidInput
 from motor.study.parameters import Draft, known_parameters, parameter_named
 from motor.study.plan import Plan, hypercube, paired, span, values
 from motor.study.rules import (
-    envelope,
     keep_clearance,
     keep_envelope,
     keep_overhang,
@@ -161,7 +161,7 @@ def test_envelope_is_kept(base):
     }
     rules = [ties[key], keep_clearance, keep_shape, keep_plate_load, keep_envelope]
     built = swept(base, rules, {f"geometry.{key}": 5e-3, "coil.inner_diameter": 33e-3})
-    assert envelope(built.regions) == pytest.approx(envelope(base.regions), abs=3e-9)
+    assert outer_size(built.regions) == pytest.approx(outer_size(base.regions), abs=3e-9)
     assert built.geometry.gap.depth == pytest.approx(5e-3)
 
 

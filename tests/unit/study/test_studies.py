@@ -4,8 +4,8 @@ from __future__ import annotations
 
 import pytest
 
+from geometries import outer_size
 from motor.study.processes import Here
-from motor.study.rules import envelope
 from motor.study.running import run
 from motor.study.tables import study_table
 from studies import ferrite_against_neodymium as materials
@@ -51,7 +51,7 @@ def test_inside_against_outside_keeps_resistance_resonance_and_envelope(family: 
         assert parts is not None
         ratio = parts.stiffness_at_rest / parts.moving_mass(design.coil)
         assert ratio == pytest.approx(wanted, rel=1e-9)
-        outer, height = envelope(design.regions)
+        outer, height = outer_size(design.regions)
         if "outside" in family:
             assert (outer, height) == pytest.approx((position.OUTER, position.HEIGHT), abs=1e-8)
         else:

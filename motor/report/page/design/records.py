@@ -19,7 +19,10 @@ from motor.materials import (
     former_named,
 )
 from motor.report.page.assembling import Grid
-from motor.report.tables.design import LIMIT_NAMES, Row, loss_words, rows
+from motor.report.tables.design import Row, row_of, rows
+from motor.report.tables.remarks import loss_words
+from motor.results.quantities import motor_quantities
+from motor.results.usable_stroke import LIMIT_NAMES
 
 if TYPE_CHECKING:
     from motor.results.motor_result import MotorResult
@@ -126,29 +129,11 @@ def result_groups(result: MotorResult) -> list[dict[str, Any]]:
 
 def live_rows(result: MotorResult) -> list[dict[str, str]]:
     """Return key, name, unit and the design's value of each figure of the live block."""
-    coil, clearance = result.design.coil, result.clearance
-    lines = [
-        ("bl", "Bl at rest", "T m", number(result.bl_curve.at_rest.value)),
-        ("constant", "Bl²/Re", "N²/W", number(result.motor_constant.value)),
-        ("stroke_82", "Bl falls to 82 %", "mm", number(result.stroke_82.symmetric.value * 1e3, 3)),
-        ("stroke_70", "Bl falls to 70 %", "mm", number(result.stroke_70.symmetric.value * 1e3, 3)),
-        ("overhang", "geometric overhang", "mm", number(result.design.overhang * 1e3, 3)),
-        ("mechanical", "mechanical limit", "mm", number(result.travel.limit * 1e3, 3)),
-        ("usable", "usable linear stroke", "mm", number(result.usable_stroke.value * 1e3, 3)),
-        ("turns", "turns", "", str(coil.turns)),
-        ("resistance", "coil resistance Re", "ohm", number(result.resistance)),
-        ("coil_mass", "winding mass", "g", number(coil.mass * 1e3, 3)),
+    return [
+        {"key": quantity.live, "what": row.what, "unit": row.unit, "value": row.value}
+        for quantity in motor_quantities()
+        if quantity.live and (row := row_of(quantity, result)) is not None
     ]
-    if result.moving_mass is not None:
-        lines += [
-            ("moving_mass", "moving mass", "g", number(result.moving_mass * 1e3, 3)),
-            ("resonance", "resonance", "Hz", number(result.resonance, 3)),
-        ]
-    lines += [
-        ("clearance_inner", "radial clearance inside", "mm", f"{clearance.inner * 1e3:.3f}"),
-        ("clearance_outer", "radial clearance outside", "mm", f"{clearance.outer * 1e3:.3f}"),
-    ]
-    return [dict(zip(("key", "what", "unit", "value"), line, strict=True)) for line in lines]
 
 
 def cost_grid(result: MotorResult) -> Grid:

@@ -12,7 +12,7 @@ from numpy.typing import ArrayLike
 
 from motor.report.figures.study import grid_of
 from motor.report.page.study.collect import Studied
-from motor.report.page.study.columns import HOVER, Column
+from motor.report.page.study.columns import Column, hovered
 from motor.report.page.study.fragments import Changes, changes_of
 from motor.report.page.study.held import BASE, FRONT, Held, default_front
 from motor.report.page.study.spread import spread_data
@@ -49,7 +49,7 @@ def study_data(study: Studied, columns: Sequence[Column], full: Sequence[Held]) 
         "base": len(study.table) if study.base is not None else None,
         "columns": [_column(study, column) for column in shown],
         "left_out": len(columns) - len(shown),
-        "hover": [key for key in HOVER if key in keys],
+        "hover": [key for key in hovered() if key in keys],
         "failed": {"words": reasons, "index": [reasons.index(e) if e else -1 for e in errors]},
         "changes": {
             "keys": changes.keys,

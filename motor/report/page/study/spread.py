@@ -10,7 +10,7 @@ import numpy as np
 
 from motor.base.errors import InvalidInput
 from motor.report.page.study.collect import Studied
-from motor.report.page.study.columns import RESULTS, parameter_words
+from motor.report.page.study.columns import offered, parameter_words
 from motor.study.tolerance import Scatter, read_scatter, share_inside
 
 __all__ = ["scatters_of", "spread_data"]
@@ -21,7 +21,9 @@ PERCENTILES = (1, 2.5, 5, 25, 50, 75, 95, 97.5, 99)
 def scatters_of(study: Studied) -> dict[str, Scatter]:
     """Return every result that varies with its spread; none if too few motors were solved."""
     limits: Mapping[str, Any] = study.asked.limits
-    order = dict.fromkeys([*limits, "bl_at_rest_Tm", "usable_stroke_mm", "resonance_Hz", *RESULTS])
+    order = dict.fromkeys(
+        [*limits, "bl_at_rest_Tm", "usable_stroke_mm", "resonance_Hz", *offered()]
+    )
     found = {}
     for key in order:
         if key not in study.table.columns or not np.isfinite(study.table.array(key)).any():

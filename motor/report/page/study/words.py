@@ -4,13 +4,15 @@ from __future__ import annotations
 
 import numpy as np
 
+from motor.report.labels import named
 from motor.report.page.design.records import number
 from motor.report.page.study.collect import MARGIN, OBJECTIVE, Studied
-from motor.report.page.study.columns import named, objective_words, parameter_words
+from motor.report.page.study.columns import objective_words, parameter_words, spread_of
 from motor.report.page.study.held import ALIKE, Goal, default_front, goals_of
 from motor.report.page.study.spread import scatters_of
 from motor.report.page.study.tables import listed, percent
-from motor.report.tables.design import LIMIT_NAMES, Row
+from motor.report.tables.design import Row
+from motor.results.usable_stroke import LIMIT_NAMES
 from motor.study.target import price_caution
 from motor.study.tolerance import share_inside
 
@@ -130,9 +132,8 @@ def _goal_line(study: Studied, goal: Goal, best: int) -> str:
         apart = lead > ALIKE * abs(values[best])
         behind = f"the next design is {number(lead, 3)}{unit} behind"
         text += f"; {behind if apart else 'others equal it'}"
-        name = next((e for e in ("_Tm", "_mm", "_N2_per_W") if goal.key.endswith(e)), "")
-        spread = f"{goal.key.removesuffix(name)}_uncertainty{name}"
-        if name and spread in study.table.columns:
+        spread = spread_of(goal.key, study.table.columns)
+        if spread:
             known = study.table.array(spread)[best]
             if np.isfinite(known) and apart and lead < known:
                 text += f", which is within the numerical uncertainty of ± {number(known, 2)}{unit}"

@@ -1,0 +1,59 @@
+"""The figures of a solved motor, one record each.
+
+From this list come ``summary.json``, the table that is read, the columns of studies with their
+words and units, what a target may ask for, derivatives, and the page's list of figures.  A new
+figure is one more entry in the file of its section; ``motor/report/tables/remarks.py`` may add
+a remark to its line.
+"""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING, Any
+
+from motor.base.quantity import COLUMN_UNITS, Quantity
+from motor.results.quantities.coil import COIL
+from motor.results.quantities.force import FORCE
+from motor.results.quantities.motor import MOTOR, STRAY_DISTANCE
+from motor.results.quantities.stroke import STROKE
+from motor.results.quantities.temperature import AT_TEMPERATURE
+
+if TYPE_CHECKING:
+    from motor.results.motor_result import MotorResult
+
+__all__ = [
+    "AT_TEMPERATURE",
+    "QUANTITIES",
+    "STRAY_DISTANCE",
+    "all_quantities",
+    "column_words",
+    "motor_quantities",
+    "quantity_of",
+]
+
+QUANTITIES: tuple[Quantity[MotorResult], ...] = (*FORCE, *STROKE, *COIL, *MOTOR)
+"""In the order of summary and table."""
+
+
+def motor_quantities() -> tuple[Quantity[MotorResult], ...]:
+    """Return every figure that is read off a solved motor."""
+    return QUANTITIES
+
+
+def all_quantities() -> list[Quantity[Any]]:
+    """Return every figure that a study may hold, those of the motor first."""
+    return [*motor_quantities(), *(q for side in AT_TEMPERATURE.values() for q in side)]
+
+
+def column_words() -> dict[str, tuple[str, str]]:
+    """Return what each column of a study's figures holds, and its unit, for its metadata."""
+    return {
+        key: (f"{words}: {q.criterion}" if key == q.key and q.criterion else words, unit)
+        for q in all_quantities()
+        for key, words in q.keys.items()
+        for unit in [COLUMN_UNITS[q.unit].plain]
+    }
+
+
+def quantity_of(key: str) -> Quantity[Any] | None:
+    """Return the figure of a name with its unit, or None."""
+    return next((q for q in all_quantities() if q.key == key), None)
