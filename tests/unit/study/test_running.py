@@ -237,14 +237,14 @@ def test_a_hung_worker_is_ended_at_the_time_limit(tmp_path, times: int):
     "error", [MemoryError(), OSError(28, "No space left on device"), ImportError("gone")]
 )
 def test_failures_of_the_machine_are_said_and_tried_again(tmp_path, monkeypatch, error):
-    import motor.results.motor_result
+    import motor.study.evaluate
 
     def wrong(*_args, **_named):
         raise MeshError("gmsh could not mesh the section") from error
 
     plan, store = small_plan(), tmp_path / "s.sqlite"
     with monkeypatch.context() as patch:
-        patch.setattr(motor.results.motor_result, "solved_field", wrong)
+        patch.setattr(motor.study.evaluate, "solved_field", wrong)
         done = run(plan, store, engine=Here())
     assert done.missing == {"gmsh could not mesh the section": 9}
     assert done.solved == 0
