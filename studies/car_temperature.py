@@ -77,10 +77,16 @@ def answer(found: list[TemperatureSweep], current: float) -> str:
         )
         worst = min(row["bl_back_at_20_degC_Tm"] or 0.0 for row in rows)
         home = rows[[round(t) for t in sweep.temperatures].index(293)]["bl_at_rest_Tm"] or 0.0
+        tight = min(rows, key=lambda row: row["demag_margin_kA_per_m"] or 0.0)
+        least = (
+            f"{tight['demag_margin_kA_per_m']:.0f} ± "
+            f"{tight['demag_margin_uncertainty_kA_per_m']:.0f} kA/m are left to the knee at "
+            f"{tight['temperature_degC']:.0f} degC;"
+        )
         lines.append(
             f"- {sweep.design.name}: short of the knee {span}; Bl {cold['bl_at_rest_Tm']:.2f} T m "
             f"at {cold['temperature_degC']:.0f} degC, {hot['bl_at_rest_Tm']:.2f} T m at "
-            f"{hot['temperature_degC']:.0f} degC; lost for good at worst "
+            f"{hot['temperature_degC']:.0f} degC; {least} lost for good at worst "
             f"{100 * max(0.0, 1 - worst / home):.2f} % of Bl."
         )
         lines += [f"  warning: {note}" for note in sweep.notes]

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import math
 
+import numpy as np
 import pytest
 
 from geometries import InvalidInput
@@ -67,6 +68,14 @@ def test_the_strongest_grade_is_not_the_cheapest_joule() -> None:
         per_joule = {m.name: m.price / m.energy_product_band[1] for m in grades}
         strongest = max(grades, key=lambda m: m.energy_product_band[1])
         assert per_joule[strongest.name] > 1.1 * min(per_joule.values())
+
+
+@pytest.mark.parametrize("share", [-0.2, 0.3, 0.9, 1.05, 1.4])
+def test_field_of_the_curve_is_its_inverse_on_both_sides_of_the_remanence(share: float) -> None:
+    curve = magnet_named("N42").curve_at(293.15)
+    assert curve is not None
+    wanted = np.array(share * curve.remanence)
+    assert curve.flux_density(curve.field_at(wanted)) == pytest.approx(wanted, abs=2e-4)
 
 
 def test_magnet_without_remanence_is_refused() -> None:

@@ -62,6 +62,11 @@ def test_figures_of_the_summary_fit_each_other(warm: MotorResult) -> None:
     assert record["motor_constant_N2_per_W"] == pytest.approx(
         record["bl_at_rest_Tm"] ** 2 / record["coil_resistance_ohm"]
     )
+    margin = warm.demagnetisation_margin
+    assert margin is not None
+    assert record["demagnetisation_margin_kA_per_m"] == pytest.approx(margin.value / 1e3)
+    spread = record["demagnetisation_margin_uncertainty_kA_per_m"]
+    assert spread == pytest.approx(margin.uncertainty / 1e3)
     curve = warm.bl_curve
     for name, share in (("82", 0.82), ("70", 0.70)):
         inward, outward = (record[f"stroke_{name}_{side}_mm"] for side in ("inward", "outward"))

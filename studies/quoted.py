@@ -1,0 +1,264 @@
+"""The figures that studies/README.md quotes: taken from runs, and put into its sentences.
+
+``python -m studies.quoted`` solves what takes seconds; ``python -m studies.quoted --results out``
+also reads the answers of all studies that have written one to ``out/NAME``.  Both keep the figures
+in ``quoted.json``, with the digest of the program that gave them, and rewrite the sentences that
+quote them.  A test compares page, record and, for what takes seconds, a fresh run.  What words
+make of the figures ("lighter", "by far") is for the reader of the command's output to mend.
+"""
+
+from __future__ import annotations
+
+import argparse
+import datetime
+import json
+import re
+from collections.abc import Callable, Mapping
+from dataclasses import dataclass
+from pathlib import Path
+from typing import Any
+
+import motor
+from motor.base.whole_files import write_text
+from motor.study.evaluate import code_digest
+
+__all__ = ["PAGE", "QUICK", "QUOTES", "RECORD", "Quote", "read_answer", "renew", "rewritten"]
+
+HERE = Path(__file__).parent
+PAGE = HERE / "README.md"
+RECORD = HERE / "quoted.json"
+Figures = dict[str, float]
+
+
+@dataclass(frozen=True)
+class Quote:
+    """Words of the page with the figures of one study in them.
+
+    Parameters
+    ----------
+    study : str
+        Name of a module of this folder, of a plan in ``plans``, or of a quick run.
+    words : str
+        A template for ``str.format`` with the names of figures.
+    """
+
+    study: str
+    words: str
+
+    def text(self, figures: Mapping[str, Figures]) -> str:
+        """Return the words with figures."""
+        return self.words.format(**figures[self.study])
+
+
+QUOTES = (
+    Quote(
+        "demos",
+        "the ferrite woofer has {ferrite_bl:.2f} T m at rest and {ferrite_stroke:.2f} mm of usable",
+    ),
+    Quote(
+        "inductance",
+        "L(x): {at_30:.1f} mH at rest at 30 Hz, {at_1000:.2f} mH at 1 kHz",
+    ),
+    Quote("lightest_motor", "the target can be met with a {magnet:.0f} mm magnet"),
+    Quote("production", "| {inside:.0f} %; remanence"),
+    Quote(
+        "winding_against_gap",
+        "{height:g} mm in a {depth:g} mm gap give {stroke:.2f} mm of stroke at {constant:.1f} N²/W",
+    ),
+    Quote(
+        "ferrite_against_neodymium",
+        "neodymium is {lighter:.1f} times lighter, ferrite {cheaper:.0f} % cheaper",
+    ),
+    Quote(
+        "inside_against_outside",
+        "a {coil:g} mm coil with a {height:g} mm winding has the longest stroke, {stroke:.1f} mm",
+    ),
+    Quote(
+        "inside_against_outside",
+        "a {narrow:g} mm coil with a {tall:g} mm winding beats a {wide:g} mm coil with {low:g} mm "
+        "by {gain:.1f} mm",
+    ),
+    Quote(
+        "production_tolerances",
+        "{ferrite:.0f} % (ferrite) and {neodymium:.0f} % (neodymium) of the motors are inside",
+    ),
+    Quote("car_temperature", "{margin:.0f} ± {spread:.0f} kA/m are left there"),
+    Quote(
+        "car_temperature",
+        "Bl falls by {ferrite:.0f} % from the cold to the hot end with ferrite, by "
+        "{neodymium:.0f} % with neodymium",
+    ),
+    Quote(
+        "cleaner_bass",
+        "(in the door {tall:.1f} % of distortion against {short:.1f} %)",
+    ),
+    Quote("cleaner_bass", "it is {less:.1f} to {more:.1f} dB less loud"),
+    Quote(
+        "copper_sleeve",
+        "leave {thin:.2f} mH of the {bare:.2f} mH by which L swings within ±10 mm at 200 Hz, and "
+        "cost {cost:.0f} % of Bl²/Re",
+    ),
+    Quote("copper_sleeve", "than bare steel does ({thick:.2f} mH)"),
+)
+"""Everything with a digit in an answer of the page; a test holds the page to it."""
+
+
+def _demos() -> Figures:
+    result = motor.solve(motor.read_design(HERE / "designs" / "door_woofer_ferrite.toml"))
+    return {
+        "ferrite_bl": result.bl_curve.at_rest.value,
+        "ferrite_stroke": 1e3 * result.usable_stroke.value,
+    }
+
+
+QUICK: dict[str, Callable[[], Figures]] = {"demos": _demos}
+"""Runs of seconds."""
+
+
+def _inductance() -> Figures:
+    from motor.results.impedance import blocked_impedance
+
+    result = motor.solve(motor.read_design(HERE / "designs" / "home_bass_long_stroke.toml"))
+    found = blocked_impedance(result, None, (30.0, 1000.0))
+    low, high = (1e3 * float(v) for v in found.inductance[:, found.rest])
+    return {"at_30": low, "at_1000": high}
+
+
+LONGER: dict[str, Callable[[], Figures]] = {"inductance": _inductance}
+"""Runs of a minute, made where results are read."""
+
+NUMBER = r"(-?\d+(?:\.\d+)?)"
+ANSWERS: dict[str, tuple[tuple[str, str], ...]] = {
+    "lightest_motor": (("magnet", r"magnet_outer_diameter = # mm"),),
+    "production": (("inside", r"inside all limits: # %"),),
+    "winding_against_gap": (
+        ("stroke height depth", r"is # mm one-way: a winding of # mm in a gap of # mm"),
+        ("constant", r"Bl²/Re # N²/W, moving"),
+    ),
+    "ferrite_against_neodymium": (
+        ("light heavy", r"motor mass: neodymium # g, ferrite # g"),
+        ("cheap dear", r"invented prices: ferrite # units, neodymium # units"),
+    ),
+    "inside_against_outside": (
+        ("stroke", r"- neodymium inside: # mm of stroke"),
+        ("coil height", r"- neodymium inside: .*with a coil of # mm and a winding of # mm"),
+        (
+            "narrow tall wide low gain",
+            r"For ferrite outside .*: # mm and # mm against # mm and # mm gain # mm",
+        ),
+    ),
+    "production_tolerances": (
+        ("ferrite", r"door_woofer_ferrite: # % of"),
+        ("neodymium", r"door_woofer_neodymium: # % of"),
+    ),
+    "car_temperature": (
+        ("margin spread", r"ferrite ring: .*; # ± # kA/m are left to the knee at -40 degC"),
+        ("ferrite_cold ferrite_hot", r"ferrite ring: .*Bl # T m at -40 degC, # T m at 120 degC"),
+        ("cold hot", r"neodymium disc: .*Bl # T m at -40 degC, # T m at 120 degC"),
+    ),
+    "cleaner_bass": (
+        (
+            "short tall",
+            r"(?s)a car door.*?short winding.*?over 40 to 200 Hz: # % against # %",
+        ),
+        ("door_a door_b", r"(?s)a car door.*?clean sine, [^:]*: # dB against # dB"),
+        ("box_a box_b", r"(?s)a vented bookshelf.*?clean sine, [^:]*: # dB against # dB"),
+    ),
+    "copper_sleeve": (
+        ("bare", r"- 0 mm: .*10 mm # mH at 200 Hz"),
+        ("thin", r"- 0\.4 mm: .*10 mm # mH at 200 Hz"),
+        ("thick", r"- 1\.2 mm: .*10 mm # mH at 200 Hz"),
+        ("bare_constant", r"- 0 mm: .*Bl²/Re # N²/W"),
+        ("thin_constant", r"- 0\.4 mm: .*Bl²/Re # N²/W"),
+    ),
+}
+"""What to read off each answer: names, and the words around their numbers (#)."""
+DERIVED: dict[str, Callable[[Figures], Figures]] = {
+    "ferrite_against_neodymium": lambda f: {
+        "lighter": f["heavy"] / f["light"],
+        "cheaper": 100 * (1 - f["cheap"] / f["dear"]),
+    },
+    "car_temperature": lambda f: {
+        "ferrite": 100 * (1 - f["ferrite_hot"] / f["ferrite_cold"]),
+        "neodymium": 100 * (1 - f["hot"] / f["cold"]),
+    },
+    "cleaner_bass": lambda f: dict(
+        zip(
+            ("less", "more"),
+            sorted((f["door_a"] - f["door_b"], f["box_a"] - f["box_b"])),
+            strict=True,
+        )
+    ),
+    "copper_sleeve": lambda f: {"cost": 100 * (1 - f["thin_constant"] / f["bare_constant"])},
+}
+"""What follows from them."""
+
+
+def read_answer(study: str, text: str) -> Figures:
+    """Return the figures of a study's answer; ValueError if a sentence is not there."""
+    found: Figures = {}
+    for names, words in ANSWERS[study]:
+        match = re.search(words.replace("#", NUMBER), text)
+        if match is None:
+            raise ValueError(f"the answer of {study} has no sentence like {words!r}")
+        found |= dict(zip(names.split(), map(float, match.groups()), strict=True))
+    return found | (DERIVED[study](found) if study in DERIVED else {})
+
+
+def rewritten(page: str, old: str, new: str) -> str:
+    """Return a page with words replaced wherever its lines break; ValueError if they miss."""
+    words, breaks = new.split(), r"(\s+)".join(map(re.escape, old.split()))
+    match = re.search(breaks, page)
+    if match is None:
+        raise ValueError(f"the page does not say {old!r}")
+    between = list(match.groups())
+    if len(words) != len(between) + 1:
+        between = [" "] * (len(words) - 1)
+    text = "".join(w + b for w, b in zip(words, [*between, ""], strict=True))
+    return page[: match.start()] + text + page[match.end() :]
+
+
+def renew(
+    page: str, old: Mapping[str, Figures], new: Mapping[str, Figures]
+) -> tuple[str, list[str]]:
+    """Return the page with the new figures, and what changed as ``old -> new``."""
+    changed = []
+    for quote in QUOTES:
+        if quote.study in new:
+            before, after = quote.text(old), quote.text(new)
+            page = rewritten(page, before, after)
+            changed += [f"{before} -> {after}"] if before != after else []
+    return page, changed
+
+
+def recorded() -> dict[str, Any]:
+    """Return what ``quoted.json`` holds: figures, digest of the code and day of each run."""
+    record: dict[str, Any] = json.loads(RECORD.read_text(encoding="utf-8"))
+    return record
+
+
+def main() -> None:
+    """Take figures from runs, keep them, and rewrite the page."""
+    parser = argparse.ArgumentParser(description=__doc__)
+    parser.add_argument("--results", type=Path, help="folder with the studies' folders")
+    options = parser.parse_args()
+    found = {name: run() for name, run in QUICK.items()}
+    if options.results is not None:
+        found |= {name: run() for name, run in LONGER.items()}
+        for name in ANSWERS:
+            answer = options.results / name / "answer.txt"
+            if answer.exists():
+                found[name] = read_answer(name, answer.read_text(encoding="utf-8"))
+    record = recorded()
+    figures = {name: entry["figures"] for name, entry in record.items()}
+    page, changed = renew(PAGE.read_text(encoding="utf-8"), figures, found)
+    day = datetime.date.today().isoformat()
+    for name, values in found.items():
+        record[name] = {"code": code_digest(), "day": day, "figures": values}
+    write_text(RECORD, json.dumps(record, indent=1, sort_keys=True) + "\n")
+    write_text(PAGE, page)
+    print("\n".join(changed) or "nothing changed")
+
+
+if __name__ == "__main__":
+    main()
