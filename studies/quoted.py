@@ -19,7 +19,6 @@ from pathlib import Path
 from typing import Any
 
 import motor
-from motor.base.whole_files import write_text
 from motor.study.evaluate import code_digest
 
 __all__ = ["PAGE", "QUICK", "QUOTES", "RECORD", "Quote", "read_answer", "renew", "rewritten"]
@@ -255,8 +254,8 @@ def main() -> None:
     day = datetime.date.today().isoformat()
     for name, values in found.items():
         record[name] = {"code": code_digest(), "day": day, "figures": values}
-    write_text(RECORD, json.dumps(record, indent=1, sort_keys=True) + "\n")
-    write_text(PAGE, page)
+    RECORD.write_text(json.dumps(record, indent=1, sort_keys=True) + "\n", encoding="utf-8")
+    PAGE.write_text(page, encoding="utf-8")
     print("\n".join(changed) or "nothing changed")
 
 
