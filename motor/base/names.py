@@ -10,6 +10,8 @@ from motor.base.errors import InvalidInput
 __all__ = ["near_names", "pick"]
 
 T = TypeVar("T")
+MANY = 30
+"""Names that are listed where none is near."""
 
 
 def near_names(name: str, known: list[str]) -> str:
@@ -18,6 +20,8 @@ def near_names(name: str, known: list[str]) -> str:
     near = [folded[k] for k in difflib.get_close_matches(name.lower(), folded, n=3, cutoff=0.5)]
     if near:
         return "did you mean " + " or ".join(near) + "?"
+    if len(known) > MANY:
+        return f"known: {', '.join(known[:MANY])} and {len(known) - MANY} more"
     return "known: " + ", ".join(known)
 
 

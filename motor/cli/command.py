@@ -10,6 +10,7 @@ from typing import Any
 
 import click
 
+from motor.base.media import terminal_text
 from motor.cli.talk import Talk
 from motor.report.themes import THEMES, theme
 
@@ -142,10 +143,10 @@ def _run(
         with talk, theme(style), asking(force=force, source=source, inputs=read):
             function()
     except InvalidInput as error:
-        click.echo(f"error: {error}", err=True)
+        click.echo(terminal_text(f"error: {error}"), err=True)
         sys.exit(BAD_INPUT)
     except MotorError as error:
-        click.echo(f"error: {error}", err=True)
+        click.echo(terminal_text(f"error: {error}"), err=True)
         sys.exit(FAILED)
     except KeyboardInterrupt:
         click.echo("\n" + "; ".join(filter(None, ["stopped", stopped])), err=True)

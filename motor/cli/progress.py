@@ -8,6 +8,8 @@ from collections.abc import Callable, Iterator
 from pathlib import Path
 from typing import TYPE_CHECKING
 
+from motor.base.media import terminal_text
+
 if TYPE_CHECKING:
     from motor.study.cluster import Tls
     from motor.study.processes import Engine
@@ -84,16 +86,16 @@ def progress_bar(label: str, *, shown: bool = True) -> Iterator[Callable[..., No
             return Text("" if speed is None else f"{speed:.1f} designs/s")
 
     bar = Progress(
-        TextColumn("{task.description}"),
+        TextColumn("{task.description}", markup=False),
         BarColumn(),
         MofNCompleteColumn(),
         Rate(),
         TimeRemainingColumn(),
-        console=Console(stderr=True),
+        console=Console(stderr=True, markup=False, emoji=False),
         disable=not (shown and sys.stderr.isatty()),
     )
     with bar:
-        line = bar.add_task(label, total=None)
+        line = bar.add_task(terminal_text(label), total=None)
 
         def move(done: int, total: int | None = None) -> None:
             bar.update(line, completed=done, total=total)

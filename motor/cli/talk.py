@@ -15,6 +15,7 @@ from typing import TYPE_CHECKING, Any
 
 import click
 
+from motor.base.media import terminal_text
 from motor.base.steps import LOG
 
 if TYPE_CHECKING:
@@ -35,6 +36,8 @@ def _console(*, err: bool = False) -> Console:
         stderr=err,
         width=None if stream.isatty() else WIDTH,
         highlight=False,
+        markup=False,
+        emoji=False,
         color_system=None if os.environ.get("NO_COLOR") else "auto",
     )
 
@@ -58,9 +61,11 @@ class _Steps(logging.Handler):
     def emit(self, record: logging.LogRecord) -> None:
         if record.levelno >= logging.INFO:
             if self._lines:
-                self._console.print(record.getMessage(), markup=False)
+                self._console.print(terminal_text(record.getMessage()))
         elif self._status is not None:
-            self._status.update(record.getMessage().replace("[", r"\["))
+            from rich.text import Text
+
+            self._status.update(Text(terminal_text(record.getMessage())))
 
 
 class Talk:
@@ -126,7 +131,7 @@ class Talk:
     def note(self, text: str) -> None:
         """Say something that is not a result, on standard error, unless quiet."""
         if not self.quiet:
-            click.echo(text, err=True)
+            click.echo(terminal_text(text), err=True)
 
     def finish(
         self,
@@ -155,7 +160,7 @@ class Talk:
         """
         self._end_steps()
         for warning in warnings:
-            click.echo(f"warning: {warning}", err=True)
+            click.echo(terminal_text(f"warning: {warning}"), err=True)
         if self.as_json:
             assert record is not None
             from motor.base.program import origin
@@ -172,7 +177,8 @@ class Talk:
             return
         console = _console()
         for item in shown():
-            console.print(item, markup=False, soft_wrap=isinstance(item, str))
+            words = isinstance(item, str)
+            console.print(terminal_text(item) if words else item, soft_wrap=words)
         if self.quiet:
             return
         if caution:

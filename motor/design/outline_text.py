@@ -24,12 +24,12 @@
 
 from __future__ import annotations
 
-import json
 from collections.abc import Mapping
 from typing import Any
 
 from geometries import Corner, Dimension, DrawnPart, InvalidInput, Outlines, Ring, Role
 from geometries.formulas import Formula
+from motor.base.media import toml_text
 from motor.base.records import check_keys, string, table_of
 from motor.base.units import format_quantity, parse_quantity
 
@@ -166,9 +166,9 @@ def outline_lines(geometry: Outlines, *, comments: bool = False) -> list[str]:
         text = (
             repr(d.value)
             if d.quantity == "number"
-            else _quoted(format_quantity(d.value, d.quantity))
+            else toml_text(format_quantity(d.value, d.quantity))
         )
-        doc = f"{{ value = {text}, doc = {_quoted(d.doc)} }}"
+        doc = f"{{ value = {text}, doc = {toml_text(d.doc)} }}"
         lines.append(f"{d.name} = {doc if d.doc else text}")
     if geometry.formulas:
         lines += ["", "[geometry.formulas]"]
@@ -192,11 +192,11 @@ def outline_lines(geometry: Outlines, *, comments: bool = False) -> list[str]:
                 'A part may have its own material = "...", may touch others or float in air.',
                 "scale_r = 1.1, offset = 0.5 (edges outwards), move = [0, 2] change it as a whole.",
             )
-        lines += [f"name = {_quoted(part.name)}", f'role = "{part.role}"']
+        lines += [f"name = {toml_text(part.name)}", f'role = "{part.role}"']
         if part.magnetisation:
-            lines.append(f"magnetisation = {_quoted(part.magnetisation)}")
+            lines.append(f"magnetisation = {toml_text(part.magnetisation)}")
         if part.material:
-            lines.append(f"material = {_quoted(part.material)}")
+            lines.append(f"material = {toml_text(part.material)}")
         for key, value in (("scale_r", part.scale_r), ("offset", part.offset)):
             if value != (1.0 if key == "scale_r" else 0.0):
                 lines.append(f"{key} = {_text(value)}")
@@ -221,8 +221,4 @@ def _pair(place: tuple[Formula, Formula]) -> str:
 
 
 def _text(formula: Formula) -> str:
-    return _quoted(formula) if isinstance(formula, str) else repr(formula)
-
-
-def _quoted(text: str) -> str:
-    return json.dumps(text, ensure_ascii=False).replace("\x7f", "\\u007f")
+    return toml_text(formula) if isinstance(formula, str) else repr(formula)

@@ -3,12 +3,12 @@
 from __future__ import annotations
 
 import dataclasses
-import json
 from typing import Any
 
 import numpy as np
 
 from geometries import InvalidInput, Outlines, Ring
+from motor.base.media import toml_text
 from motor.base.records import required
 from motor.base.units import UNITS, format_quantity
 from motor.design.characteristic import Characteristic
@@ -40,13 +40,13 @@ def design_to_toml(design: Design, *, comments: bool = False) -> str:
         True to explain every key and to list the options that are off.
     """
     lines = [f"# {line}" for line in CAUTION] + [""] if comments else []
-    lines += [f"name = {_quoted(design.name)}"]
+    lines += [f"name = {toml_text(design.name)}"]
     if design.notes:
-        lines += [f"notes = {_quoted(design.notes)}"]
+        lines += [f"notes = {toml_text(design.notes)}"]
     temperature = format_quantity(design.temperature, "temperature")
     note = "   # of magnet and coil" if comments else ""
     lines += [f'temperature = "{temperature}"{note}', "", "[geometry]"]
-    lines += [f"kind = {_quoted(design.geometry.kind)}"]
+    lines += [f"kind = {toml_text(design.geometry.kind)}"]
     if isinstance(design.geometry, Outlines):
         lines += outline_lines(design.geometry, comments=comments)
     else:
@@ -56,11 +56,11 @@ def design_to_toml(design: Design, *, comments: bool = False) -> str:
     lines += ["", "[materials]", *_lines(design.materials, comments, skip=("parts", "prices"))]
     if design.materials.prices:
         lines += ["", "[materials.prices]"]
-        lines += [f"{_quoted(k)} = {_plain(v)}" for k, v in design.materials.prices.items()]
+        lines += [f"{toml_text(k)} = {_plain(v)}" for k, v in design.materials.prices.items()]
     lines += _own_lines(design.materials)
     if design.materials.parts:
         lines += ["", "[materials.parts]"]
-        lines += [f"{k} = {_quoted(_name(v))}" for k, v in design.materials.parts.items()]
+        lines += [f"{k} = {toml_text(_name(v))}" for k, v in design.materials.parts.items()]
     lines += ["", "[coil]", *_lines(design.coil, comments, skip=("wire",))]
     lines += ["", "[coil.wire]", *_lines(design.coil.wire, comments)]
     if design.moving_parts is not None:
@@ -71,7 +71,7 @@ def design_to_toml(design: Design, *, comments: bool = False) -> str:
     if design.heat != HeatRules():
         lines += ["", "[heat]", *_lines(design.heat, comments)]
     if design.stroke != StrokeRules():
-        limits = ", ".join(map(_quoted, design.stroke.limits))
+        limits = ", ".join(map(toml_text, design.stroke.limits))
         lines += ["", "[stroke]", f"limits = [{limits}]"]
     if comments:
         lines += ["", *_optional_sections(design)]
@@ -84,7 +84,7 @@ def _own_lines(materials: Materials) -> list[str]:
     lines: list[str] = []
     for own in {m.name: m for m in used if not isinstance(m, str)}.values():
         if isinstance(own, Magnet):
-            lines += ["", "[[materials.own_magnets]]", f"name = {_quoted(own.name)}"]
+            lines += ["", "[[materials.own_magnets]]", f"name = {toml_text(own.name)}"]
             fresh = Magnet("", own.remanence, own.recoil_permeability)
             for key, kind in OWN_MAGNET.items():
                 value = getattr(own, key)
@@ -93,7 +93,7 @@ def _own_lines(materials: Materials) -> list[str]:
                     text = _plain(value) if kind is None else f'"{format_quantity(value, kind)}"'
                     lines.append(f"{key} = {text}")
         elif isinstance(own, TabulatedSteel):
-            lines += ["", "[[materials.own_steels]]", f"name = {_quoted(own.name)}"]
+            lines += ["", "[[materials.own_steels]]", f"name = {toml_text(own.name)}"]
             lines += [f'density = "{format_quantity(own.density, "density")}"']
             if own.conductivity:
                 conductivity = format_quantity(own.conductivity, "conductivity")
@@ -116,7 +116,7 @@ def _own_lines(materials: Materials) -> list[str]:
                 f"steel {own.name}", "have a table to be written", type(own).__name__
             )
         if own.source:
-            lines.append(f"source = {_quoted(own.source)}")
+            lines.append(f"source = {toml_text(own.source)}")
     return lines
 
 
@@ -182,7 +182,7 @@ def _optional_sections(design: Design) -> list[str]:
         '# insulation = "... mm"   # added to both by the enamel',
         "#",
     ]
-    limits = ", ".join(map(_quoted, StrokeRules().limits))
+    limits = ", ".join(map(toml_text, StrokeRules().limits))
     lines += ["# [stroke]", f"# limits = [{limits}]   # what the usable stroke respects", "#"]
     return [*lines, "# [heat]", *_lines(HeatRules(), comments=True)]
 
@@ -225,7 +225,7 @@ def _text(field: dataclasses.Field[Any], value: Any) -> str:
         return f'"{format_quantity(value, quantity)}"'
     if isinstance(value, int | float | np.number):
         return _plain(value)
-    return _quoted(_name(value))
+    return toml_text(_name(value))
 
 
 def _plain(value: Any) -> str:
@@ -235,7 +235,3 @@ def _plain(value: Any) -> str:
 
 def _name(value: Any) -> str:
     return value if isinstance(value, str) else str(getattr(value, "name", value))
-
-
-def _quoted(text: str) -> str:
-    return json.dumps(text, ensure_ascii=False).replace("\x7f", "\\u007f")

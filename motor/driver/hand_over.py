@@ -11,6 +11,7 @@ import numpy as np
 from numpy.typing import ArrayLike
 
 from geometries import InvalidInput, millimetres
+from geometries.words import one_line
 from motor.base.arrays import Floats
 from motor.design.characteristic import Characteristic, Polynomial, Table
 
@@ -65,7 +66,8 @@ def table_csv(
     column, factor = _known(quantity)
     x = np.linspace(*_range(curve, low, high), ROWS)
     text = io.StringIO()
-    text.write(f"# {name or quantity}; x is the coil's displacement from rest, positive outwards\n")
+    what = one_line(name) or quantity
+    text.write(f"# {what}; x is the coil's displacement from rest, positive outwards\n")
     if rest_position is not None:
         text.write(f"# rest_position_mm = {rest_position * 1e3:.9g}\n")
     text.write(f"x_mm,{column}\n")

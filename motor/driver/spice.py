@@ -15,6 +15,7 @@ import numpy as np
 from scipy.interpolate import CubicSpline
 
 from geometries import InvalidInput
+from geometries.words import one_line
 from motor.base.program import stamp
 from motor.design.characteristic import Characteristic
 from motor.driver.parts import System
@@ -114,7 +115,7 @@ def spice_subcircuit(
     driver.bl.demand("range", low, high)
     bl, k = _pieces(driver.bl, low, high), _pieces(driver.k, low, high)
     lines = [
-        f"* {' '.join(driver.name.split())}: {'infinite baffle' if box is None else box.kind}",
+        f"* {one_line(driver.name)}: {'infinite baffle' if box is None else box.kind}",
         f"* {stamp()}",
         "* caution: loud sound damages hearing; coils and amplifiers carry currents that burn",
         f"* holds for x from {low * 1e3:.6g} to {high * 1e3:.6g} mm",

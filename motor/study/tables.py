@@ -16,6 +16,7 @@ import numpy as np
 from motor.base.arrays import Floats
 from motor.base.drawn import Drawn
 from motor.base.errors import InvalidInput
+from motor.base.media import csv_cell
 from motor.base.names import near_names
 from motor.study.evaluate import Measure
 from motor.study.plan import Plan
@@ -86,7 +87,7 @@ class Table(Drawn):
             writer = csv.writer(stream)
             writer.writerow(self.columns)
             for row in self.rows:
-                writer.writerow([f"{v:.9g}" if isinstance(v, float) else v for v in row])
+                writer.writerow([f"{v:.9g}" if isinstance(v, float) else csv_cell(v) for v in row])
 
     def to_json(self, path: str | Path) -> None:
         """Write as a JSON list of objects."""

@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 from matplotlib.figure import Figure
 
+from motor.base.media import plot_text
 from motor.report.figures.field import field_size, plot_motor
 from motor.report.style import axes_of, blank, style
 from motor.results.usable_stroke import LIMIT_NAMES
@@ -150,7 +151,7 @@ def plot_motor_bl(result: MotorResult, figure: FigureBase) -> None:
         inward_stop=result.travel.inward,
         usable=result.usable_stroke,
         best_rest=result.best_rest_position[0].value - result.design.coil.rest_position,
-        name=result.design.name,
+        name=plot_text(result.design.name),
     )
     plot_asymmetry(result.bl_curve, ax=below)
     above.set_xlabel("")

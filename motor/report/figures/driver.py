@@ -67,7 +67,7 @@ def frequency_axis(ax: Axes, low: float, high: float) -> None:
     ax.xaxis.set_major_locator(FixedLocator(ticks))
     ax.xaxis.set_major_formatter(ScalarFormatter())
     ax.xaxis.set_minor_locator(NullLocator())
-    ax.set(xlabel="frequency in Hz", xlim=(low, high))
+    ax.set(xlabel="frequency in Hz", xlim=(low, high) if low < high else (low / 2, high * 2))
     ax.grid(alpha=0.3)
 
 

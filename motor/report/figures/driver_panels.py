@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
+from motor.base.media import plot_text
 from motor.report.figures.driver import (
     WHAT,
     distortion_axis,
@@ -51,7 +52,7 @@ def run_page(run: DriverRun) -> Figure:
         axes.flat, ("response", "impedance", "distortion", "clean_level"), strict=True
     ):
         ax.set_title(TITLES[name], fontsize=10, loc="left")
-    figure.suptitle(run.clean.name, fontsize=13, x=0.01, ha="left")
+    figure.suptitle(plot_text(run.clean.name), fontsize=13, x=0.01, ha="left")
     return figure
 
 
@@ -60,7 +61,7 @@ def comparison_page(found: Comparison) -> Figure:
     figure, axes = sheet(3, 2, width=6.25, height=3.7)
     _bl_panel(found, axes[0, 0])
     for k, one in enumerate(found.candidates):
-        same: dict[str, Any] = {**style().line(k), "label": one.name}
+        same: dict[str, Any] = {**style().line(k), "label": plot_text(one.name)}
         plot_response(one.response, ax=axes[0, 1], **same)
         state: dict[str, Any] = {"lw": 1.8, **same}
         for ax, what, factor in (
@@ -72,7 +73,7 @@ def comparison_page(found: Comparison) -> Figure:
         plot_clean(
             one.clean,
             ax=axes[2, 0],
-            label=one.name,
+            label=plot_text(one.name),
             colour=style().line(k)["color"],
             line=style().line(k)["ls"],
         )
@@ -109,7 +110,7 @@ def _bl_panel(found: Comparison, ax: Axes) -> None:
         low, high = max(bl.low, -0.02), min(bl.high, 0.02)
         reach = max(reach, -low, high)
         x = np.linspace(low, high, 301)
-        ax.plot(x * 1e3, bl(x), **style().line(k), lw=1.8, label=one.name)
+        ax.plot(x * 1e3, bl(x), **style().line(k), lw=1.8, label=plot_text(one.name))
         inward = one.system.driver.inward
         if -inward > low:
             place = float(bl.value(-inward))
@@ -138,7 +139,7 @@ def _modulation_panel(found: Comparison, ax: Axes) -> None:
             places,
             values,
             0.9 * width,
-            label=one.name,
+            label=plot_text(one.name),
             **style().bar(k),
         )
         ax.bar_label(bars, fmt="%.1f", fontsize=8, padding=2)

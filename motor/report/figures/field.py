@@ -9,6 +9,7 @@ import numpy as np
 from matplotlib.patheffects import withStroke
 
 from geometries import Role
+from motor.base.media import plot_text
 from motor.report.style import axes_of, style
 
 if TYPE_CHECKING:
@@ -87,7 +88,7 @@ def plot_field(
         ylim=extent[2:],
         xlabel="r in mm",
         ylabel="z above the middle of the gap in mm",
-        title=f"{name}\nflux density and flux lines".strip(),
+        title=f"{plot_text(name)}\nflux density and flux lines".strip(),
     )
     bar = ax.figure.colorbar(colours, ax=ax, extend="max", shrink=0.8, fraction=0.08)
     bar.set_label("flux density |B| in T")

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
+from motor.base.media import plot_text
 from motor.report.figures.driver import frequency_axis
 from motor.report.style import sheet, style
 
@@ -55,5 +56,5 @@ def plot_impedance(found: BlockedImpedance) -> Figure:
         ax.legend(fontsize=8, frameon=False)
     for ax in axes.flat:
         ax.grid(alpha=0.3)
-    figure.suptitle(f"{found.design.name}: blocked coil")
+    figure.suptitle(f"{plot_text(found.design.name)}: blocked coil")
     return figure

@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
+from motor.base.media import plot_text
 from motor.materials import Magnet, Steel, TabulatedSteel
 from motor.report.style import axes_of, style
 
@@ -30,7 +31,7 @@ def plot_steel(steel: Steel, *, ax: Axes | None = None) -> Axes:
     ax.set(
         xlabel="field strength H in A/m",
         ylabel="flux density B in T",
-        title=steel.name,
+        title=plot_text(steel.name),
         xlim=(max(h[0], 1.0), h[-1]),
         ylim=(0, 2.6),
     )
@@ -59,7 +60,7 @@ def plot_magnet(
     ax.set(
         xlabel="field strength H in kA/m",
         ylabel="J, B in T",
-        title=f"{magnet.name} ({magnet.family}); marks: knee",
+        title=f"{plot_text(magnet.name)} ({magnet.family}); marks: knee",
         ylim=(0, None),
     )
     ax.grid(alpha=0.3)

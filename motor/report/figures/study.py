@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from motor.base.arrays import Floats
+from motor.base.media import plot_text
 from motor.report.labels import label_of
 from motor.report.style import axes_of, sheet, style
 from motor.study.pareto import pareto_front
@@ -120,7 +121,7 @@ def plot_curves(table: Table, x: str, y: str, *, ax: Axes | None = None, group: 
             marker=style().marker(k),
             ms=4,
             lw=1.6,
-            label=str(key),
+            label=plot_text(str(key)),
         )
     ax.set(xlabel=label_of(x), ylabel=label_of(y))
     ax.grid(alpha=0.3)

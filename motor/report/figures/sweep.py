@@ -6,6 +6,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
+from motor.base.media import plot_text
 from motor.report.style import sheet, style
 
 if TYPE_CHECKING:
@@ -76,5 +77,5 @@ def plot_sweep(sweep: TemperatureSweep) -> Figure:
     for ax in (resistance, margin):
         ax.set_xlabel("temperature of magnet and coil in degC")
     bl.legend(fontsize=8, frameon=False, loc="lower left")
-    figure.suptitle(sweep.design.name)
+    figure.suptitle(plot_text(sweep.design.name))
     return figure

@@ -11,6 +11,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
+from motor.base.media import csv_cell, plot_text
 from motor.base.whole_files import folder_of
 from motor.design.characteristic import Table
 from motor.driver.distortion import DistortionMap
@@ -38,7 +39,9 @@ def _csv(header: tuple[str, ...], rows: Iterable[tuple[float | str, ...]]) -> st
     text = io.StringIO()
     writer = csv.writer(text, lineterminator="\n")
     writer.writerow(header)
-    writer.writerows([v if isinstance(v, str) else f"{v:.9g}" for v in row] for row in rows)
+    writer.writerows(
+        [csv_cell(v) if isinstance(v, str) else f"{v:.9g}" for v in row] for row in rows
+    )
     return text.getvalue()
 
 
@@ -170,6 +173,6 @@ def save_driver(
             (work / name).write_text(text, encoding="utf-8")
         for name, ax in figures.items():
             known = f"\n{ax.get_title()}" if ax.get_title() else ""
-            ax.set_title(f"{driver.name}: {TITLES[name]}{known}", fontsize=10)
+            ax.set_title(f"{plot_text(driver.name)}: {TITLES[name]}{known}", fontsize=10)
             save_figure(ax.figure, work / name)  # type: ignore[arg-type]
     return written

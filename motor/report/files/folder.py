@@ -9,6 +9,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any, Protocol
 
 from motor.base.arrays import Floats
+from motor.base.media import csv_cell
 from motor.base.program import stamp
 from motor.base.steps import step
 from motor.base.whole_files import folder_of
@@ -86,7 +87,7 @@ def write_rows(rows: Sequence[Mapping[str, object]], path: Path) -> None:
     with path.open("w", newline="", encoding="utf-8") as stream:
         writer = csv.DictWriter(stream, list(rows[0]))
         writer.writeheader()
-        writer.writerows(rows)
+        writer.writerows({k: csv_cell(v) for k, v in row.items()} for row in rows)
 
 
 def save_figure(figure: Figure, stem: Path) -> None:

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING, Any
 
+from motor.base.media import terminal_text
 from motor.design.wire import round_sizes
 from motor.materials import (
     MU0,
@@ -29,7 +30,7 @@ def _table(title: str, *columns: str) -> Table:
     from rich.box import SIMPLE_HEAD
     from rich.table import Table
 
-    table = Table(title=title, box=SIMPLE_HEAD, title_justify="left")
+    table = Table(title=terminal_text(title), box=SIMPLE_HEAD, title_justify="left")
     for k, column in enumerate(columns):
         table.add_column(column, justify="left" if k == 0 else "right")
     return table

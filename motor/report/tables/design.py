@@ -6,6 +6,7 @@ import io
 from html import escape
 from typing import TYPE_CHECKING, NamedTuple
 
+from motor.base.media import terminal_text
 from motor.base.quantity import COLUMN_UNITS, Quantity
 from motor.report.tables.remarks import number, remark_of, spread
 from motor.results.quantities import motor_quantities
@@ -144,7 +145,7 @@ def rich_table(result: MotorResult) -> Table:
     from rich.box import SIMPLE_HEAD
     from rich.table import Table
 
-    table = Table(title=result.design.name, box=SIMPLE_HEAD, title_justify="left")
+    table = Table(title=terminal_text(result.design.name), box=SIMPLE_HEAD, title_justify="left")
     table.add_column("")
     table.add_column("value", justify="right")
     table.add_column("± numerical")
@@ -161,7 +162,9 @@ def text_table(result: MotorResult) -> str:
     from rich.console import Console
 
     target = io.StringIO()
-    Console(file=target, width=118, color_system=None).print(rich_table(result))
+    Console(file=target, width=118, color_system=None, markup=False, emoji=False).print(
+        rich_table(result)
+    )
     return target.getvalue().rstrip() + "\n\n" + CAUTION
 
 

@@ -6,6 +6,7 @@ import math
 from typing import TYPE_CHECKING, Any
 
 from motor.base.json_numbers import finite
+from motor.base.media import terminal_text
 from motor.field.heat_mesh import WINDING
 
 if TYPE_CHECKING:
@@ -35,7 +36,7 @@ def _grid(title: str) -> Table:
     from rich.box import SIMPLE_HEAD
     from rich.table import Table
 
-    return Table(title=title, box=SIMPLE_HEAD, title_justify="left")
+    return Table(title=terminal_text(title), box=SIMPLE_HEAD, title_justify="left")
 
 
 def heat_table(warmth: Warmth) -> list[Any]:

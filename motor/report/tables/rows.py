@@ -7,6 +7,8 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
+from motor.base.media import terminal_text
+
 if TYPE_CHECKING:
     from rich.table import Table
 
@@ -23,7 +25,7 @@ def _titled(title: str) -> Table:
     from rich.box import SIMPLE_HEAD
     from rich.table import Table
 
-    return Table(title=title, box=SIMPLE_HEAD, title_justify="left")
+    return Table(title=terminal_text(title), box=SIMPLE_HEAD, title_justify="left")
 
 
 def sweep_table(sweep: TemperatureSweep) -> Table:

@@ -9,6 +9,7 @@ import pytest
 
 from geometries import InvalidInput
 from motor.study.study_file import read_study
+from motor.study.tolerance import check_limits
 
 DESIGN = Path(__file__).parents[3] / "studies" / "designs" / "door_woofer_ferrite.toml"
 HEAD = f'design = "{DESIGN}"\n'
@@ -69,3 +70,22 @@ def test_more_designs_can_be_asked_for(tmp_path: Path) -> None:
     plan = read_study(path, most_designs=12).plan
     assert plan is not None
     assert len(plan) == 12
+
+
+@pytest.mark.parametrize(
+    ("name", "hint"),
+    [
+        ("geometry.gap_width", "geometry.gap_width_mm"),
+        ("bl_at_rest", "bl_at_rest_Tm"),
+        ("usable_stroke_limited_by", "name a figure of results.csv"),
+    ],
+)
+def test_limit_on_no_figure_is_found_before_the_run(name: str, hint: str, tmp_path: Path) -> None:
+    path = tmp_path / "study.toml"
+    path.write_text(tolerances(GAP, f'"{name}" = {{ least = 1.0 }}'), encoding="utf-8")
+    asked = read_study(path)
+    assert asked.plan is not None
+    with pytest.raises(InvalidInput) as caught:
+        check_limits(asked.limits, asked.plan)
+    assert str(caught.value).startswith("limits must name a figure of results.csv (")
+    assert hint in str(caught.value)
