@@ -34,6 +34,7 @@ UNITS = {
     "frequency": ("Hz", "Hz"),
     "volume": ("m**3", "litre"),
     "power": ("W", "W"),
+    "time": ("s", "h"),
     "heat_transfer": ("W/m**2/K", "W/m**2/K"),
     "heat_resistance": ("K/W", "K/W"),
     "heat_capacity": ("J/K", "J/K"),

@@ -56,7 +56,6 @@ def driver(
     from motor.base.errors import InvalidInput
     from motor.base.units import parse_quantity
     from motor.design.reading import read_design
-    from motor.driver.heat import network_of, warm_force_factor
     from motor.driver.measured import compare_bl, read_measured_bl
     from motor.driver.programme import play, read_wav
     from motor.driver.run import run_driver, system_of
@@ -64,6 +63,7 @@ def driver(
     from motor.report.files.driver import save_driver
     from motor.report.tables import driver as text
     from motor.report.tables.driver_record import driver_record
+    from motor.results.heat import heat
     from motor.results.motor_result import solve
 
     volts = parse_quantity(voltage, "voltage", "--voltage")
@@ -75,11 +75,7 @@ def driver(
     signal = None if wav is None else read_wav(wav)
     result = solve(record)
     system = system_of(result, compute=inductance == "computed")
-    warm = warm_bl = None
-    if watts is not None:
-        network = network_of(result, output_resistance=system.amplifier.output_resistance)
-        warm = network.steady(network.nominal_voltage(watts))
-        warm_bl = warm_force_factor(result, warm)
+    warm = None if watts is None else heat(result, watts)
     run = run_driver(system, volts)
     against = None if table is None else compare_bl(table, system.driver.bl)
     motion = None if signal is None else play(system, signal[0] * volts * 2**0.5, signal[1])
@@ -98,9 +94,8 @@ def driver(
             f"Sines:\n{text.map_text(system, run.map)}\n",
             f"Loudest clean sine at 1 m in half space:\n{text.clean_text(run.clean)}\n",
         ]
-        if warm is not None and warm_bl is not None:
-            told = text.heat_text(warm, result.bl_curve.at_rest.value, warm_bl)
-            lines.append(f"Heat (default constants):\n{told}\n")
+        if warm is not None:
+            lines.append(f"Heat:\n{text.heat_text(warm)}\n")
         if against is not None:
             lines.append(f"Measured Bl: {text.measured_text(against)}\n")
         if motion is not None:
@@ -109,10 +104,8 @@ def driver(
 
     talk.finish(
         shown,
-        warnings=result.notes,
-        record=lambda: driver_record(
-            system, run, warm=warm, warm_bl=warm_bl, measured=against, programme=motion
-        ),
+        warnings=[*result.notes, *([] if warm is None else warm.cautions)],
+        record=lambda: driver_record(system, run, warm=warm, measured=against, programme=motion),
         caution=text.CAUTION,
         written=written,
     )

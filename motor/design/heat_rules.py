@@ -36,13 +36,13 @@ class HeatRules:
     ferrofluid_limit : float
         Temperature that the fluid bears for long, K.
     air_coefficient : float
-        From faces of the winding that face no part, to the air that the cone moves, W/(m^2 K).
+        From all faces of the winding to the air that the cone moves past them, W/(m^2 K).
     basket : float or None
         From motor through the basket to the air, K/W; None to reckon it by the radiating area.
     emissivity : float or None
         Of all outer surfaces; None for the materials' own.
     coil_to_motor, motor_to_air, coil_to_air : float or None
-        Measured resistances in K/W that take the place of computed ones in the driver's model.
+        Measured resistances in K/W that the computed ways are scaled to.
     coil_capacity, motor_capacity : float or None
         Measured capacities in J/K, likewise.
     """
@@ -83,7 +83,7 @@ class HeatRules:
     )
     air_coefficient: float = field(
         default=15.0,
-        metadata={"doc": "from bare faces of the winding", "quantity": "heat_transfer"},
+        metadata={"doc": "winding to the air moved past it", "quantity": "heat_transfer"},
     )
     basket: float | None = field(
         default=None,

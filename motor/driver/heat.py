@@ -6,8 +6,9 @@ r"""Coil heat: two bodies, coil and motor, each with a capacity and a way out.
                             \--------coil_to_air-----------------------------/
 
 The motor gives its heat off through its own envelope and the basket, the coil a smaller part
-straight to the air that the cone pumps past it.  With the constants here a driver of 130 mm
-effective diameter has 5 to 8 K/W from coil to ambient (common practice, no source).
+straight to the air that the cone pumps past it.  Values come from heat in the motor's section
+(:mod:`motor.results.heat_network`).  Drivers of 130 mm effective diameter have 5 to 8 K/W from coil
+to ambient (common practice, no source).
 """
 
 from __future__ import annotations
@@ -19,30 +20,18 @@ from typing import TYPE_CHECKING
 import numpy as np
 from numpy.typing import ArrayLike
 
-from geometries import InvalidInput, Role, polygon, solid_bounds
+from geometries import InvalidInput, Role
 from motor.base.arrays import Floats
 from motor.base.drawn import Drawn
 from motor.materials import REFERENCE_TEMPERATURE, conductor_named
+from motor.results.heat import thermal_model
+from motor.results.heat_network import two_bodies
 
 if TYPE_CHECKING:
     from motor.results.motor_result import MotorResult
 
-__all__ = ["Heating", "ThermalNetwork", "Warm", "network_of", "warm_force_factor"]
+__all__ = ["Heating", "ThermalNetwork", "Warm", "network_of"]
 
-COIL_COEFFICIENT = 90.0
-"""W/(m^2 K) from both faces of the winding to the motor (common practice, no source)."""
-PUMPED_COEFFICIENT = 15.0
-"""W/(m^2 K) from both faces of the winding to air and cone (common practice, no source)."""
-MOTOR_COEFFICIENT = 10.0
-"""W/(m^2 K) from motor and basket to the air, convection and radiation (common practice, no
-source)."""
-BASKET_SHARE = 1.2
-"""Surface of the basket that counts, over the radiating area: both sides, cooler outwards
-(common practice, no source)."""
-VOLUME_CAPACITY = {"copper": 3.42e6, "aluminium": 2.42e6}
-"""J/(m^3 K): 385 J/(kg K) and 897 J/(kg K) (from memory)."""
-MOTOR_CAPACITY = 460.0
-"""J/(kg K) of steel and magnet together (from memory)."""
 WIRE_CLASS = 155.0
 """degC: thermal class of common enamelled wire (class F, from memory)."""
 CHARRED = 300.0
@@ -272,55 +261,45 @@ class ThermalNetwork:
 
 
 def network_of(
-    result: MotorResult, *, output_resistance: float = 0.0, wire_class: float = ZERO + WIRE_CLASS
+    result: MotorResult,
+    *,
+    output_resistance: float = 0.0,
+    wire_class: float | None = None,
+    power: float = 10.0,
 ) -> ThermalNetwork:
-    """Return the thermal network of a solved motor, with the default constants of this module.
+    """Return the thermal network of a solved motor: what heat in its section amounts to.
+
+    Measured values of the design's section [heat] take the place of computed ones.
 
     Parameters
     ----------
     result : MotorResult
     output_resistance : float
         ohm.
-    wire_class : float
-        K.
+    wire_class : float or None
+        K; None for the design's.
+    power : float
+        Programme power in W at which the network is exact once settled.
     """
-    coil, regions = result.design.coil, result.design.regions
-    conductor = conductor_named(coil.wire.material)
-    copper, aluminium = conductor_named("copper"), conductor_named("aluminium")
-    share = (conductor.density - aluminium.density) / (copper.density - aluminium.density)
-    per_volume = VOLUME_CAPACITY["aluminium"] + min(max(share, 0.0), 1.0) * (
-        VOLUME_CAPACITY["copper"] - VOLUME_CAPACITY["aluminium"]
-    )
-    faces = 4 * math.pi * coil.mean_radius * coil.winding_height
-    bounds = [solid_bounds(polygon(region)) for region in regions]
-    radius = max(b[2] for b in bounds)
-    height = max(b[3] for b in bounds) - min(b[1] for b in bounds)
-    envelope = 2 * math.pi * radius * (radius + height)
-    parts = result.design.moving_parts
-    envelope += BASKET_SHARE * ((parts.area if parts else None) or 0.0)
+    coil, design = result.design.coil, result.design
+    model, settled = thermal_model(result, power)
+    bodies = two_bodies(model, settled)
     grades = [
-        result.design.materials.magnet_of(region.name)
-        for region in regions
+        design.materials.magnet_of(region.name)
+        for region in design.regions
         if region.role is Role.MAGNET
     ]
     return ThermalNetwork(
-        coil_capacity=per_volume * coil.mass / conductor.density,
-        motor_capacity=MOTOR_CAPACITY * result.mass_of(),
-        coil_to_motor=1 / (COIL_COEFFICIENT * faces),
-        motor_to_air=1 / (MOTOR_COEFFICIENT * envelope),
+        coil_capacity=bodies.coil_capacity,
+        motor_capacity=bodies.motor_capacity,
+        coil_to_motor=bodies.coil_to_motor,
+        motor_to_air=bodies.motor_to_air,
         resistance=coil.resistance(REFERENCE_TEMPERATURE),
-        coefficient=conductor.temperature_coefficient,
+        coefficient=conductor_named(coil.wire.material).temperature_coefficient,
         output_resistance=output_resistance,
-        wire_class=wire_class,
-        coil_to_air=1 / (PUMPED_COEFFICIENT * faces),
+        ambient=model.ambient,
+        wire_class=design.heat.wire_class if wire_class is None else wire_class,
+        coil_to_air=bodies.coil_to_air,
         magnet_limit=min(grade.hottest for grade in grades),
         magnet_curie=min(grade.curie for grade in grades),
     )
-
-
-def warm_force_factor(result: MotorResult, warm: Warm) -> float:
-    """Return Bl at rest in T m with the magnets as warm as the motor, losses for good included."""
-    from motor.results.motor_result import solve
-
-    hot = result.design.replace(temperature=warm.motor)
-    return solve(hot, uncertainty=False, near=result).bl_curve.at_rest.value

@@ -18,9 +18,14 @@ from skfem import BilinearForm
 from motor.base.arrays import Floats
 from motor.field.factor import Factor
 from motor.field.heat_links import Link
-from motor.field.heat_mesh import WINDING, HeatMesh
+from motor.field.heat_mesh import FORMER, WINDING, HeatMesh
 
 __all__ = ["HeatSystem", "ReducedHeat", "Solid"]
+
+
+def mesh_coil(mesh: HeatMesh) -> list[str]:
+    """Return the bodies that move: winding, and former if there is one."""
+    return [name for name in (WINDING, FORMER) if name in mesh.names]
 
 
 @dataclass(frozen=True)
@@ -68,6 +73,7 @@ class HeatSystem:
             along=spread([b.along for b in bodies]),
         ).tocsc()
         self.capacity = _mass.assemble(basis, density=spread([b.capacity for b in bodies])).tocsc()
+        self._capacities = {n: b.capacity for n, b in zip(mesh.names, bodies, strict=True)}
         self._volumes = {
             name: _mass.assemble(
                 basis, density=spread([1.0 if n == name else 0.0 for n in mesh.names])
@@ -180,6 +186,10 @@ class HeatSystem:
             mean={k: basis.T @ v for k, v in self.mean.items()},
             source=basis.T @ self.source,
             source_slope=small(self.source_slope),
+            coil_capacity=small(
+                sum(self._capacities[n] * self._volumes[n] for n in mesh_coil(self.mesh))
+            ),
+            capacities={n: c * self.volume[n] for n, c in self._capacities.items()},
             watched={k: np.asarray(m @ basis) for k, m in watched.items()},
         )
 
@@ -200,6 +210,10 @@ class ReducedHeat:
     mean : mapping of body to (k,) array
     source : (k,) array
         Of 1 W spread evenly over the winding.
+    coil_capacity : (k, k) array
+        The part of ``capacity`` that winding and former have.
+    capacities : mapping of body to float
+        J/K.
     watched : mapping of name to (m, k) array
         Temperatures at points of interest.
     """
@@ -215,15 +229,24 @@ class ReducedHeat:
     mean: Mapping[str, Floats]
     source: Floats
     source_slope: Floats
+    coil_capacity: Floats
+    capacities: Mapping[str, float]
     watched: Mapping[str, Floats]
 
-    def matrix(self, coefficients: Mapping[str, float]) -> Floats:
-        """Return the stiffness in these modes, W/K."""
-        whole = self.conduction.copy()
-        for kind, value in coefficients.items():
-            if value:
-                whole += value * self.links[kind]
-        return whole
+    @functools.cached_property
+    def link_matrices(self) -> Floats:
+        """The links' matrices in their order: (links, k, k) array."""
+        return np.stack(list(self.links.values()))
+
+    @functools.cached_property
+    def near_rows(self) -> Floats:
+        """The links' ``near`` in their order: (links, k) array."""
+        return np.stack(list(self.near.values()))
+
+    @functools.cached_property
+    def far_rows(self) -> Floats:
+        """The links' ``far`` in their order: (links, k) array."""
+        return np.stack(list(self.far.values()))
 
     def hottest(self, name: str, state: Floats) -> float:
         """Return the largest temperature over ambient among watched points, K."""

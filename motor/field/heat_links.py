@@ -147,7 +147,7 @@ def coil_links(mesh: HeatMesh, gap: Gap, x: Floats, *, filled: bool) -> list[Lin
 
     "air" through air to the part across, in units of the air's conductivity, radially and as
     between cylinders; "fluid" the same where ``filled`` and within the gap; "radiation" per area
-    of coil; "open" per area where no part is across.
+    of coil; "open" per area, to the air that the cone moves past all faces but wet ones.
     """
     near, far, gaps, areas, fluid = [], [], [], [], []
     open_rows, open_areas = [], []
@@ -158,8 +158,6 @@ def coil_links(mesh: HeatMesh, gap: Gap, x: Floats, *, filled: bool) -> list[Lin
         for shift in x:
             face, radius = _hits(mesh.faces, r, z + shift, sign)
             met = face >= 0
-            open_rows.append(values[~met])
-            open_areas.append(area[~met])
             distance = np.maximum(sign * (radius[met] - r[met]), 1e-6)
             outer = np.maximum(r[met], radius[met])
             inner = np.maximum(outer - distance, 1e-6)
@@ -168,10 +166,15 @@ def coil_links(mesh: HeatMesh, gap: Gap, x: Floats, *, filled: bool) -> list[Lin
             far.append(mesh.at(mesh.faces.triangle[face[met]], place))
             gaps.append(area[met] / (r[met] * np.log(outer / inner)))
             areas.append(area[met])
-            fluid.append((place[1] > gap.bottom) & (place[1] < gap.top) & (distance < gap.width))
+            within = (place[1] > gap.bottom) & (place[1] < gap.top) & (distance < gap.width)
+            fluid.append(within & filled)
+            dry = np.ones(len(area), bool)
+            dry[np.flatnonzero(met)[fluid[-1]]] = False
+            open_rows.append(values[dry])
+            open_areas.append(area[dry])
     side, other = sparse.vstack(near).tocsr(), sparse.vstack(far).tocsr()
     conductance, area = np.concatenate(gaps), np.concatenate(areas)
-    wet = np.concatenate(fluid) & filled
+    wet = np.concatenate(fluid)
     return [
         _link("air", side[~wet], conductance[~wet], other[~wet]),
         _link("fluid", side[wet], conductance[wet], other[wet]),

@@ -21,12 +21,23 @@ from motor.driver.steady import SteadyState
 from motor.driver.transient import Motion
 from motor.field.field import Field
 from motor.materials import Magnet, Steel
-from motor.report.figures import curves, driver, driver_panels, impedance, materials, study, sweep
+from motor.report.figures import (
+    curves,
+    driver,
+    driver_panels,
+    heat,
+    impedance,
+    materials,
+    study,
+    sweep,
+)
 from motor.report.figures import field as fields
 from motor.report.tables.design import html_table, text_table
 from motor.results.bl import BlCurve
 from motor.results.budget import FluxBudget
 from motor.results.gap import GapProfile
+from motor.results.heat import Warmth
+from motor.results.heat_time import HeatHistory
 from motor.results.impedance import BlockedImpedance
 from motor.results.motor_result import MotorResult
 from motor.results.temperature_sweep import TemperatureSweep
@@ -62,6 +73,7 @@ DRAWINGS: dict[type[Drawn | DrawnPage], Callable[..., Any]] = {
     Field: fields.plot_field,
     FluxBudget: fields.plot_budget,
     GapProfile: curves.plot_gap,
+    HeatHistory: heat.plot_history,
     Heating: driver.plot_heating,
     Magnet: materials.plot_magnet,
     Motion: driver.plot_motion,
@@ -72,6 +84,7 @@ DRAWINGS: dict[type[Drawn | DrawnPage], Callable[..., Any]] = {
     Steel: materials.plot_steel,
     Table: study.plot_curves,
     TemperatureSweep: sweep.plot_sweep,
+    Warmth: heat.plot_section,
 }
 """The function that draws each kind of record."""
 

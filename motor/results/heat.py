@@ -12,60 +12,48 @@ import math
 from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING
 
-from scipy.optimize import brentq
-
 from geometries import InvalidInput, Role
 from motor.base.blas_threads import one_blas_thread
+from motor.base.drawn import Drawn
 from motor.base.steps import step
-from motor.design.design import HOTTEST, Design
+from motor.design.design import Design
 from motor.field.field import Estimate
-from motor.field.heat_mesh import FORMER, WINDING
-from motor.materials import former_named
+from motor.field.heat_mesh import WINDING
+from motor.results.heat_limits import (
+    MOST_POWER,
+    HeatLimit,
+    allowed,
+    bearable,
+    borne,
+    hottest_of,
+    mean_of,
+    temperature_of,
+)
 from motor.results.heat_model import HeatModel, Settled, heat_model
+from motor.results.heat_network import (
+    TimeConstants,
+    TwoBodies,
+    calibrated,
+    time_constants,
+    two_bodies,
+)
 from motor.results.heat_surroundings import BAND
+from motor.results.heat_time import HeatHistory, Programme, warm_up
 
 if TYPE_CHECKING:
     from motor.results.motor_result import MotorResult
 
-__all__ = ["CHARRED", "HeatLimit", "Warmth", "heat"]
+__all__ = ["Warmth", "heat", "thermal_model"]
 
 ZERO = 273.15
-CHARRED = ZERO + 300.0
-"""K, beyond which no winding wire or adhesive is left: nothing is computed there."""
 ROWS = (12, 24)
 """Rows of the winding's grid on the coarse and on the fine mesh."""
 CHANGE, FLOOR = 1.0, 0.002
 """Numerical uncertainty of a rise: CHANGE times its change between the meshes, and FLOOR of it."""
-MOST_POWER = 1e5
-"""W: no limit is looked for beyond."""
 
 
 @dataclass(frozen=True)
-class HeatLimit:
-    """What one thing bears.
-
-    Parameters
-    ----------
-    name : str
-    limit : float
-        Temperature, K.
-    temperature : float
-        At the programme asked for, its hottest place, K.
-    power : float
-        Programme power in W (coil at 20 degC) that brings it there; 0 if the air is hotter,
-        infinite if the coil is charred before.
-    source : str
-    """
-
-    name: str
-    limit: float
-    temperature: float
-    power: float
-    source: str
-
-
-@dataclass(frozen=True)
-class Warmth:
+class Warmth(Drawn):
     """A motor where a programme settles.  Temperatures are kelvin.
 
     Parameters
@@ -110,11 +98,11 @@ class Warmth:
 
     def mean(self, name: str) -> Estimate:
         """Return the mean temperature of a body in K with its numerical uncertainty."""
-        return self._estimate(*(_mean(m, s, name) for m, s in self._pairs()))
+        return self._estimate(*(mean_of(m, s, name) for m, s in self._pairs()))
 
     def hottest(self, name: str) -> Estimate:
         """Return the hottest place of a body in K with its numerical uncertainty."""
-        return self._estimate(*(_hottest(m, s, name) for m, s in self._pairs()))
+        return self._estimate(*(hottest_of(m, s, name) for m, s in self._pairs()))
 
     def _pairs(self) -> list[tuple[HeatModel, Settled]]:
         return [(self.model, self.settled), (self.coarse, self.settled_coarse)]
@@ -127,7 +115,7 @@ class Warmth:
     @property
     def magnet(self) -> Estimate:
         """Mean temperature of the warmest magnet."""
-        return max((self.mean(name) for name in self.magnets), key=lambda e: e.value)
+        return self.mean(self.warmest)
 
     @functools.cached_property
     def _bands(self) -> dict[str, float]:
@@ -147,9 +135,9 @@ class Warmth:
 
     def _figures(self, model: HeatModel, settled: Settled) -> dict[str, float]:
         return {
-            "coil": _mean(model, settled, WINDING),
-            "coil_hottest": _hottest(model, settled, WINDING),
-            "magnet": max(_mean(model, settled, n) for n in self.magnets),
+            "coil": mean_of(model, settled, WINDING),
+            "coil_hottest": hottest_of(model, settled, WINDING),
+            "magnet": max(mean_of(model, settled, n) for n in self.magnets),
         }
 
     def band(self, figure: str) -> float:
@@ -164,9 +152,9 @@ class Warmth:
     def limits(self) -> list[HeatLimit]:
         """What each thing bears, the least power first."""
         found = []
-        for name, kelvin, source in _borne(self.design):
-            value = _temperature(self.model, self.settled, name)
-            power = _allowed(self.model, name, kelvin, self.settled, self.power)
+        for name, kelvin, source in borne(self.design):
+            value = temperature_of(self.model, self.settled, name)
+            power = allowed(self.model, name, kelvin, self.settled, self.power)
             found.append(HeatLimit(name, kelvin, value, power, source))
         return sorted(found, key=lambda limit: limit.power)
 
@@ -176,7 +164,7 @@ class Warmth:
         first = self.limits[0]
         if self.coarse is self.model:
             return Estimate(first.power, math.nan), first.name
-        other = _allowed(self.coarse, first.name, first.limit, self.settled_coarse, self.power)
+        other = allowed(self.coarse, first.name, first.limit, self.settled_coarse, self.power)
         error = CHANGE * abs(first.power - other) + FLOOR * first.power
         return Estimate(first.power, error), first.name
 
@@ -190,7 +178,7 @@ class Warmth:
             for scale in (factor, 1 / factor):
                 around = replace(self.model.around, scales={name: scale})
                 model = replace(self.model, around=around)
-                power = _allowed(model, first.name, first.limit, None, max(first.power, 1.0))
+                power = allowed(model, first.name, first.limit, None, max(first.power, 1.0))
                 worst = max(worst, abs(power - first.power))
             total += worst**2
         return math.sqrt(total)
@@ -225,6 +213,40 @@ class Warmth:
         bl = self.bl_at_rest.value / self.result.bl_curve.at_rest.value
         return 20 * math.log10(bl * cold / (self.resistance + more))
 
+    @functools.cached_property
+    def warmest(self) -> str:
+        """Name of the warmest magnet."""
+        return max(self.magnets, key=lambda name: self.mean(name).value)
+
+    @functools.cached_property
+    def bodies(self) -> TwoBodies:
+        """Coil and motor as two bodies, exact where the programme has settled."""
+        return two_bodies(self.model, self.settled)
+
+    @functools.cached_property
+    def constants(self) -> TimeConstants:
+        """Time constants of the coil about the settled state."""
+        return time_constants(self.model, self.settled, self.warmest)
+
+    def history(self, programme: Programme, duration: float) -> HeatHistory:
+        """Return temperatures over time under a programme, from cold, for a duration in s."""
+        times, shares = programme.steps(duration)
+        with step("temperatures over time"):
+            found = warm_up(self.model, self.warmest, self.power * shares, times)
+        words = f"{self.power:g} W {programme.kind}, air at {self.model.ambient - ZERO:.0f} degC"
+        return replace(found, name=self.design.name, programme=words)
+
+    def clipping(self, programme: Programme) -> list[str]:
+        """Return a note where the programme's peaks pass what the amplifier gives."""
+        amplifier, volts = self.design.amplifier, self.model.voltage(self.power)
+        peak = programme.peak * volts
+        if amplifier is None or amplifier.clip is None or peak <= amplifier.clip:
+            return []
+        return [
+            f"{self.power:g} W of this programme peak at {peak:.3g} V, past the amplifier's "
+            f"{amplifier.clip:g} V: it clips, which is not reckoned"
+        ]
+
     @property
     def ways(self) -> dict[str, float]:
         """Heat in W that leaves by each way to the air; their sum is the coil's."""
@@ -242,98 +264,6 @@ class Warmth:
             if limit.temperature > limit.limit
         ]
         return found + [note for note in self.warm.notes if note not in self.result.notes]
-
-
-def _mean(model: HeatModel, settled: Settled, name: str) -> float:
-    return model.ambient + float(model.reduced.mean[name] @ settled.state)
-
-
-def _hottest(model: HeatModel, settled: Settled, name: str) -> float:
-    return model.ambient + model.reduced.hottest(name, settled.state)
-
-
-def _borne(design: Design) -> list[tuple[str, float, str]]:
-    """Return what is named, up to which temperature (K) it lasts, and who says so."""
-    rules, coil = design.heat, design.coil
-    rows = [
-        ("wire", rules.wire_class, "thermal class, IEC 60085, from memory; as the design says"),
-        ("coil bond", rules.coil_adhesive, "usual for cured resin, from memory"),
-    ]
-    if coil.former_thickness and coil.former_material:
-        former = former_named(coil.former_material)
-        rows.append(("former", former.hottest, former.source))
-    for region in design.regions:
-        if region.role is Role.MAGNET:
-            grade = design.materials.magnet_of(region.name)
-            if math.isfinite(grade.hottest):
-                rows.append((region.name, grade.hottest, f"{grade.name}: {grade.source}"))
-            if math.isfinite(grade.curie):
-                curie = f"{region.name}, Curie temperature"
-                rows.append((curie, grade.curie, f"{grade.name}: {grade.source}"))
-    rows.append(("magnet bond", rules.joint_adhesive, "structural acrylic, from memory"))
-    if rules.ferrofluid == "filled":
-        rows.append(("ferrofluid", rules.ferrofluid_limit, "oil-based, from memory"))
-    return rows
-
-
-def _temperature(model: HeatModel, settled: Settled, name: str) -> float:
-    """Return the temperature in K that counts for a limit."""
-    if name == "ferrofluid":
-        return model.ambient + float(model.reduced.near["fluid"] @ settled.state)
-    bodies = {"wire": WINDING, "coil bond": WINDING, "former": FORMER, "magnet bond": "bond"}
-    return _hottest(model, settled, bodies.get(name, name.split(",")[0]))
-
-
-def _allowed(
-    model: HeatModel, name: str, limit: float, start: Settled | None, power: float
-) -> float:
-    """Return the programme power in W that brings something to its limit.
-
-    Infinite where the coil would be charred before.
-    """
-    room = limit - model.ambient
-    if room <= 0:
-        return 0.0
-
-    def settled(log_power: float) -> Settled:
-        return model.settle(math.exp(log_power), start)
-
-    def excess(log_power: float) -> float:
-        return _temperature(model, settled(log_power), name) - limit
-
-    middle = math.log(max(power, 1e-3))
-    low, high = middle, middle
-    while excess(low) > 0:
-        low -= 1.0
-    while excess(high) < 0:
-        if _hottest(model, settled(high), WINDING) > CHARRED:
-            return math.inf
-        high += 0.5
-    return math.exp(brentq(excess, low, high, xtol=1e-5)) if high > low else math.exp(low)
-
-
-def _bearable(warmth: HeatModel, settled: Settled, design: Design, power: float) -> None:
-    """Refuse temperatures at which nothing that is computed here exists any more."""
-    coil = _hottest(warmth, settled, WINDING)
-    wire = _allowed(warmth, "wire", design.heat.wire_class, None, 10.0)
-    if coil > CHARRED:
-        raise InvalidInput(
-            "power",
-            f"keep the coil below {CHARRED - ZERO:.0f} degC, where enamel and adhesive are gone "
-            f"({wire:.3g} W bring it to its wire's class)",
-            f"{power:.4g} W",
-        )
-    for region in design.regions:
-        if region.role is Role.MAGNET:
-            curie = min(design.materials.magnet_of(region.name).curie, HOTTEST)
-            if _hottest(warmth, settled, region.name) >= curie:
-                raise InvalidInput(
-                    "power",
-                    f"keep {region.name} below {curie - ZERO:.0f} degC, where its magnet's "
-                    f"Curie temperature or the range of its values ends ({wire:.3g} W bring the "
-                    "coil to its wire's class)",
-                    f"{power:.4g} W",
-                )
 
 
 @one_blas_thread()
@@ -374,28 +304,52 @@ def heat(
     if not (math.isfinite(displacement) and displacement >= 0):
         raise InvalidInput("displacement", "be 0 mm or more", f"{displacement * 1e3:g} mm")
     design = result.design.replace(heat=rules)
+    (model, settled), (coarse, before) = _models(result, design, displacement, power)
+    bearable(model, settled, design, power)
+    warmest = max(mean_of(model, settled, r.name) for r in design.regions if r.role is Role.MAGNET)
+    with step("the field with warm magnets"):
+        warm = _solved(design.replace(temperature=warmest), result)
+    home = dataclasses.replace(result, design=design)
+    return Warmth(home, power, model, coarse, settled, before, warm, displacement)
+
+
+def thermal_model(result: MotorResult, power: float) -> tuple[HeatModel, Settled]:
+    """Return the thermal model of a solved motor on its finest mesh, and where it settles.
+
+    Parameters
+    ----------
+    result : MotorResult
+    power : float
+        Programme power in W.
+    """
+    design = result.design
+    travel = design.heat.displacement
+    if travel is None:
+        travel = result.usable_stroke.value / 4
+    return _models(result, design, travel, power, finest=True)[0]
+
+
+def _models(
+    result: MotorResult, design: Design, displacement: float, power: float, *, finest: bool = False
+) -> tuple[tuple[HeatModel, Settled], tuple[HeatModel, Settled]]:
+    """Return model and settled state on the finest mesh, and on the coarsest."""
     levels = [result.field.coarse, result.field.fine]
-    if levels[0] is levels[1]:
+    if finest or levels[0] is levels[1]:
         del levels[0]
     models: list[tuple[HeatModel, Settled]] = []
     asked = max(power, 1.0)
-    for rows, level in zip(ROWS, levels, strict=False):
+    for rows, level in zip(ROWS[-len(levels) :], levels, strict=True):
         with step("heat in the section"):
-            model, _ = heat_model(
+            model = heat_model(
                 design,
                 level.system.mesh,
                 divisions=rows,
                 displacement=displacement,
                 powers=(asked,),
             )
+            model = calibrated(model, power)
             models.append((model, model.settle(power)))
-    (model, settled), (coarse, before) = models[-1], models[0]
-    _bearable(model, settled, design, power)
-    warmest = max(_mean(model, settled, r.name) for r in design.regions if r.role is Role.MAGNET)
-    with step("the field with warm magnets"):
-        warm = _solved(design.replace(temperature=warmest), result)
-    home = dataclasses.replace(result, design=design)
-    return Warmth(home, power, model, coarse, settled, before, warm, displacement)
+    return models[-1], models[0]
 
 
 def _solved(design: Design, near: MotorResult) -> MotorResult:

@@ -9,7 +9,7 @@ from __future__ import annotations
 import functools
 import math
 from collections.abc import Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 from scipy import sparse
@@ -109,6 +109,7 @@ class HeatModel:
     design : Design
     reduced : ReducedHeat
     around : Surroundings
+    mesh : HeatMesh
     misfit : float
         Largest difference to the whole equations where the modes were made, K.
     """
@@ -116,6 +117,7 @@ class HeatModel:
     design: Design
     reduced: ReducedHeat
     around: Surroundings
+    mesh: HeatMesh
     misfit: float = 0.0
 
     @property
@@ -125,8 +127,9 @@ class HeatModel:
 
     def coefficients(self, state: Floats) -> dict[str, float]:
         """Return each way's coefficient at a state of temperatures."""
-        near = {k: float(v @ state) for k, v in self.reduced.near.items()}
-        far = {k: float(v @ state) for k, v in self.reduced.far.items()}
+        kinds = list(self.reduced.links)
+        near = dict(zip(kinds, (self.reduced.near_rows @ state).tolist(), strict=True))
+        far = dict(zip(kinds, (self.reduced.far_rows @ state).tolist(), strict=True))
         return self.around.coefficients(near, far)
 
     @functools.cached_property
@@ -164,9 +167,10 @@ class HeatModel:
 
     def matrix(self, coefficients: Mapping[str, float]) -> Floats:
         """Return the stiffness in W/K with these coefficients."""
-        chosen = {kind: coefficients[kind] for kind in self.reduced.links}
-        extra = self.around.scales.get("conductivity", 1.0) - 1
-        return self.reduced.matrix(chosen) + extra * self.reduced.conduction
+        reduced = self.reduced
+        values = np.array([coefficients[kind] for kind in reduced.links])
+        solid = self.around.scales.get("conductivity", 1.0) * reduced.conduction
+        return np.asarray(solid + np.tensordot(values, reduced.link_matrices, 1))
 
     def settle(self, power: float, start: Settled | None = None) -> Settled:
         """Return where a programme settles whose power in the coil at 20 degC is given, W.
@@ -205,7 +209,7 @@ class HeatModel:
         return Settled(state, heat, coil, coefficients)
 
     def _movement(self, change: Floats) -> float:
-        return max(abs(float(v @ change)) for v in self.reduced.near.values())
+        return float(np.abs(self.reduced.near_rows @ change).max())
 
 
 def _watched(design: Design, mesh: HeatMesh) -> dict[str, sparse.csr_matrix]:
@@ -241,8 +245,8 @@ def heat_model(
     divisions: int,
     displacement: float,
     powers: tuple[float, ...],
-) -> tuple[HeatModel, HeatSystem]:
-    """Return the thermal model of a design, and its whole equations.
+) -> HeatModel:
+    """Return the thermal model of a design.
 
     Parameters
     ----------
@@ -286,13 +290,13 @@ def heat_model(
     fields = system.snapshots(start, RATES)
     misfit = 0.0
     for power in powers:
-        model = HeatModel(design, system.reduced(fields, watched), around)
+        model = HeatModel(design, system.reduced(fields, watched), around, mesh)
         fields = np.column_stack([fields, _exact(model, system, power)[0]])
-    model = HeatModel(design, system.reduced(fields, watched), around)
+    model = HeatModel(design, system.reduced(fields, watched), around, mesh)
     for power in powers:
         exact, close = _exact(model, system, power)
         misfit = max(misfit, float(np.abs(exact - close).max()))
-    return HeatModel(design, model.reduced, around, misfit), system
+    return replace(model, misfit=misfit)
 
 
 def _exact(model: HeatModel, system: HeatSystem, power: float) -> tuple[Floats, Floats]:

@@ -16,7 +16,7 @@ from motor.field.convection import (
 )
 from motor.materials.thermal import thermal_named
 
-__all__ = ["BAND", "Surroundings"]
+__all__ = ["BAND", "WAYS", "Surroundings"]
 
 BORE_COEFFICIENT = 10.0
 """W/(m^2 K) in a vent, whose air the dust cap moves (common practice, no source)."""
@@ -44,6 +44,14 @@ centred, its former is not smooth.  Convection: what correlations are worth for 
 cavity.  The rest: no source is closer."""
 
 
+WAYS = {
+    "coil_to_motor": ("air", "fluid", "radiation"),
+    "motor_to_air": ("side", "front", "back", "bore", "basket"),
+    "coil_to_air": ("open", "cone"),
+}
+"""The ways of two bodies, coil and motor, and of what they consist."""
+
+
 @dataclass(frozen=True)
 class Surroundings:
     """Air, basket, bonds: all that heat passes on its way out of a design's bodies.
@@ -58,7 +66,7 @@ class Surroundings:
     sizes : mapping of kind to float
         Lengths that correlations ask for, m: "diameter", "height".
     scales : mapping of name to float
-        Factors on assumptions, see BAND; 1 where absent.
+        Factors on assumptions, see BAND, and on WAYS; 1 where absent.
     """
 
     design: Design
@@ -87,6 +95,9 @@ class Surroundings:
         glue = thermal_named("adhesive").conductivity / max(rules.joint_thickness, 1e-9)
         found["glue"] = joint / (1 / glue + 1 / PRESSED)
         found["press"] = joint * PRESSED
+        for way, kinds in WAYS.items():
+            for kind in kinds:
+                found[kind] *= scale.get(way, 1.0)
         return found
 
     def _to_air(self, kind: str, rise: float) -> float:

@@ -2,16 +2,19 @@
 
 from __future__ import annotations
 
-import math
+from typing import TYPE_CHECKING
 
 from motor.base.errors import InvalidInput
 from motor.driver.alignments import sealed_alignments, vented_alignment
 from motor.driver.distortion import CleanLimits, DistortionMap
-from motor.driver.heat import ZERO, Warm
 from motor.driver.measured import BlComparison
 from motor.driver.parts import LE_FREQUENCY, Driver, System
 from motor.driver.small_signal import SmallSignal
 from motor.driver.transient import Motion
+from motor.field.heat_mesh import WINDING
+
+if TYPE_CHECKING:
+    from motor.results.heat import Warmth
 
 __all__ = [
     "CAUTION",
@@ -25,6 +28,7 @@ __all__ = [
     "parts_text",
 ]
 
+ZERO = 273.15
 CAUTION = (
     "Caution: loud sound damages hearing, coils get hot enough to burn, amplifiers carry high "
     "currents. Follow local rules and qualified practice when testing."
@@ -100,17 +104,20 @@ def clean_text(limits: CleanLimits) -> str:
     )
 
 
-def heat_text(warm: Warm, cold_bl: float, warm_bl: float) -> str:
-    """Return where coil and motor settle, and what that does to Bl at rest, both T m."""
-    change = 20 * math.log10(warm_bl / cold_bl)
+def heat_text(warm: Warmth) -> str:
+    """Return where coil and magnets settle, and what that does to level and Bl at rest."""
+    cold, bl = warm.result.bl_curve.at_rest.value, warm.bl_at_rest.value
+    largest, why = warm.largest_power
     lines = [
-        f"{warm.nominal_power:.3g} W into the cold coil ({warm.power:.3g} W warm): coil "
-        f"{warm.coil - ZERO:.0f} degC, motor {warm.motor - ZERO:.0f} degC, level "
-        f"{warm.compression:+.2f} dB from the resistance",
-        f"Bl at rest {warm_bl:.3f} T m with the magnets at {warm.motor - ZERO:.0f} degC, "
-        f"{cold_bl:.3f} T m as designed: {change:+.2f} dB",
+        f"{warm.power:.3g} W into the cold coil ({warm.settled.heat:.3g} W warm): coil "
+        f"{warm.coil.value - ZERO:.0f} degC, its hottest turn "
+        f"{warm.hottest(WINDING).value - ZERO:.0f} degC, magnet "
+        f"{warm.magnet.value - ZERO:.0f} degC",
+        f"Bl at rest {bl:.3f} T m with the magnets that warm, {cold:.3f} T m as designed; level "
+        f"{warm.compression:+.2f} dB from resistance and Bl",
+        f"largest lasting power {largest.value:.3g} W, limited by {why}; motor heat tells more",
     ]
-    return "\n".join([*lines, warm.caution] if warm.caution else lines)
+    return "\n".join(lines)
 
 
 def measured_text(found: BlComparison) -> str:

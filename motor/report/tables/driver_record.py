@@ -3,18 +3,23 @@
 from __future__ import annotations
 
 import contextlib
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 from motor.base.errors import InvalidInput
 from motor.base.json_numbers import finite
 from motor.driver.alignments import sealed_alignments, vented_alignment
 from motor.driver.distortion import DistortionMap
-from motor.driver.heat import ZERO, Warm
 from motor.driver.measured import BlComparison
 from motor.driver.parts import System
 from motor.driver.run import DriverRun
 from motor.driver.small_signal import SmallSignal, small_signal
 from motor.driver.transient import Motion
+from motor.field.heat_mesh import WINDING
+
+if TYPE_CHECKING:
+    from motor.results.heat import Warmth
+
+ZERO = 273.15
 
 __all__ = ["driver_record"]
 
@@ -23,8 +28,7 @@ def driver_record(
     system: System,
     run: DriverRun,
     *,
-    warm: Warm | None = None,
-    warm_bl: float | None = None,
+    warm: Warmth | None = None,
     measured: BlComparison | None = None,
     programme: Motion | None = None,
 ) -> dict[str, Any]:
@@ -57,13 +61,17 @@ def driver_record(
     }
     if warm is not None:
         record["heat"] = {
-            "coil_degC": warm.coil - ZERO,
-            "motor_degC": warm.motor - ZERO,
-            "power_W": warm.power,
-            "nominal_power_W": warm.nominal_power,
+            "coil_degC": warm.coil.value - ZERO,
+            "coil_hottest_degC": warm.hottest(WINDING).value - ZERO,
+            "magnet_degC": warm.magnet.value - ZERO,
+            "motor_degC": warm.bodies.motor - ZERO,
+            "power_W": warm.settled.heat,
+            "nominal_power_W": warm.power,
             "compression_dB": warm.compression,
-            "bl_at_rest_Tm": warm_bl,
-            "caution": warm.caution,
+            "bl_at_rest_Tm": warm.bl_at_rest.value,
+            "largest_power_W": finite(warm.largest_power[0].value),
+            "largest_power_limited_by": warm.largest_power[1],
+            "caution": "; ".join(warm.cautions),
         }
     if measured is not None:
         record["measured"] = {

@@ -13,6 +13,7 @@ if TYPE_CHECKING:
     from rich.table import Table
 
     from motor.results.heat import Warmth
+    from motor.results.heat_time import HeatHistory
 
 __all__ = ["CAUTION", "heat_record", "heat_table"]
 
@@ -39,7 +40,7 @@ def _grid(title: str) -> Table:
     return Table(title=terminal_text(title), box=SIMPLE_HEAD, title_justify="left")
 
 
-def heat_table(warmth: Warmth) -> list[Any]:
+def heat_table(warmth: Warmth, history: HeatHistory | None = None) -> list[Any]:
     """Return temperatures, limits and ways of the heat for a terminal."""
     found = heat_record(warmth)
     why = warmth.largest_power[1]
@@ -82,11 +83,15 @@ def heat_table(warmth: Warmth) -> list[Any]:
     ways = ", ".join(
         f"{WAYS[k]} {v:.2g}" for k, v in sorted(warmth.ways.items(), key=lambda x: -x[1]) if v
     )
-    return [figures, limits, f"Ways of the heat to the air, W: {ways}\n"]
+    texts = [f"Ways of the heat to the air, W: {ways}", _network_text(warmth)]
+    if history is not None:
+        texts.append(_over_time_text(history))
+    return [figures, limits, "\n".join(texts)]
 
 
-def heat_record(warmth: Warmth) -> dict[str, Any]:
+def heat_record(warmth: Warmth, history: HeatHistory | None = None) -> dict[str, Any]:
     """Return the figures under names that carry their unit."""
+    over_time = {} if history is None else {"over_time": _over_time(history)}
     largest, why = warmth.largest_power
     coil, magnet, hot = warmth.coil, warmth.magnet, warmth.hottest(WINDING)
     bl = warmth.bl_at_rest
@@ -128,5 +133,57 @@ def heat_record(warmth: Warmth) -> dict[str, Any]:
         "coil_resistance_warm_ohm": warmth.resistance,
         "level_change_dB": warmth.compression,
         "heat_ways_W": warmth.ways,
+        "network": _network(warmth),
+        **over_time,
         "cautions": warmth.cautions,
     }
+
+
+def _network(warmth: Warmth) -> dict[str, Any]:
+    bodies, constants = warmth.bodies, warmth.constants
+    return {
+        "coil_to_motor_K_per_W": bodies.coil_to_motor,
+        "motor_to_air_K_per_W": bodies.motor_to_air,
+        "coil_to_air_K_per_W": finite(bodies.coil_to_air),
+        "coil_capacity_J_per_K": bodies.coil_capacity,
+        "motor_capacity_J_per_K": bodies.motor_capacity,
+        "time_constants_s": constants.tau.tolist(),
+        "coil_resistances_K_per_W": constants.coil.tolist(),
+        "magnet_resistances_K_per_W": constants.magnet.tolist(),
+        "misfit_percent": 100 * constants.misfit,
+    }
+
+
+def _over_time(history: HeatHistory) -> dict[str, Any]:
+    return {
+        "programme": history.programme,
+        "time_s": float(history.time[-1]),
+        "coil_degC": float(history.coil[-1]) - ZERO,
+        "coil_highest_degC": float(history.coil.max()) - ZERO,
+        "hottest_turn_highest_degC": float(history.coil_hottest.max()) - ZERO,
+        "magnet_degC": float(history.magnet[-1]) - ZERO,
+        "magnet_highest_degC": float(history.magnet.max()) - ZERO,
+        "level_least_dB": float(history.level.min()),
+    }
+
+
+def _network_text(warmth: Warmth) -> str:
+    bodies, constants = warmth.bodies, warmth.constants
+    taus = " and ".join(
+        f"{t:.3g} s" if t < 120 else f"{t / 60:.3g} min" for t in constants.tau if t > 0
+    )
+    past = "" if math.isinf(bodies.coil_to_air) else f", past it {bodies.coil_to_air:.3g} K/W"
+    return (
+        f"Two bodies: coil {bodies.coil_capacity:.3g} J/K, to the motor {bodies.coil_to_motor:.3g} "
+        f"K/W{past}; motor {bodies.motor_capacity:.3g} J/K, to the air {bodies.motor_to_air:.3g} "
+        f"K/W.  Time constants of the coil {taus} (misfit {constants.misfit:.1%})."
+    )
+
+
+def _over_time_text(history: HeatHistory) -> str:
+    end, highest = history.coil[-1] - ZERO, history.coil_hottest.max() - ZERO
+    hours = history.time[-1] / 3600
+    return (
+        f"{history.programme}, {hours:.3g} h from cold: hottest turn up to {highest:.0f} degC, at "
+        f"the end coil {end:.0f} degC, magnet {history.magnet[-1] - ZERO:.0f} degC\n"
+    )

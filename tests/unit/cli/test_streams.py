@@ -146,6 +146,10 @@ def test_driver_json() -> None:
     assert 20 < record["small_signal"]["fs_Hz"] < 200
     assert [level["voltage_V"] for level in record["levels"]] == [0.5, 1, 2, 3, 4]
     assert record["heat"]["coil_degC"] > record["heat"]["motor_degC"] > 20
+    alone = strict(piped("heat", DESIGN, "--power", "20 W", "--json").stdout)
+    assert record["heat"]["bl_at_rest_Tm"] == alone["bl_at_rest_warm_Tm"]
+    assert record["heat"]["coil_degC"] == alone["coil_temperature_degC"]
+    assert record["heat"]["largest_power_W"] == alone["largest_power_W"]
     assert len(record["clean_level"]) == 13
 
 

@@ -1,0 +1,261 @@
+"""Temperatures over time: a programme that starts, stops, or changes its level."""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass
+
+import numpy as np
+
+from geometries import InvalidInput
+from motor.base.arrays import Floats
+from motor.base.drawn import Drawn
+from motor.base.errors import SolveError
+from motor.field.heat_mesh import WINDING
+from motor.results.heat_model import HeatModel
+
+__all__ = ["HeatHistory", "Programme", "bursts", "noise", "recorded", "warm_up"]
+
+TOLERANCE = 0.05
+"""K by which a step may err in the coil's mean, or in any way's mean temperature."""
+LONGEST = 3600.0 * 200
+"""s of programme taken at most."""
+NOISE_CREST = 2.0
+"""Of the noise of IEC 60268-5: 1.8 to 2.2 (from memory)."""
+GAMMA = 1 - 1 / math.sqrt(2)
+SHORTEST, FIRST = 1e-6, 0.5
+"""Seconds: steps that are not tried any more, and the first after a change."""
+
+
+@dataclass(frozen=True)
+class Programme:
+    """A programme's level over time.
+
+    Parameters
+    ----------
+    kind : str
+    shares : (n,) array
+        Power in each step over the power asked for.
+    step : float
+        Length of a step, s.
+    cycles : float
+        How often the steps are played; infinite to go on.
+    peak : float
+        Largest peak voltage over the r.m.s. voltage of the power asked for.
+    """
+
+    kind: str
+    shares: Floats
+    step: float
+    cycles: float
+    peak: float
+
+    def steps(self, duration: float) -> tuple[Floats, Floats]:
+        """Return times (n,) in s and shares of power (n - 1,) from each to the next."""
+        if not (math.isfinite(duration) and 0 < duration <= LONGEST):
+            raise InvalidInput("time", f"be above 0 and at most {LONGEST / 3600:g} h", duration)
+        count = max(math.ceil(duration / self.step - 1e-9), 1)
+        times = np.minimum(np.arange(count + 1) * self.step, duration)
+        which = np.arange(count)
+        playing = which < self.cycles * len(self.shares)
+        return times, np.where(playing, self.shares[which % len(self.shares)], 0.0)
+
+
+def noise(crest: float = NOISE_CREST) -> Programme:
+    """Return a lasting noise whose peaks are ``crest`` times its r.m.s. value."""
+    if not (math.isfinite(crest) and 1 <= crest <= 100):
+        raise InvalidInput("crest factor", "lie between 1 and 100", crest)
+    return Programme("noise", np.ones(1), 60.0, math.inf, crest)
+
+
+def bursts(crest: float = NOISE_CREST) -> Programme:
+    """Return ten bursts of noise, a minute each and two minutes apart.
+
+    As for the long-term maximum voltage of IEC 60268-5 (from memory).
+    """
+    plain = noise(crest)
+    shares = np.repeat([1.0, 0.0, 0.0], 6)
+    return Programme("bursts", shares, 10.0, 10, plain.peak)
+
+
+def recorded(samples: Floats, rate: int) -> Programme:
+    """Return a recording, repeated without end; its mean power is the power asked for."""
+    samples = np.asarray(samples, float)
+    size = max(min(rate, len(samples)), 1)
+    whole = samples[: len(samples) // size * size].reshape(-1, size)
+    power = (whole**2).mean(axis=1)
+    mean = float(power.mean())
+    if not mean > 0:
+        raise InvalidInput("recording", "have some sound", "silence")
+    peak = float(np.abs(samples).max()) / math.sqrt(mean)
+    return Programme("recording", power / mean, size / rate, math.inf, peak)
+
+
+@dataclass(frozen=True)
+class HeatHistory(Drawn):
+    """Temperatures over time: (n,) arrays of s and K.
+
+    Parameters
+    ----------
+    time : (n,) array
+    power : (n,) array
+        Programme power in W (coil at 20 degC).
+    heat : (n,) array
+        In the coil, W.
+    coil, coil_hottest, magnet : (n,) array
+        Mean and hottest turn of the winding; mean of the warmest magnet.
+    level : (n,) array
+        Change of level from the coil's resistance, dB, against a coil at ambient.
+    stored, lost : float
+        J taken up by all bodies, and given to the air, by the end.
+    name, programme : str
+        Of the design, and what was played.
+    """
+
+    time: Floats
+    power: Floats
+    heat: Floats
+    coil: Floats
+    coil_hottest: Floats
+    magnet: Floats
+    level: Floats
+    stored: float
+    lost: float
+    name: str = ""
+    programme: str = ""
+
+
+class _Clock:
+    """Steps through time that fit themselves.
+
+    The second-order Rosenbrock method ROS2 with an approximate Jacobian (J. G. Verwer, E. J. Spee,
+    J. G. Blom and W. Hundsdorfer, SIAM J. Sci. Comput. 20 (1999) 1456), L-stable; its first stage
+    alone is of first order and tells the error.
+    """
+
+    def __init__(self, model: HeatModel) -> None:
+        self.model = model
+        reduced = model.reduced
+        self._mean = reduced.mean[WINDING]
+        self._watch = np.vstack([self._mean, reduced.near_rows])
+        self._capacity = self._with_own_coil()
+        self._kinds = list(reduced.to_air)
+        self.step = FIRST
+
+    def _with_own_coil(self) -> Floats:
+        """Return the capacities, those that the design gives as measured in their place."""
+        reduced, rules = self.model.reduced, self.model.design.heat
+        own = sum(c for n, c in reduced.capacities.items() if n.startswith("coil-"))
+        motor = sum(reduced.capacities.values()) - own
+        scale = {True: (rules.coil_capacity or own) / own}
+        scale[False] = (rules.motor_capacity or motor) / motor
+        self.stored = sum(
+            scale[n.startswith("coil-")] * c * reduced.mean[n]
+            for n, c in reduced.capacities.items()
+        )
+        rest = reduced.capacity - reduced.coil_capacity
+        whole: Floats = scale[True] * reduced.coil_capacity + scale[False] * rest
+        return whole
+
+    def restart(self) -> None:
+        """Make ready for a change of the programme."""
+        self.step = min(self.step, FIRST)
+
+    def advance(self, x: Floats, volts: float, span: float, air: Floats) -> tuple[Floats, float]:
+        """Return the state after a span in s, and the heat given to the air in J.
+
+        Raises
+        ------
+        SolveError
+            If no step is short enough.
+        """
+        left, gone = span, 0.0
+        while left > 1e-12 * span:
+            h = min(self.step, left)
+            k1, slope, lost = self._rates(x, volts)
+            factor = np.linalg.inv(self._capacity - GAMMA * h * slope)
+            k1 = factor @ k1
+            second, _, lost_after = self._rates(x + h * k1, volts)
+            k2 = factor @ (second - 2 * (self._capacity @ k1))
+            error = float(np.abs(self._watch @ (h / 2 * (k1 + k2))).max())
+            if error <= TOLERANCE * 10:
+                x = x + h * (1.5 * k1 + 0.5 * k2)
+                left -= h
+                gone += h * float((lost + lost_after) @ air @ x) / 2
+            elif h < SHORTEST:
+                raise SolveError(f"temperatures over time: no step of {h:.1e} s is short enough")
+            grow = 0.9 * math.sqrt(TOLERANCE * 10 / max(error, 1e-12))
+            if h == self.step or grow < 1:
+                self.step = h * min(max(grow, 0.2), 4.0)
+        return x, gone
+
+    def _rates(self, x: Floats, volts: float) -> tuple[Floats, Floats, Floats]:
+        """Return the heat taken up by each mode in W, its derivative, and the ways to the air."""
+        model = self.model
+        coefficients = model.coefficients(x)
+        matrix = model.matrix(coefficients)
+        coil = model.ambient + float(self._mean @ x)
+        heat, more = model.heat(volts, coil), model.heat(volts, coil + 0.1)
+        load = model.load(x)
+        slope = np.outer(load, (more - heat) / 0.1 * self._mean) - matrix
+        out = np.array([coefficients[kind] for kind in self._kinds])
+        return heat * load - matrix @ x, slope, out
+
+
+def warm_up(model: HeatModel, magnet: str, powers: Floats, times: Floats) -> HeatHistory:
+    """Return temperatures of a motor, cold at first, under a programme.
+
+    Parameters
+    ----------
+    model : HeatModel
+    magnet : str
+        The one to watch.
+    powers : (n - 1,) array
+        Programme power in W from each time to the next.
+    times : (n,) array
+        s, rising from 0.
+
+    Raises
+    ------
+    InvalidInput
+        If times do not rise from 0.
+    SolveError
+        If the integration fails.
+    """
+    times, powers = np.asarray(times, float), np.asarray(powers, float)
+    if len(times) < 2 or times[0] != 0 or not (np.diff(times) > 0).all():
+        raise InvalidInput("times", "rise from 0 s", times[:3])
+    if len(powers) != len(times) - 1 or not (powers >= 0).all():
+        raise InvalidInput("powers", "be 0 W or more, one a time but the first", len(powers))
+    reduced = model.reduced
+    size = len(reduced.source)
+    mean = reduced.mean[WINDING]
+    air = np.stack(list(reduced.to_air.values()))
+    clock = _Clock(model)
+    x, given = np.zeros(size), 0.0
+    states, lost = [x], [0.0]
+    for k, power in enumerate(powers.tolist()):
+        if k and power != powers[k - 1]:
+            clock.restart()
+        x, gone = clock.advance(x, model.voltage(power), float(times[k + 1] - times[k]), air)
+        given += gone
+        states.append(x)
+        lost.append(given)
+    x = np.array(states)
+    coil = model.ambient + x @ mean
+    now = np.append(powers, powers[-1])
+    volts = np.array([model.voltage(float(p)) for p in now])
+    more = model.output_resistance
+    cold = model.resistance(model.ambient) + more
+    warm = np.array([model.resistance(float(t)) for t in coil]) + more
+    return HeatHistory(
+        time=times,
+        power=now,
+        heat=np.array([model.heat(v, float(t)) for v, t in zip(volts, coil, strict=True)]),
+        coil=coil,
+        coil_hottest=model.ambient + (reduced.watched[WINDING] @ x.T).max(axis=0),
+        magnet=model.ambient + x @ reduced.mean[magnet],
+        level=20 * np.log10(cold / warm),
+        stored=float(clock.stored @ x[-1]),
+        lost=lost[-1],
+    )
