@@ -69,7 +69,8 @@ def test_driver_prints_and_writes_everything(tmp_path: Path) -> None:
         "sealed box of 15 l",
         "Qts",
         "limited by",
-        "passes its wire's class",
+        "wire at",
+        "largest lasting power",
         "damages",
     ):
         assert word in result.output
