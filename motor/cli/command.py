@@ -60,6 +60,7 @@ def command(
     results: bool = False,
     figures: bool = False,
     stopped: str = "",
+    name: str | None = None,
 ) -> Callable[[Callable[..., None]], Command]:
     """Make a command of a function that takes a :class:`Talk` and its own options.
 
@@ -77,6 +78,8 @@ def command(
         True to give it ``--theme``.
     stopped : str
         What to say after Ctrl-C, beside "stopped".
+    name : str or None
+        What to call it; None for the function's name.
     """
 
     def decorate(function: Callable[..., None]) -> Command:
@@ -95,7 +98,7 @@ def command(
             _run(functools.partial(function, talk, **given), talk, theme, stopped, read, force)
 
         settings = {"help_option_names": ["-h", "--help"]}
-        made = click.command(cls=Command, short_help=short, context_settings=settings)(run)
+        made = click.command(name, cls=Command, short_help=short, context_settings=settings)(run)
         made.examples, made.writes = tuple(examples), writes
         made.params += _options(results, figures, bool(writes))
         return made

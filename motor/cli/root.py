@@ -18,6 +18,7 @@ from motor.cli.export import export
 from motor.cli.heat import heat
 from motor.cli.import_outline import import_outline
 from motor.cli.inductance import inductance
+from motor.cli.map import map_command
 from motor.cli.materials import materials
 from motor.cli.report import report
 from motor.cli.solve import solve
@@ -32,7 +33,7 @@ os.environ.setdefault("OPENBLAS_NUM_THREADS", "1")
 
 COMMANDS: tuple[tuple[str, tuple[click.Command, ...]], ...] = (
     ("Draw up a design", (new, import_outline, materials, wire, draw)),
-    ("See what its motor does", (solve, temperature, inductance, derivatives)),
+    ("See what its motor does", (solve, temperature, map_command, inductance, derivatives)),
     ("Put it into a driver", (driver, heat)),
     ("Compare many designs", (study,)),
     ("Hand it on", (report, export)),

@@ -22,6 +22,7 @@ from motor.driver.transient import Motion
 from motor.field.field import Field
 from motor.materials import Magnet, Steel
 from motor.report.figures import (
+    coil_map,
     curves,
     driver,
     driver_panels,
@@ -35,6 +36,7 @@ from motor.report.figures import field as fields
 from motor.report.tables.design import html_table, text_table
 from motor.results.bl import BlCurve
 from motor.results.budget import FluxBudget
+from motor.results.coil_map import CoilMap
 from motor.results.gap import GapProfile
 from motor.results.heat import Warmth
 from motor.results.heat_time import HeatHistory
@@ -67,6 +69,7 @@ DRAWINGS: dict[type[Drawn | DrawnPage], Callable[..., Any]] = {
     BlCurve: curves.plot_bl,
     BlockedImpedance: impedance.plot_impedance,
     CleanLimits: driver.plot_clean,
+    CoilMap: coil_map.plot_coil_map,
     Comparison: driver_panels.comparison_page,
     DistortionMap: driver.plot_map,
     DriverRun: driver_panels.run_page,

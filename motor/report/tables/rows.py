@@ -13,12 +13,13 @@ if TYPE_CHECKING:
     from rich.table import Table
 
     from motor.design.wire_choice import WireChoice
+    from motor.results.coil_map import CoilMap
     from motor.results.impedance import BlockedImpedance
     from motor.results.lossy_inductance import LossyFit
     from motor.results.temperature_sweep import TemperatureSweep
     from motor.study.derivatives import Derivatives
 
-__all__ = ["derivatives_table", "impedance_table", "sweep_table", "wire_table"]
+__all__ = ["derivatives_table", "impedance_table", "map_table", "sweep_table", "wire_table"]
 
 
 def _titled(title: str) -> Table:
@@ -116,6 +117,34 @@ def impedance_table(found: BlockedImpedance) -> Table:
             f"{np.abs(found.impedance[i, k]):.3f}",
             *(f"{found.inductance[i, j] * 1e3:.3f}" for j in others),
         )
+    return table
+
+
+def map_table(found: CoilMap) -> Table:
+    """Return Bl and steady force over position at the largest current of both signs."""
+    amperes = found.current[-1]
+    table = _titled(f"{found.design.name}: Bl(x, i) in T m, force per ampere of a steady current")
+    heads = ["x mm", "no current", "±", f"+{amperes:.3g} A", f"-{amperes:.3g} A", "±"]
+    heads += ["asymmetry %", "steady force N", "±"]
+    for head in heads:
+        table.add_column(head, justify="right")
+    (bl, spread), (mean, band) = found.force_factor, found.steady_force
+    for i, x in enumerate(found.position):
+        table.add_row(
+            f"{x * 1e3:+.2f}",
+            f"{found.bl[i]:.4g}",
+            f"{found.bl_uncertainty[i]:.1g}",
+            f"{bl[i, -1]:.4g}",
+            f"{bl[i, 0]:.4g}",
+            f"{spread[i, -1]:.1g}",
+            f"{100 * found.asymmetry[i, -1]:.2f}",
+            f"{mean[i]:.3g}",
+            f"{band[i]:.1g}",
+        )
+    table.caption = (
+        "asymmetry: (Bl(+i) - Bl(-i)) / (Bl(+i) + Bl(-i)); steady force: mean over a period of a "
+        "sine of that peak"
+    )
     return table
 
 

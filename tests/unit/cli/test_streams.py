@@ -24,6 +24,7 @@ BAD: Any = {
     "materials": ["materials", "unobtainium"],
     "solve": ["solve", "no.toml"],
     "temperature": ["temperature", "no.toml"],
+    "map": ["map", "no.toml"],
     "inductance": ["inductance", "no.toml"],
     "derivatives": ["derivatives", "no.toml"],
     "driver": ["driver", "no.toml"],
