@@ -132,10 +132,8 @@ def _plan(
     from motor.study.parameters import Draft
     from motor.study.running import run
     from motor.study.tables import study_table
-    from motor.study.tolerance import check_limits
 
     assert asked.plan is not None
-    check_limits(asked.limits, asked.plan, asked.measure)
     store = out / STORE
     with talk.bar(asked.name, "designs") as move:
         done = run(

@@ -39,10 +39,13 @@ from pathlib import Path
 from typing import Any
 
 from motor.base.errors import InvalidInput
+from motor.base.names import near_names
+from motor.base.quantity import Quantity
 from motor.base.records import check_keys, quantity, string, table_of, whole
 from motor.base.user_files import read_toml
 from motor.design.design import Design
 from motor.design.reading import read_design
+from motor.results.quantities import AT_TEMPERATURE, motor_quantities
 from motor.study.evaluate import Measure
 from motor.study.parameters import Parameter, parameter_named
 from motor.study.plan import Axis, Plan, hypercube, paired, span
@@ -80,6 +83,8 @@ TARGET_KINDS = {
     "current": "current",
 }
 """Kinds of quantity in [target]; all others are lengths."""
+WORDS = "limited_by"
+"""What the name of a figure ends in that is words and no number."""
 WIDEST = {"number": 0.5, "length": 0.1}
 """Widest tolerance of a factor, and of a length in metres."""
 NO_REQUIREMENTS = {"minimise", "margin_least", "current"}
@@ -149,7 +154,7 @@ def read_study(path: str | Path, *, most_designs: int = MOST_DESIGNS) -> StudyFi
         seed = whole(table.pop("seed", 0), "seed", 0, MOST_SEED, "tolerances")
         tolerances = tuple(_tolerance(design, key, value) for key, value in table.items())
         plan = tolerance_plan(design, tolerances, power=power, seed=seed, rules=rules)
-        limits = _limits(table_of(data.get("limits", {}), "limits"))
+        limits = _limits(table_of(data.get("limits", {}), "limits"), plan, measure)
         return StudyFile(name, design, measure, plan, tolerances=tolerances, limits=limits)
     blocks = data["sweep"]
     if not isinstance(blocks, list):
@@ -265,6 +270,12 @@ def _problem(design: Design, data: dict[str, Any], rules: tuple[Rule, ...], most
     return Problem(design, Target(**values), free, rules, choices)
 
 
+def _at_temperatures(measure: Measure) -> list[Quantity[Any]]:
+    """Return the figures at the temperatures that a study measures at."""
+    given = {"cold": measure.coldest, "hot": measure.hottest}
+    return [q for side, at in given.items() if at is not None for q in AT_TEMPERATURE[side]]
+
+
 def _tolerance(design: Design, name: str, value: object) -> Tolerance:
     """Read a tolerance: "0.05 mm", 0.03 for a factor, or a table with width and shape."""
     shape = "uniform"
@@ -283,11 +294,17 @@ def _tolerance(design: Design, name: str, value: object) -> Tolerance:
     return Tolerance(name, width, shape)
 
 
-def _limits(table: dict[str, Any]) -> Limits:
+def _limits(table: dict[str, Any], plan: Plan, measure: Measure) -> Limits:
     """Read limits of result columns: { least = ..., most = ... } in the column's unit."""
+    known = [parameter.column for parameter in plan.parameters]
+    for one in (*motor_quantities(), *_at_temperatures(measure)):
+        known += [key for key in one.keys if not key.endswith(WORDS)]
     found = {}
     for name, value in table.items():
         where = f"limits.{name}"
+        if name not in known:
+            limit = f"name figures of results.csv ({near_names(name, known)})"
+            raise InvalidInput("limits", limit, repr(name))
         row = table_of(value, where)
         check_keys(where, row, ["least", "most"])
         low, high = (

@@ -10,7 +10,7 @@ range, fitted by least squares).
 from __future__ import annotations
 
 import math
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
@@ -20,9 +20,7 @@ from scipy.stats import norm, qmc
 from motor.base.arrays import Floats
 from motor.base.drawn import Drawn
 from motor.base.errors import InvalidInput
-from motor.base.names import near_names
 from motor.design.design import Design
-from motor.study.evaluate import Measure, job_of, solve_jobs
 from motor.study.parameters import Draft, parameter_named
 from motor.study.plan import Axis, Plan
 from motor.study.rules import Rule
@@ -31,7 +29,7 @@ from motor.study.tables import Table
 if TYPE_CHECKING:
     pass
 
-__all__ = ["Scatter", "Tolerance", "check_limits", "read_scatter", "share_inside", "tolerance_plan"]
+__all__ = ["Scatter", "Tolerance", "read_scatter", "share_inside", "tolerance_plan"]
 
 ORDER = 2
 """Order of the polynomial of each parameter."""
@@ -104,24 +102,6 @@ def tolerance_plan(
     ]
     rows = tuple(tuple(float(f"{v:.9g}") for v in row) for row in zip(*columns, strict=True))
     return Plan(base, (Axis(tuple(t.name for t in tolerances), rows),), rules)
-
-
-def check_limits(limits: Iterable[str], plan: Plan, measure: Measure | None = None) -> None:
-    """Raise InvalidInput unless every limit is one of a figure, or of a drawn parameter's column.
-
-    The nominal design is solved for it, so that a slip does not cost the whole run.
-    """
-    if not limits:
-        return
-    results = solve_jobs([job_of(plan.base, measure)])[0].results
-    if results is None:
-        return
-    known = [k for k, v in results.items() if not isinstance(v, str)]
-    known += [parameter.column for parameter in plan.parameters]
-    for name in limits:
-        if name not in known:
-            limit = f"name a figure of results.csv ({near_names(name, known)})"
-            raise InvalidInput("limits", limit, repr(name))
 
 
 @dataclass(frozen=True)

@@ -19,7 +19,6 @@ from motor.study.searching import search
 from motor.study.store import Store
 from motor.study.study_file import StudyFile
 from motor.study.tables import Table, study_table
-from motor.study.tolerance import check_limits
 
 __all__ = ["MARGIN", "OBJECTIVE", "Studied", "studied"]
 
@@ -114,7 +113,6 @@ def studied(
         table, measure = None, asked.problem.target.measure
     else:
         assert asked.plan is not None
-        check_limits(asked.limits, asked.plan, asked.measure)
         answer, measure, parameters = None, asked.measure, asked.plan.parameters
         done = run(
             asked.plan, store, measure=measure, engine=engine, progress=progress, study=asked.name
