@@ -4,7 +4,15 @@ from __future__ import annotations
 
 from geometries.errors import InvalidInput
 
-__all__ = ["InvalidInput", "MachineError", "MeshError", "MotorError", "OutputError", "SolveError"]
+__all__ = [
+    "InvalidInput",
+    "MachineError",
+    "MeshError",
+    "MotorError",
+    "OutOfReach",
+    "OutputError",
+    "SolveError",
+]
 
 
 class MotorError(RuntimeError):
@@ -17,6 +25,10 @@ class MeshError(MotorError):
 
 class SolveError(MotorError):
     """The field equations could not be solved to the stated tolerance."""
+
+
+class OutOfReach(MotorError):
+    """The answer is known: nothing meets what was asked for."""
 
 
 class MachineError(MotorError):

@@ -16,11 +16,12 @@ from motor.report.themes import THEMES, theme
 
 __all__ = ["BAD_INPUT", "FAILED", "STOPPED", "Command", "command"]
 
-FAILED, BAD_INPUT, STOPPED = 1, 2, 130
+FAILED, BAD_INPUT, OUT_OF_REACH, STOPPED = 1, 2, 3, 130
 EXIT_CODES = (
     ("0", "done"),
     ("1", "mesh, solution or output failed"),
     ("2", "input cannot be used"),
+    ("3", "a study's target is out of reach; the nearest motor is written"),
     ("130", "stopped with Ctrl-C"),
 )
 WRITTEN = ("out", "path", "plot")
@@ -136,7 +137,7 @@ def _run(
     force: bool,
 ) -> None:
     """Run a command; its errors become one line on standard error and an exit code."""
-    from motor.base.errors import InvalidInput, MotorError
+    from motor.base.errors import InvalidInput, MotorError, OutOfReach
     from motor.base.whole_files import asking
 
     try:
@@ -150,7 +151,7 @@ def _run(
         sys.exit(BAD_INPUT)
     except MotorError as error:
         click.echo(terminal_text(f"error: {error}"), err=True)
-        sys.exit(FAILED)
+        sys.exit(OUT_OF_REACH if isinstance(error, OutOfReach) else FAILED)
     except KeyboardInterrupt:
         click.echo("\n" + "; ".join(filter(None, ["stopped", stopped])), err=True)
         sys.exit(STOPPED)

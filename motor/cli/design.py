@@ -61,7 +61,9 @@ def draw(talk: Talk, design: Path, out: Path | None, moving: bool) -> None:
         raise InvalidInput("--out", "be another file than the design", str(target))
     record = read_design(design)
     if target.suffix.lower() != ".svg":
-        raise InvalidInput("--out", "end in .svg", str(target))
+        raise InvalidInput(
+            "--out", "end in .svg (motor solve --out writes PNG figures too)", str(target)
+        )
     if moving:
         from motor.report.figures.moving_coil import moving_svg
         from motor.results.motor_result import solve

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import difflib
 import os
 import sys
 from collections.abc import Sequence
@@ -9,6 +10,7 @@ from typing import Any
 
 import click
 
+from motor.base.media import terminal_text
 from motor.cli.command import BAD_INPUT, FAILED, STOPPED
 from motor.cli.completion import completion
 from motor.cli.derivatives import derivatives
@@ -42,6 +44,10 @@ COMMANDS: tuple[tuple[str, tuple[click.Command, ...]], ...] = (
 """A heading and its commands, in the order of a designer's work: register new ones here."""
 
 
+LONGEST = 400
+"""Letters of an error that are shown."""
+
+
 class _Root(click.Group):
     """The group of all commands: help under headings, errors as one line."""
 
@@ -69,8 +75,12 @@ class _Root(click.Group):
             error.show()
             sys.exit(BAD_INPUT)
         except click.UsageError as error:
+            if isinstance(error, click.NoSuchOption):
+                near = _near(error.option_name, error.possibilities or ())
+                error = click.NoSuchOption(error.option_name, possibilities=near, ctx=error.ctx)
             path = "motor" if error.ctx is None else error.ctx.command_path
-            words = error.format_message().replace("\n", " ").rstrip(".")
+            words = " ".join(terminal_text(error.format_message()).split()).rstrip(".")
+            words = words if len(words) <= LONGEST else f"{words[:LONGEST]} ..."
             click.echo(f"error: {words}; see {path} --help", err=True)
             sys.exit(BAD_INPUT)
         except click.Abort:
@@ -87,6 +97,12 @@ class _Root(click.Group):
         sys.exit(code if isinstance(code, int) else 0)
 
 
+def _near(option: str, known: Sequence[str]) -> list[str]:
+    """Return the options that a misspelt one is likely to mean."""
+    plain = {name.lstrip("-"): name for name in known}
+    return [plain[k] for k in difflib.get_close_matches(option.lstrip("-"), plain, cutoff=0.7)]
+
+
 @click.group(cls=_Root, context_settings={"help_option_names": ["-h", "--help"]})
 @click.version_option(package_name="magnet-motor-study", prog_name="motor")
 def main() -> None:
@@ -94,7 +110,8 @@ def main() -> None:
 
     Each command explains itself with examples: motor solve --help.
 
-    Exit codes: 0 done, 1 mesh, solution or output failed, 2 input cannot be used, 130 stopped.
+    Exit codes: 0 done, 1 mesh, solution or output failed, 2 input cannot be used, 3 a study's
+    target is out of reach, 130 stopped.
     """
 
 

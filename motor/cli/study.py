@@ -83,7 +83,7 @@ def study(
 
     Every finished design is kept in OUT/study.sqlite: stop it at any moment and start it again.
     """
-    from motor.base.errors import OutputError, SolveError
+    from motor.base.errors import OutOfReach, OutputError, SolveError
     from motor.base.whole_files import free_to_write
     from motor.study.running import demand_all
     from motor.study.study_file import read_study
@@ -105,6 +105,8 @@ def study(
             text, record = _plan(talk, asked, out, engine, retry_failed, figures)
     talk.finish(lambda: [text], record=lambda: record, written=[out])
     demand_all(record.get("missing", {}))
+    if not record.get("feasible", True):
+        raise OutOfReach("the target is out of reach of the free values; the nearest motor is kept")
     if "points" in record and record["without_result"] == record["points"]:
         raise SolveError(f"no design of the study gave a result; see {out / 'results.csv'}")
 

@@ -11,6 +11,13 @@ from motor.materials import REFERENCE_TEMPERATURE, conductor_named, former_named
 
 __all__ = ["Coil"]
 
+CHANGES = {
+    "winding": "coil.rest_position, winding_height, inner_diameter or layers",
+    "former": "coil.rest_position, former_below, inner_diameter or former_thickness",
+    "inner": "coil.inner_diameter",
+    "outer": "coil.inner_diameter, former_thickness, layers or wire",
+}
+"""What to change where this part, or this side, of the coil meets the motor."""
 ENAMEL_DENSITY = 1400.0
 """Density of wire enamel in kg/m^3 (common practice, no source)."""
 

@@ -26,7 +26,7 @@ from geometries.errors import shortened
 from motor.base.ranges import check_number
 from motor.base.user_files import check_text
 from motor.design.characteristic import Characteristic, as_characteristic
-from motor.design.coil import Coil
+from motor.design.coil import CHANGES, Coil
 from motor.design.enclosure import Amplifier, Box
 from motor.design.heat_rules import HeatRules
 from motor.design.stroke_rules import StrokeRules
@@ -340,7 +340,8 @@ class Design:
                     f"clear the parts on its {side} side (free gap from diameter "
                     f"{millimetres(2 * free_inner)} to {millimetres(2 * free_outer)})",
                     f"{side} clearance {millimetres(value)} for a coil from diameter "
-                    f"{millimetres(coil.inner_diameter)} to {millimetres(2 * coil.outer_radius)}",
+                    f"{millimetres(coil.inner_diameter)} to {millimetres(2 * coil.outer_radius)} "
+                    f"(change {CHANGES[side]})",
                 )
         return found
 
@@ -395,5 +396,5 @@ def _check_coil(coil: Coil, regions: tuple[Region, ...]) -> None:
                     f"stay clear of {region.name} at rest",
                     f"an overlap of {millimetres(r1 - r0)} x {millimetres(z1 - z0)} at "
                     f"r = {millimetres(r0)}, z = {millimetres(z0)}: a clearance of "
-                    f"{millimetres(-min(r1 - r0, z1 - z0))}",
+                    f"{millimetres(-min(r1 - r0, z1 - z0))} (change {CHANGES[name]})",
                 )

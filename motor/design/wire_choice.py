@@ -13,6 +13,10 @@ from motor.design.wire import Wire, round_sizes
 __all__ = ["WireChoice", "nearest_wires"]
 
 
+FAR = 1.5
+"""Factor beyond the sizes' own resistances from which none counts as near."""
+
+
 @dataclass(frozen=True)
 class WireChoice:
     """One size of wire in the coil.
@@ -88,5 +92,15 @@ def nearest_wires(
         except InvalidInput:
             fits = False
         found.append(WireChoice(size, coil, fits))
+    if found:
+        values = [choice.coil.resistance() for choice in found]
+        low, high = min(values), max(values)
+        if not low / FAR <= resistance <= high * FAR:
+            raise InvalidInput(
+                "resistance",
+                f"be near what round wire gives this coil, {low:.3g} to {high:.3g} ohm (change "
+                "coil.layers, coil.winding_height or the conductor)",
+                f"{resistance:g} ohm: no wire comes near",
+            )
     found.sort(key=lambda choice: abs(choice.coil.resistance() - resistance))
     return found[:count]

@@ -51,7 +51,7 @@ from motor.study.parameters import Parameter, parameter_named
 from motor.study.plan import Axis, Plan, hypercube, paired, span
 from motor.study.problem import Problem
 from motor.study.rules import Rule, Tie, rule_named
-from motor.study.target import Target
+from motor.study.target import TARGET_KINDS, Target
 from motor.study.tolerance import Tolerance, tolerance_plan
 
 __all__ = ["StudyFile", "read_study"]
@@ -72,17 +72,6 @@ KEYS = (
 MOST_DESIGNS = 100_000
 """Designs of a study unless more are asked for: a day of two cores."""
 MOST_SEED = 2**63 - 1
-TARGET_KINDS = {
-    "bl_least": "force_factor",
-    "bl_most": "force_factor",
-    "motor_constant_least": "motor_constant",
-    "resistance": "resistance",
-    "coldest": "temperature",
-    "hottest": "temperature",
-    "margin_least": "field_strength",
-    "current": "current",
-}
-"""Kinds of quantity in [target]; all others are lengths."""
 WORDS = "limited_by"
 """What the name of a figure ends in that is words and no number."""
 WIDEST = {"number": 0.5, "length": 0.1}

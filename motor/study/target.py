@@ -9,6 +9,7 @@ from typing import Any
 
 from motor.base.errors import InvalidInput
 from motor.base.names import near_names
+from motor.base.units import format_quantity
 from motor.design.design import Design
 from motor.materials import conductor_names, former_names, magnet_names, steel_names
 from motor.study.evaluate import Measure
@@ -19,6 +20,18 @@ GOALS = ("mass", "cost", "volume")
 """What can be minimised: kilogram of motor and coil, cost of both, litre of the envelope."""
 FAR = 100.0
 """kA/m of missing margin to the knee that counts like a relative miss of 1."""
+
+TARGET_KINDS = {
+    "bl_least": "force_factor",
+    "bl_most": "force_factor",
+    "motor_constant_least": "motor_constant",
+    "resistance": "resistance",
+    "coldest": "temperature",
+    "hottest": "temperature",
+    "margin_least": "field_strength",
+    "current": "current",
+}
+"""Kinds of quantity in [target]; all others are lengths."""
 
 
 @dataclass(frozen=True)
@@ -115,7 +128,7 @@ class Target:
             if name == "current" and value == 0:
                 continue
             if not (math.isfinite(value) and value > low):
-                raise InvalidInput(name, "be a number greater than 0", value, "target")
+                raise InvalidInput(name, "be greater than 0", _shown(name, value), "target")
         for name, weight in self.minimise.items():
             if name not in GOALS:
                 hint = near_names(name, list(GOALS))
@@ -145,7 +158,8 @@ class Target:
     def _ordered(self, low: str, high: str) -> None:
         least, most = getattr(self, low), getattr(self, high)
         if least is not None and most is not None and least > most:
-            raise InvalidInput(low, f"be at most {high}, {most:.6g}", f"{least:.6g}", "target")
+            limit = f"be at most {high}, {_shown(high, most)}"
+            raise InvalidInput(low, limit, _shown(low, least), "target")
 
     @property
     def measure(self) -> Measure:
@@ -205,3 +219,10 @@ def price_caution(target: Target, design: Design) -> str:
         f"the cost that is minimised rests on invented prices of {', '.join(invented)}; give your "
         "own in [materials.prices], or the answer is one about the defaults"
     )
+
+
+def _shown(name: str, value: float) -> str:
+    """Return a requirement's value with its unit."""
+    if not math.isfinite(value):
+        return str(value)
+    return format_quantity(float(f"{value:.6g}"), TARGET_KINDS.get(name, "length"))
