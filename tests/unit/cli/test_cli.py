@@ -283,7 +283,7 @@ def test_design_that_is_not_there(command: str, tmp_path: Path) -> None:
 @pytest.mark.parametrize("command", ["draw", "solve"])
 def test_design_that_is_a_folder(command: str, tmp_path: Path) -> None:
     message = failed(run(command, tmp_path, "--out", tmp_path / "out"), 2)
-    assert "design file must be readable" in message
+    assert "design file must be a regular file" in message
     assert tree(tmp_path) == {}
 
 
