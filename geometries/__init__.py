@@ -17,6 +17,7 @@ from geometries.drawn_parts import Corner, Dimension, DrawnPart
 from geometries.errors import InvalidInput, millimetres
 from geometries.regions import AXIAL_DOWN, AXIAL_UP, RADIAL_IN, RADIAL_OUT, Gap, Point, Region, Role
 from geometries.rings import Ring
+from geometries.roles import Roles
 from geometries.shapes import (
     chords,
     outer_size,
@@ -44,6 +45,7 @@ __all__ = [
     "Region",
     "Ring",
     "Role",
+    "Roles",
     "chords",
     "free_gap",
     "millimetres",

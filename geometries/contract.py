@@ -10,7 +10,7 @@ from __future__ import annotations
 
 import dataclasses
 import math
-from collections.abc import Mapping
+from collections.abc import Callable, Mapping
 from dataclasses import dataclass
 from typing import Any, ClassVar, Self
 
@@ -19,6 +19,7 @@ from geometries.checks import check_regions
 from geometries.drawing import section_svg
 from geometries.errors import InvalidInput, millimetres
 from geometries.regions import Gap, Region
+from geometries.roles import Roles
 
 __all__ = [
     "Geometry",
@@ -83,12 +84,15 @@ class Geometry:
     """Base of all geometries.
 
     A subclass is a frozen dataclass declared with ``kind="some-name"``; that registers it.  It
-    provides :meth:`regions`, :attr:`gap` and :meth:`example`, and may refine :meth:`check`.
+    provides :meth:`regions`, :attr:`gap` and :meth:`example`, and may refine :meth:`check`; with
+    :attr:`roles` and :meth:`with_gap` it opens itself to every rule of a study.
     Creating an instance checks it: an instance that exists can be meshed.
     """
 
     kind: ClassVar[str] = ""
     title: ClassVar[str] = ""
+    roles: ClassVar[Roles] = Roles()
+    """What its lengths are for, see :class:`geometries.roles.Roles`."""
     joined: ClassVar[bool] = True
     """Whether all parts must hang together; otherwise they may float in air."""
 
@@ -137,6 +141,17 @@ class Geometry:
     def gap(self) -> Gap:
         """The air gap between steel and steel."""
         raise NotImplementedError
+
+    @classmethod
+    def with_gap(
+        cls, inner_radius: float, outer_radius: float, length: Callable[[str], float]
+    ) -> dict[str, float]:
+        """Return the lengths, by field, that put the gap's steel at two radii in metres.
+
+        Nothing where a geometry cannot say.  ``length`` returns any other field's value: between
+        the rules of a study the lengths together need not make a motor yet.
+        """
+        return {}
 
     def changeable(self) -> dict[str, Changeable]:
         """Return all that a study may change, by name; rings as ``rings.NAME.KEY``."""

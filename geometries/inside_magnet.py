@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from dataclasses import dataclass
 from typing import Self
 
@@ -10,6 +11,7 @@ from geometries.errors import InvalidInput, millimetres
 from geometries.outlines import chamfer, rectangle
 from geometries.regions import AXIAL_DOWN, AXIAL_UP, Gap, Point, Region, Role
 from geometries.rings import Ring, ring_regions
+from geometries.roles import Roles
 
 __all__ = ["InsideMagnet"]
 
@@ -38,6 +40,16 @@ class InsideMagnet(Geometry, kind="inside-magnet"):
     """
 
     title = "magnet inside the coil"
+    roles = Roles(
+        outer=("cup_outer_diameter",),
+        height="magnet_thickness",
+        follows={
+            "magnet_outer_diameter": "pole_plate_diameter",
+            "cup_outer_diameter": "cup_inner_diameter",
+        },
+        flux_plates=("floor_thickness",),
+        magnet="N42",
+    )
 
     magnet_outer_diameter: float = length("outer diameter of the magnet")
     magnet_thickness: float = length("thickness of the magnet")
@@ -186,6 +198,16 @@ class InsideMagnet(Geometry, kind="inside-magnet"):
         points += [(wall, floor), (vent, floor)]
         points = chamfer(points, (rim, under), self.cup_chamfer, "cup_chamfer")
         return chamfer(points, (lip, edge), self.lip_chamfer, "lip_chamfer")
+
+    @classmethod
+    def with_gap(
+        cls, inner_radius: float, outer_radius: float, length: Callable[[str], float]
+    ) -> dict[str, float]:
+        """Return pole plate and cup, the lip's step kept."""
+        return {
+            "pole_plate_diameter": 2 * inner_radius,
+            "cup_inner_diameter": 2 * (outer_radius + length("lip_step")),
+        }
 
     @classmethod
     def example(cls) -> Self:

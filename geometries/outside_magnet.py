@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from dataclasses import dataclass
 from typing import Self
 
@@ -10,6 +11,7 @@ from geometries.errors import InvalidInput, millimetres
 from geometries.outlines import chamfer, rectangle
 from geometries.regions import AXIAL_UP, Gap, Point, Region, Role
 from geometries.rings import Ring, ring_regions
+from geometries.roles import Roles
 
 __all__ = ["OutsideMagnet"]
 
@@ -45,6 +47,13 @@ class OutsideMagnet(Geometry, kind="outside-magnet"):
     """
 
     title = "magnet outside the coil"
+    roles = Roles(
+        outer=("top_plate_outer_diameter", "magnet_outer_diameter", "back_plate_diameter"),
+        height="magnet_thickness",
+        follows={"magnet_inner_diameter": "pole_diameter"},
+        flux_plates=("back_plate_thickness",),
+        magnet="Y30",
+    )
 
     pole_diameter: float = length("outer diameter of the pole, the inside of the gap")
     gap_width: float = length("radial width of the gap, steel to steel")
@@ -272,6 +281,13 @@ class OutsideMagnet(Geometry, kind="outside-magnet"):
             points += [(edge, low)]
             points += [(bore, low)] if self.lip_style == "step" else []
         return chamfer(points, (rim, top), self.top_plate_chamfer, "top_plate_chamfer")
+
+    @classmethod
+    def with_gap(
+        cls, inner_radius: float, outer_radius: float, length: Callable[[str], float]
+    ) -> dict[str, float]:
+        """Return pole and gap width."""
+        return {"pole_diameter": 2 * inner_radius, "gap_width": outer_radius - inner_radius}
 
     @classmethod
     def example(cls) -> Self:

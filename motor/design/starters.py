@@ -14,10 +14,9 @@ __all__ = ["fitting_coil", "starter"]
 def starter(kind: str) -> Design:
     """Return an invented design of a geometry kind, to be edited by the designer."""
     geometry = pick(registered(), kind, "geometry").example()
-    magnet = "N42" if kind == "inside-magnet" else "Y30"
     return Design(
         geometry=geometry,
-        materials=Materials(magnet=magnet, steel="low-carbon-a"),
+        materials=Materials(magnet=geometry.roles.magnet, steel="low-carbon-a"),
         coil=fitting_coil(geometry),
         name=f"starter, {geometry.title}",
         notes="Invented dimensions.",

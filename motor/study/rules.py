@@ -38,34 +38,14 @@ __all__ = [
 T = TypeVar("T")
 Rule = Callable[[Draft], Draft]
 
-OUTER = {
-    "outside-magnet": (
-        "top_plate_outer_diameter",
-        "magnet_outer_diameter",
-        "back_plate_diameter",
-    ),
-    "inside-magnet": ("cup_outer_diameter",),
-}
-"""Outer diameters by kind of geometry; their differences are kept."""
-FOLLOWERS = {
-    "outside-magnet": {"magnet_inner_diameter": "pole_diameter"},
-    "inside-magnet": {
-        "magnet_outer_diameter": "pole_plate_diameter",
-        "cup_outer_diameter": "cup_inner_diameter",
-    },
-}
-"""Diameters that keep their distance from another when the coil's diameter changes."""
-PLATES = {
-    "outside-magnet": ("back_plate_thickness",),
-    "inside-magnet": ("floor_thickness",),
-}
 
-
-def _by_kind(table: dict[str, T], draft: Draft, rule: str) -> T:
-    kind = draft.base.geometry.kind
-    if kind not in table:
-        raise InvalidInput(rule, f"be used with one of {', '.join(table)}", kind)
-    return table[kind]
+def _demand(declared: T, draft: Draft, rule: str, what: str) -> T:
+    """Return what a geometry declares; InvalidInput where it declares nothing."""
+    if not declared:
+        raise InvalidInput(
+            rule, f"be used with a geometry that declares {what}", draft.base.geometry.kind
+        )
+    return declared
 
 
 @dataclass(frozen=True)
@@ -167,20 +147,18 @@ def keep_clearance(draft: Draft) -> Draft:
     lining = base.geometry.gap.outer_radius - outer
     pole = coil.inner_diameter / 2 - (base.coil.inner_diameter / 2 - inner) - sleeve
     wall = coil.outer_radius + (outer - base.coil.outer_radius) + lining
-    if base.geometry.kind == "outside-magnet":
-        changes = {"pole_diameter": 2 * pole, "gap_width": wall - pole}
-    elif base.geometry.kind == "inside-magnet":
-        bore = 2 * (wall + draft.get("geometry.lip_step"))
-        changes = {"pole_plate_diameter": 2 * pole, "cup_inner_diameter": bore}
-    else:
-        _by_kind(OUTER, draft, "keep_clearance")
+    lengths = base.geometry.with_gap(pole, wall, lambda name: float(draft.get(f"geometry.{name}")))
+    changes = _demand(lengths, draft, "keep_clearance", "which lengths set its gap's radii")
     return draft.having({f"geometry.{name}": round(v, 9) for name, v in changes.items()})
 
 
 def keep_shape(draft: Draft) -> Draft:
     """Keep the distances of magnet and cup from the gap's radii where those have moved."""
+    follows = _demand(
+        draft.base.geometry.roles.follows, draft, "keep_shape", "which diameters follow which"
+    )
     changes = {}
-    for name, leader in _by_kind(FOLLOWERS, draft, "keep_shape").items():
+    for name, leader in follows.items():
         follower, lead = f"geometry.{name}", f"geometry.{leader}"
         if follower not in draft.changes:
             base = Draft(draft.base)
@@ -191,16 +169,19 @@ def keep_shape(draft: Draft) -> Draft:
 def keep_envelope(draft: Draft) -> Draft:
     """Keep the base's outer diameter and height: outer diameters and the magnet give way."""
     wanted = outer_size(draft.base.regions)
-    names = [f"geometry.{n}" for n in _by_kind(OUTER, draft, "keep_envelope")]
+    roles = draft.base.geometry.roles
+    outer = _demand(roles.outer, draft, "keep_envelope", "its outer diameters")
+    names = [f"geometry.{n}" for n in outer]
+    gives = _demand(roles.height, draft, "keep_envelope", "the length that its height gives way in")
     wide = max(draft.get(name) for name in names)
     draft = draft.having({name: draft.get(name) + wanted[0] - wide for name in names})
     height = outer_size(draft.geometry().regions())[1]
-    thickness = draft.get("geometry.magnet_thickness") + wanted[1] - height
+    thickness = draft.get(f"geometry.{gives}") + wanted[1] - height
     if not thickness > 0:
         raise InvalidInput(
-            "keep_envelope", "leave room for the magnet", f"a thickness of {millimetres(thickness)}"
+            "keep_envelope", f"leave room for {gives.replace('_', ' ')}", millimetres(thickness)
         )
-    return draft.having({"geometry.magnet_thickness": round(thickness, 9)})
+    return draft.having({f"geometry.{gives}": round(thickness, 9)})
 
 
 def keep_plate_load(draft: Draft) -> Draft:
@@ -211,7 +192,9 @@ def keep_plate_load(draft: Draft) -> Draft:
     """
     share = draft.geometry().gap.depth / draft.base.geometry.gap.depth
     base = Draft(draft.base)
-    names = [f"geometry.{n}" for n in _by_kind(PLATES, draft, "keep_plate_load")]
+    plates = draft.base.geometry.roles.flux_plates
+    plates = _demand(plates, draft, "keep_plate_load", "the plates that carry its flux")
+    names = [f"geometry.{n}" for n in plates]
     return draft.having({n: base.get(n) * share for n in names if n not in draft.changes})
 
 
