@@ -114,18 +114,26 @@ class Level:
         """Return (B_r, B_z) in tesla at points (metres); the last axis is the component."""
         r, z = np.broadcast_arrays(np.asarray(r, float), np.asarray(z, float))
         triangle, bary = self.locate(r.ravel(), z.ravel())
-        d_bary = self.system.mesh.barycentric_slopes(triangle)
-        local = self.potential[self.system.nodes[triangle]].T
-        grad = np.einsum("kn,kjn->jn", _shape_slope(bary, local), d_bary)
         radius = r.ravel()
-        value = (shape_functions(bary) * local).sum(axis=0)
-        on_axis = radius < 1e-9
-        share = np.where(on_axis, grad[0], value / np.where(on_axis, 1.0, radius))
-        b = np.stack([-grad[1], grad[0] + share], axis=-1)
+        b = self.flux_density_in(triangle, bary, radius)
         beyond = _beyond(bary)
         if beyond.any():
             b[beyond] = self.outside.flux_density(radius[beyond], z.ravel()[beyond])
         return np.asarray(b.reshape(*r.shape, 2))
+
+    def flux_density_in(self, triangle: Ints, bary: Floats, radius: Floats) -> Floats:
+        """Return (B_r, B_z) in tesla, array (n, 2), in given triangles (n,).
+
+        ``bary`` are the points' barycentric coordinates there (3, n), ``radius`` their radii in
+        metres: on a side, each of its two triangles has an answer of its own.
+        """
+        d_bary = self.system.mesh.barycentric_slopes(triangle)
+        local = self.potential[self.system.nodes[triangle]].T
+        grad = np.einsum("kn,kjn->jn", _shape_slope(bary, local), d_bary)
+        value = (shape_functions(bary) * local).sum(axis=0)
+        on_axis = radius < 1e-9
+        share = np.where(on_axis, grad[0], value / np.where(on_axis, 1.0, radius))
+        return np.stack([-grad[1], grad[0] + share], axis=-1)
 
 
 def _beyond(bary: Floats) -> Bools:
