@@ -13,6 +13,8 @@ __all__ = ["UNITS", "format_quantity", "parse_quantity", "parse_share"]
 
 UNITS = {
     "length": ("m", "mm"),
+    "acceleration": ("m/s**2", "m/s**2"),
+    "stress": ("Pa", "MPa"),
     "angle": ("rad", "deg"),
     "temperature": ("kelvin", "degC"),
     "mass": ("kg", "g"),

@@ -17,6 +17,7 @@ from motor.cli.derivatives import derivatives
 from motor.cli.design import draw, new, wire
 from motor.cli.driver import driver
 from motor.cli.export import export
+from motor.cli.forces import forces
 from motor.cli.heat import heat
 from motor.cli.import_outline import import_outline
 from motor.cli.inductance import inductance
@@ -35,7 +36,10 @@ os.environ.setdefault("OPENBLAS_NUM_THREADS", "1")
 
 COMMANDS: tuple[tuple[str, tuple[click.Command, ...]], ...] = (
     ("Draw up a design", (new, import_outline, materials, wire, draw)),
-    ("See what its motor does", (solve, temperature, map_command, inductance, derivatives)),
+    (
+        "See what its motor does",
+        (solve, forces, temperature, map_command, inductance, derivatives),
+    ),
     ("Put it into a driver", (driver, heat)),
     ("Compare many designs", (study,)),
     ("Hand it on", (report, export)),

@@ -245,6 +245,20 @@ def _touching(
     return found
 
 
+def _hung(
+    regions: Sequence[Region], touching: dict[tuple[str, str], tuple[float, float]]
+) -> dict[tuple[str, str], tuple[float, float]]:
+    """Return the joints that carry: a conducting ring hangs on the one part it touches most."""
+    rings = {r.name for r in regions if r.role is Role.CONDUCTOR}
+    kept = {pair: areas for pair, areas in touching.items() if not rings & {*pair}}
+    for ring in sorted(rings):
+        own = {p: v for p, v in touching.items() if ring in p and rings & {*p} == {ring}}
+        if own:
+            most = max(own, key=lambda pair: own[pair])
+            kept[most] = own[most]
+    return kept
+
+
 def _beyond(cut: tuple[str, str], pairs: Sequence[tuple[str, str]], holder: str) -> tuple[str, ...]:
     """Return the parts that only the cut joint ties to the holder; none if there is another way."""
     held = _reached(holder, cut, pairs)
@@ -267,8 +281,7 @@ def _reached(start: str, cut: tuple[str, str], pairs: Sequence[tuple[str, str]])
 
 
 def holder_of(regions: Sequence[Region], gap: Gap) -> str:
-    """Return the part that holds the motor, unless told: the one around the gap, which the
-    basket is fixed to (common practice, no source)."""
+    """Return the steel around the gap, which the basket is fixed to: common practice, no source."""
     near = [
         (min(abs(r - gap.outer_radius) for r, _ in region.outline), region.name)
         for region in regions

@@ -102,9 +102,7 @@ class JointLoad:
     stress: float
 
 
-def joint_load(
-    joint: Joint, bodies: Mapping[str, Body], acceleration: float
-) -> JointLoad | None:
+def joint_load(joint: Joint, bodies: Mapping[str, Body], acceleration: float) -> JointLoad | None:
     """Return the load on a joint at an acceleration in m/s^2; None where statics cannot tell."""
     if joint.pull is None:
         return None
