@@ -134,15 +134,12 @@ def _dot(a: Floats, b: Floats) -> Floats:
 
 
 def _laws(level: Level) -> tuple[Floats, Floats, np.ndarray]:
-    """Return H = slope B + offset in each triangle, and where it is that of free space.
+    """Return H = slope B + offset in each triangle, and where that is a straight line.
 
     Slope in m/H (n,), offset in A/m (2, n).
     """
     system = level.system
     flux, field = system.flux_density(level.potential), system.field_strength(level.potential)
-    magnets = np.zeros(len(flux), bool)
-    for name in system.magnets:
-        magnets[system.mesh.triangles_of(name)] = True
     size = np.maximum((flux**2).sum(axis=-1), 1e-18)
     slope = ((flux * field).sum(axis=-1) / size).mean(axis=1)
     offset = np.zeros((2, len(flux)))
@@ -152,7 +149,7 @@ def _laws(level: Level) -> tuple[Floats, Floats, np.ndarray]:
         offset[:, here] = (field[here] - slope[here, None, None] * flux[here]).mean(axis=1).T
     steel = np.zeros(len(flux), bool)
     steel[system.steel.triangles] = True
-    return slope, offset, ~magnets & ~steel
+    return slope, offset, ~steel
 
 
 def _in_triangles(level: Level, triangle: Ints, place: Floats) -> Floats:

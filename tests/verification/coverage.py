@@ -19,7 +19,7 @@ from motor.field.field import Estimate
 from motor.field.meshing import Sizing
 from motor.results.loaded import AT_COIL, loaded_coil
 from motor.results.motor_result import MotorResult, solve
-from motor.results.summary import asymmetry
+from motor.results.quantities import quantity_of
 from tests.random_motors import hard_designs, random_designs
 
 REFERENCE = Sizing(at_gap=0.07, away=0.035, growth=0.15, largest=0.03, layers=4)
@@ -69,7 +69,7 @@ def quantities(result: MotorResult) -> dict[str, Estimate]:
     for stroke in (result.stroke_82, result.stroke_70):
         found[f"stroke at {stroke.share:.0%}, inward"] = stroke.inward
         found[f"stroke at {stroke.share:.0%}, outward"] = stroke.outward
-    uneven = asymmetry(result)
+    uneven = quantity_of("bl_asymmetry_at_82_percent").read(result)
     if uneven is not None:
         found["asymmetry at 82%, over Bl"] = _shifted(uneven, 1.0)
     place, reach = result.best_rest_position
