@@ -25,8 +25,11 @@ from motor.materials import MU0
 __all__ = ["Joint", "MotorForces", "PartForce", "holder_of", "motor_forces"]
 
 POINTS = 3
-CHANGE, FLOOR = 1.5, 1e-3
-"""Uncertainty: times the change between the meshes, and a share of all stress on the part."""
+CHANGE, FLOOR = 2.0, 5e-3
+"""Uncertainty: times the change between the meshes, and a share of all stress on the part.
+
+The stress on a side is first order in the mesh only: set on 36 random motors, plain and at the
+edges, to hold for 95 %."""
 
 
 @dataclass(frozen=True)

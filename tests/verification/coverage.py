@@ -14,9 +14,11 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
+from geometries import Role
 from motor.design.design import Design
 from motor.field.field import Estimate
 from motor.field.meshing import Sizing
+from motor.results.forces import holder_of, motor_forces
 from motor.results.loaded import AT_COIL, loaded_coil
 from motor.results.motor_result import MotorResult, solve
 from motor.results.quantities import quantity_of
@@ -82,6 +84,10 @@ def quantities(result: MotorResult) -> dict[str, Estimate]:
     for load in result.steel_loads:
         found[f"{load.region}: peak flux density of steel"] = load.peak
         found[f"{load.region}: mean flux density of steel"] = load.mean
+    held = holder_of(result.design.regions, result.design.geometry.gap)
+    for part in motor_forces(result.field, held).parts:
+        if result.field.region(part.region).role is not Role.CONDUCTOR:
+            found[f"{part.region}: force on a part"] = part.force
     return {name: e for name, e in found.items() if math.isfinite(e.value)}
 
 

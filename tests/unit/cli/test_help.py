@@ -16,7 +16,7 @@ from motor.cli.root import COMMANDS
 ALL = [command for _, commands in COMMANDS for command in commands]
 HEADINGS = ("Usage:", "Examples:", "Writes:", "Options:", "Exit codes:")
 WITH_RESULTS = {"solve", "temperature", "inductance", "materials", "wire", "driver", "study"}
-WITH_RESULTS |= {"derivatives", "heat", "map"}
+WITH_RESULTS |= {"derivatives", "forces", "heat", "map"}
 WITH_FIGURES = {"solve", "temperature", "inductance", "materials", "driver", "study", "report"}
 WITH_FIGURES |= {"map"}
 

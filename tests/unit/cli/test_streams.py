@@ -29,6 +29,7 @@ BAD: Any = {
     "derivatives": ["derivatives", "no.toml"],
     "driver": ["driver", "no.toml"],
     "heat": ["heat", "no.toml"],
+    "forces": ["forces", "no.toml"],
     "burnt": ["heat", str(DESIGN), "--power", "5 kW"],
     "study": ["study", "no.toml", "--out", "out"],
     "report": ["report", "no.toml", "--out", "x.html"],
