@@ -14,7 +14,7 @@ __all__ = ["forces"]
 
 
 @command(
-    "Magnetic force on every part and joint, and what a crash asks of the glue",
+    "Forces on parts and joints, by magnet and in a crash",
     examples=(
         ("motor forces my.toml", "on each part, and what draws the joints together"),
         ('motor forces my.toml --acceleration "50 gravity"', "with the inertia of a door slam"),

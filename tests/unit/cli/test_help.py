@@ -60,7 +60,7 @@ def test_examples_are_command_lines_that_parse(command: click.Command) -> None:
 
 def test_the_list_follows_a_designers_work() -> None:
     text = help_of()
-    order = ["new", "import-outline", "materials", "wire", "draw", "solve", "temperature"]
+    order = ["new", "import-outline", "materials", "wire", "draw", "solve", "forces", "temperature"]
     order += ["map", "inductance", "derivatives", "driver", "heat", "study"]
     order += ["report", "export"]
     assert [n for n in order if f"\n  {n} " not in text] == []
