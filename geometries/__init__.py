@@ -1,7 +1,8 @@
 """Parametric axisymmetric motor geometries: pure shapes with named regions.
 
 Every module of this package that declares a :class:`Geometry` with a ``kind`` is found by
-itself: to add a topology, add one file.
+itself: to add a topology, add one file.  Other installed packages bring theirs by an entry point
+(:mod:`geometries.installed`).
 """
 
 from __future__ import annotations
@@ -15,6 +16,7 @@ from geometries.contract import Geometry, registered
 from geometries.drawn import Outlines
 from geometries.drawn_parts import Corner, Dimension, DrawnPart
 from geometries.errors import InvalidInput, millimetres
+from geometries.installed import load_installed
 from geometries.regions import AXIAL_DOWN, AXIAL_UP, RADIAL_IN, RADIAL_OUT, Gap, Point, Region, Role
 from geometries.rings import Ring
 from geometries.roles import Roles
@@ -60,3 +62,4 @@ __all__ = [
 
 for _module in pkgutil.iter_modules(__path__):
     importlib.import_module(f"geometries.{_module.name}")
+load_installed()

@@ -138,12 +138,10 @@ def _materials(table: dict[str, Any], folder: Path) -> Materials:
     ready: dict[str, Any] = {
         "parts": {k: string(v, k, "materials.parts") for k, v in parts.items()},
         "prices": prices,
+        "own": own,
     }
-    ready["parts"] = {k: own.get(v, v) for k, v in ready["parts"].items()}
-    for key in ("magnet", "steel"):
-        if key in table:
-            name = string(table.pop(key), key, where)
-            ready[key] = own.get(name, name)
+    fields = [f.name for f in dataclasses.fields(Materials) if f.name not in ready]
+    check_keys(where, table, fields)
     return read_record(Materials, table, where, **ready)
 
 

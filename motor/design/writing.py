@@ -53,7 +53,11 @@ def design_to_toml(design: Design, *, comments: bool = False) -> str:
         lines += _lines(design.geometry, comments, skip=("rings",))
     for ring in getattr(design.geometry, "rings", ()):
         lines += ["", "[[geometry.rings]]", *_lines(ring, comments)]
-    lines += ["", "[materials]", *_lines(design.materials, comments, skip=("parts", "prices"))]
+    lines += [
+        "",
+        "[materials]",
+        *_lines(design.materials, comments, skip=("parts", "prices", "own")),
+    ]
     if design.materials.prices:
         lines += ["", "[materials.prices]"]
         lines += [f"{toml_text(k)} = {_plain(v)}" for k, v in design.materials.prices.items()]
@@ -80,9 +84,8 @@ def design_to_toml(design: Design, *, comments: bool = False) -> str:
 
 def _own_lines(materials: Materials) -> list[str]:
     """Return the sections of the designer's own magnets and steels."""
-    used = [materials.magnet, materials.steel, *materials.parts.values()]
     lines: list[str] = []
-    for own in {m.name: m for m in used if not isinstance(m, str)}.values():
+    for own in materials.own.values():
         if isinstance(own, Magnet):
             lines += ["", "[[materials.own_magnets]]", f"name = {toml_text(own.name)}"]
             fresh = Magnet("", own.remanence, own.recoil_permeability)

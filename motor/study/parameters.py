@@ -2,7 +2,8 @@
 
 A name is a section and a key of the design file, e.g. ``geometry.gap_depth``,
 ``geometry.rings.sleeve.height`` of a ring of that name, ``coil.winding_height``,
-``coil.wire.size``, ``materials.magnet`` or ``temperature``.  Three more stand for scatter:
+``coil.wire.size``, ``materials.magnet``, ``materials.parts.yoke`` or ``temperature``.  Materials
+are those of the tables and of the design file.  Three more stand for scatter:
 ``factors.remanence`` multiplies every magnet's remanence, ``factors.steel`` the flux density of
 every steel's curve, and ``factors.stiffness`` the suspension's stiffness.
 """
@@ -15,7 +16,7 @@ from collections.abc import Mapping
 from dataclasses import dataclass, field
 from typing import Any
 
-from geometries import Geometry
+from geometries import Geometry, Role
 from motor.base.errors import InvalidInput
 from motor.base.names import near_names
 from motor.base.quantity import COLUMN_UNITS
@@ -28,6 +29,7 @@ from motor.materials import Magnet, TabulatedSteel, magnet_named, steel_named
 
 __all__ = ["ENDINGS", "Draft", "Parameter", "known_parameters", "parameter_named"]
 
+PARTS = "materials.parts."
 FACTORS = ("factors.remanence", "factors.steel", "factors.stiffness")
 ENDINGS = {
     "length": "mm",
@@ -125,6 +127,8 @@ def known_parameters(design: Design) -> dict[str, Parameter]:
             found[f"{section}.{item.name}"] = kind if kind in (*UNITS, "count") else "text"
     found |= {"coil.wire.size": "text"}
     found |= {f"materials.{key}": "text" for key in ("magnet", "steel", "values")}
+    drawn = (region.name for region in design.regions if region.role is not Role.CONDUCTOR)
+    found |= {f"{PARTS}{name}": "text" for name in drawn}
     found |= dict.fromkeys(FACTORS, "number")
     return {name: Parameter(name, kind) for name, kind in found.items()}
 
@@ -161,6 +165,8 @@ class Draft:
             return None
         if name.startswith("geometry."):
             return self.base.geometry.changeable()[name.removeprefix("geometry.")].value
+        if name.startswith(PARTS):
+            return self._part_material(name.removeprefix(PARTS))
         value: Any = self.base
         for key in name.split("."):
             value = getattr(value, key)
@@ -177,6 +183,13 @@ class Draft:
             for name, value in self.changes.items()
             if name.rpartition(".")[0] == section
         }
+
+    def _part_material(self, part: str) -> Any:
+        """Return a part's material in the base: its own, or that of all magnets or steels."""
+        materials = self.base.materials
+        role = next(r.role for r in self.base.regions if r.name == part)
+        usual = materials.magnet if role is Role.MAGNET else materials.steel
+        return materials.parts.get(part, usual)
 
     def geometry(self) -> Geometry:
         """Return the geometry as changed; InvalidInput if it contradicts itself."""
@@ -219,7 +232,9 @@ class Draft:
         return dataclasses.replace(parts, stiffness=_stiffer(parts.stiffness, factor))
 
     def _materials(self) -> Materials:
-        materials = dataclasses.replace(self.base.materials, **self._section("materials"))
+        materials = self.base.materials
+        parts = {**materials.parts, **self._section("materials.parts")}
+        materials = dataclasses.replace(materials, parts=parts, **self._section("materials"))
         remanence, steel = (self.get(name) for name in FACTORS[:2])
         if remanence == 1.0 and steel == 1.0:
             return materials
