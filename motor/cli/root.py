@@ -12,6 +12,7 @@ import click
 
 from motor.base.media import terminal_text
 from motor.cli.command import BAD_INPUT, FAILED, STOPPED
+from motor.cli.compare import compare
 from motor.cli.completion import completion
 from motor.cli.derivatives import derivatives
 from motor.cli.design import draw, new, wire
@@ -41,7 +42,7 @@ COMMANDS: tuple[tuple[str, tuple[click.Command, ...]], ...] = (
         (solve, forces, temperature, map_command, inductance, derivatives),
     ),
     ("Put it into a driver", (driver, heat)),
-    ("Compare many designs", (study,)),
+    ("Compare designs", (compare, study)),
     ("Hand it on", (report, export)),
     ("Set up the shell", (completion,)),
 )

@@ -23,6 +23,7 @@ from motor.field.field import Field
 from motor.materials import Magnet, Steel
 from motor.report.figures import (
     coil_map,
+    comparison,
     curves,
     driver,
     driver_panels,
@@ -43,6 +44,7 @@ from motor.results.heat_time import HeatHistory
 from motor.results.impedance import BlockedImpedance
 from motor.results.motor_result import MotorResult
 from motor.results.temperature_sweep import TemperatureSweep
+from motor.study.comparison import MotorComparison
 from motor.study.problem import Answer
 from motor.study.tables import Table
 from motor.study.tolerance import Scatter
@@ -80,6 +82,7 @@ DRAWINGS: dict[type[Drawn | DrawnPage], Callable[..., Any]] = {
     Heating: driver.plot_heating,
     Magnet: materials.plot_magnet,
     Motion: driver.plot_motion,
+    MotorComparison: comparison.plot_comparison,
     MotorResult: fields.plot_motor,
     Response: _plot_response,
     Scatter: _plot_scatter,

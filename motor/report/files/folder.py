@@ -20,10 +20,12 @@ if TYPE_CHECKING:
     from matplotlib.figure import Figure
 
     from motor.results.motor_result import MotorResult
+    from motor.study.comparison import MotorComparison
 
 __all__ = [
     "FIGURE_ENDINGS",
     "save",
+    "save_comparison",
     "save_figure",
     "save_table",
     "write_figure",
@@ -79,6 +81,21 @@ def save_table(found: Tabled, stem: str, folder: str | Path) -> list[Path]:
         )
         write_rows(record["rows"], work / f"{stem}.csv")
         save_figure(found.plot(), work / stem)
+    return written
+
+
+def save_comparison(found: MotorComparison, folder: str | Path) -> list[Path]:
+    """Write motors side by side: rows, record, figure and page; see :func:`save`."""
+    from motor.report.page.comparison import comparison_page  # start-up time
+
+    page = comparison_page(found).text()
+    with step("figure and files"), folder_of(folder) as (work, written):
+        (work / "comparison.json").write_text(
+            json.dumps(found.summary(), indent=2, allow_nan=False) + "\n", encoding="utf-8"
+        )
+        write_rows(found.rows(), work / "comparison.csv")
+        save_figure(found.plot(), work / "comparison")
+        (work / "comparison.html").write_text(page, encoding="utf-8")
     return written
 
 

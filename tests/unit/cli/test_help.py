@@ -16,9 +16,9 @@ from motor.cli.root import COMMANDS
 ALL = [command for _, commands in COMMANDS for command in commands]
 HEADINGS = ("Usage:", "Examples:", "Writes:", "Options:", "Exit codes:")
 WITH_RESULTS = {"solve", "temperature", "inductance", "materials", "wire", "driver", "study"}
-WITH_RESULTS |= {"derivatives", "forces", "heat", "map"}
+WITH_RESULTS |= {"compare", "derivatives", "forces", "heat", "map"}
 WITH_FIGURES = {"solve", "temperature", "inductance", "materials", "driver", "study", "report"}
-WITH_FIGURES |= {"map"}
+WITH_FIGURES |= {"compare", "map"}
 
 
 def help_of(*arguments: str) -> str:
@@ -61,7 +61,7 @@ def test_examples_are_command_lines_that_parse(command: click.Command) -> None:
 def test_the_list_follows_a_designers_work() -> None:
     text = help_of()
     order = ["new", "import-outline", "materials", "wire", "draw", "solve", "forces", "temperature"]
-    order += ["map", "inductance", "derivatives", "driver", "heat", "study"]
+    order += ["map", "inductance", "derivatives", "driver", "heat", "compare", "study"]
     order += ["report", "export"]
     assert [n for n in order if f"\n  {n} " not in text] == []
     places = [text.index(f"\n  {name} ") for name in order]

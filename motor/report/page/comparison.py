@@ -1,0 +1,50 @@
+"""The page of motors side by side."""
+
+from __future__ import annotations
+
+import io
+from typing import TYPE_CHECKING
+
+from motor.base.program import stamp
+from motor.report.page.assembling import Grid, Page, today
+from motor.report.tables.comparison import cells, groups, heads
+
+if TYPE_CHECKING:
+    from motor.study.comparison import MotorComparison
+
+__all__ = ["comparison_page"]
+
+
+def comparison_page(found: MotorComparison) -> Page:
+    """Collect the pictures and tables of a comparison's page."""
+    from markupsafe import Markup
+
+    picture = io.StringIO()
+    found.plot().savefig(picture, format="svg", metadata={"Date": None})
+    text = picture.getvalue()
+    names = heads(found)
+    grids = [
+        (title, Grid(tuple(names), [tuple(cells(found, row)) for row in rows], tuple(names[2:])))
+        for title, rows in groups(found)
+    ]
+    return Page(
+        template="comparison.html",
+        title=" against ".join(result.design.name for result in found.results),
+        title_block=(
+            ("motors", str(len(found.results))),
+            ("date", today()),
+            ("program", stamp()),
+        ),
+        sections=(
+            ("picture", "Sections and Bl(x)"),
+            ("drawings", "Drawings"),
+            ("figures", "Figures"),
+        ),
+        plots={},
+        context={
+            "notes": "",
+            "key_figures": [],
+            "picture": Markup(text[text.index("<svg") :]),
+            "grids": grids,
+        },
+    )
