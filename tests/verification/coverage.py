@@ -21,7 +21,7 @@ from motor.field.meshing import Sizing
 from motor.results.forces import holder_of, motor_forces
 from motor.results.loaded import AT_COIL, loaded_coil
 from motor.results.motor_result import MotorResult, solve
-from motor.results.quantities import quantity_of
+from motor.results.quantities import QUANTITIES
 from tests.random_motors import hard_designs, random_designs
 
 REFERENCE = Sizing(at_gap=0.07, away=0.035, growth=0.15, largest=0.03, layers=4)
@@ -45,38 +45,23 @@ class Sample:
 
 
 def quantities(result: MotorResult) -> dict[str, Estimate]:
-    """Return the field results that carry an uncertainty."""
-    budget = result.flux_budget
-    found = {
-        "Bl at rest": result.bl_curve.at_rest,
-        "Bl²/Re": result.motor_constant,
-        "largest Bl": result.bl_curve.peak,
-        "its position, over the gap's depth": _shifted(
-            result.bl_curve.peak_position, result.design.geometry.gap.depth
-        ),
-        "mean gap flux density": result.gap_profile.mean,
-        "largest gap flux density": result.gap_profile.peak,
-        "gap flux": budget.gap,
-        "magnet flux": budget.magnet,
-        "other flux": budget.rest,
-        "leakage factor": budget.leakage_factor,
-        "leakage factor to the coil": result.leakage_factor_to_coil,
-        "utilisation": result.utilisation,
-        "stray field at 100 mm": result.stray_field(0.1),
+    """Return every figure of a result that states an uncertainty, by its words.
+
+    The usable stroke is left out: it is one of the others, or exact.
+    """
+    sizes = {
+        "bl_peak_position": result.design.geometry.gap.depth,
+        "bl_asymmetry_at_82_percent": 1.0,
+        "best_rest_position": result.best_rest_position[1].value,
     }
-    if result.demagnetisation_margin is not None:
-        found["margin to the knee"] = result.demagnetisation_margin
-    if result.irreversible_loss.value > 0:
-        found["share of Bl lost for good"] = result.irreversible_loss
-    for stroke in (result.stroke_82, result.stroke_70):
-        found[f"stroke at {stroke.share:.0%}, inward"] = stroke.inward
-        found[f"stroke at {stroke.share:.0%}, outward"] = stroke.outward
-    uneven = quantity_of("bl_asymmetry_at_82_percent").read(result)
-    if uneven is not None:
-        found["asymmetry at 82%, over Bl"] = _shifted(uneven, 1.0)
-    place, reach = result.best_rest_position
-    found["best rest position, over its stroke"] = _shifted(place, reach.value)
-    found["stroke from the best rest position"] = reach
+    found = {}
+    for figure in QUANTITIES:
+        told = figure.uncertain and figure.name != "usable_stroke"
+        estimate = figure.read(result) if told else None
+        if estimate is not None and figure.name in sizes:
+            found[f"{figure.words}, over its scale"] = _shifted(estimate, sizes[figure.name])
+        elif estimate is not None and estimate.value:
+            found[figure.words] = estimate
     for point in result.working_points:
         found[f"{point.region}: B of the working point"] = point.flux_density
         found[f"{point.region}: H of the working point"] = point.field

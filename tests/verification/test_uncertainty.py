@@ -27,7 +27,9 @@ def sample() -> list[Sample]:
     return [s for design in random_designs(99, MOTORS) for s in samples(design)]
 
 
-@pytest.mark.parametrize("quantity", ["Bl at rest", "largest Bl", "gap flux", "magnet flux"])
+@pytest.mark.parametrize(
+    "quantity", ["Bl at rest", "largest Bl", "flux through the gap", "flux through the magnet"]
+)
 def test_true_error_lies_inside(sample: list[Sample], quantity: str) -> None:
     stated = np.array([s.stated for s in sample if s.quantity == quantity])
     error = np.array([s.error for s in sample if s.quantity == quantity])
