@@ -184,6 +184,13 @@ def test_the_network_settles_where_the_section_does() -> None:
     )
 
 
+@pytest.mark.parametrize("value", [-1.0, 0.0, math.inf, math.nan])
+@pytest.mark.parametrize("name", ["coil_capacity", "motor_to_air", "resistance"])
+def test_a_network_without_capacity_or_resistance_is_refused(name: str, value: float) -> None:
+    with pytest.raises(InvalidInput, match=f"{name} must be greater than 0"):
+        dataclasses.replace(NETWORK, **{name: value})
+
+
 def test_steady_heat_is_where_the_warm_up_ends() -> None:
     warm = NETWORK.steady(12.0)
     end = NETWORK.warm_up(12.0, [0.0, 2e5])
