@@ -49,7 +49,10 @@ def read_wav(path: str | Path) -> tuple[Floats, int]:
             warnings.simplefilter("ignore", wavfile.WavFileWarning)
             rate, data = wavfile.read(path)
     except (OSError, ValueError, EOFError, struct.error) as cause:
-        raise InvalidInput("WAV file", "be readable", f"{path}: {cause}") from None
+        words = str(cause) or type(cause).__name__
+        if "not understood" in words:  # with the first letters of a file that is none
+            words = "it does not begin as a WAV file does"
+        raise InvalidInput("WAV file", "be readable", f"{path}: {words}") from None
     if data.dtype == np.uint8:
         samples = data.astype(float) / 128 - 1
     elif np.issubdtype(data.dtype, np.integer):

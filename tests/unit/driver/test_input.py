@@ -184,6 +184,9 @@ def test_wav_file(tmp_path: Path) -> None:
     wavfile.write(tmp_path / "slow.wav", 2000, wave.astype(np.float32))
     with pytest.raises(InvalidInput, match="sampling rate must be between"):
         read_wav(tmp_path / "slow.wav")
+    (tmp_path / "text").write_bytes(b"root:secret\n" * 9)
+    with pytest.raises(InvalidInput, match="it does not begin as a WAV file does"):
+        read_wav(tmp_path / "text")
     (tmp_path / "no.wav").write_bytes(b"RIFFno")
     with pytest.raises(InvalidInput, match="WAV file must be readable"):
         read_wav(tmp_path / "no.wav")
