@@ -6,6 +6,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
+from motor.base.media import plot_text
 from motor.report.style import sheet, style
 
 if TYPE_CHECKING:
@@ -61,5 +62,5 @@ def plot_coil_map(found: CoilMap) -> Figure:
         ax.set_xlim(x[0], x[-1]) if len(x) > 1 else None
     for ax in axes.flat:
         ax.grid(alpha=0.3)
-    figure.suptitle(f"{found.design.name}: Bl over position and current")
+    figure.suptitle(f"{plot_text(found.design.name)}: Bl over position and current")
     return figure

@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 from matplotlib.figure import Figure
 
+from motor.base.media import plot_text
 from motor.report.figures.curves import DISPLACEMENT
 from motor.report.figures.field import plot_motor
 from motor.report.style import style
@@ -30,7 +31,7 @@ def plot_comparison(found: MotorComparison) -> Figure:
     sections = above.subplots(1, count, squeeze=False)[0]
     for letter, result, ax in zip(found.letters, found.results, sections, strict=True):
         plot_motor(result, ax=ax)
-        ax.set_title(f"{letter}: {result.design.name}", fontsize=10)
+        ax.set_title(f"{letter}: {plot_text(result.design.name)}", fontsize=10)
     right = max(ax.get_xlim()[1] for ax in sections)
     low, high = (pick(ax.get_ylim()[k] for ax in sections) for k, pick in ((0, min), (1, max)))
     for ax in sections:
@@ -43,7 +44,7 @@ def _bl(found: MotorComparison, ax: Axes) -> None:
     look, top = style(), 0.0
     for k, (letter, result) in enumerate(zip(found.letters, found.results, strict=True)):
         curve, reach = result.bl_curve, result.usable_stroke.value
-        name = f"{letter}: {result.design.name}, usable stroke ±{reach * 1e3:.2f} mm"
+        name = f"{letter}: {plot_text(result.design.name)}, usable stroke ±{reach * 1e3:.2f} mm"
         ax.plot(curve.x * 1e3, curve.bl, lw=2, label=name, **look.line(k))
         ends = np.clip([-reach, reach], curve.x[0], curve.x[-1])
         ax.plot(ends * 1e3, curve(ends), "|", color=look.line(k)["color"], ms=16, mew=2)

@@ -8,6 +8,7 @@ import numpy as np
 from matplotlib.tri import Triangulation
 
 from geometries import polygon
+from motor.base.media import plot_text
 from motor.report.style import axes_of, style
 
 if TYPE_CHECKING:
@@ -71,7 +72,7 @@ def plot_section(warmth: Warmth, *, ax: Axes | None = None) -> Axes:
         aspect="equal",
         xlabel="r in mm",
         ylabel="z above the middle of the gap in mm",
-        title=f"{warmth.design.name}\n{warmth.power:g} W lasting, air at "
+        title=f"{plot_text(warmth.design.name)}\n{warmth.power:g} W lasting, air at "
         f"{model.ambient - ZERO:.0f} degC",
     )
     ax.margins(x=0.05, y=0.15)
@@ -97,7 +98,7 @@ def plot_history(history: HeatHistory, *, ax: Axes | None = None) -> Axes:
         xlabel=f"time in {'h' if long else 'min'}",
         ylabel="temperature in degC",
         xlim=time[[0, -1]],
-        title=f"{history.name}\n{history.programme}".strip(),
+        title=f"{plot_text(history.name)}\n{history.programme}".strip(),
     )
     ax.grid(alpha=0.3)
     ax.legend(frameon=False, fontsize=8)

@@ -4,11 +4,14 @@ from __future__ import annotations
 
 import csv
 import io
+import re
 import tomllib
+from pathlib import Path
 
 import pytest
 from matplotlib.figure import Figure
 
+import motor.report.figures as figures
 from motor.base.media import csv_cell, plot_text, terminal_text, toml_text
 
 NAMES = ("[/b]", "[/red] x", "[sealed] box", ":smile:", r"$\undefined$", "$x", "a\\$b$", "=1+1")
@@ -55,3 +58,17 @@ def test_cell_is_no_formula_and_no_row(value: object, cell: object) -> None:
 @pytest.mark.parametrize("text", [*NAMES, 'quoted "a"', "\x7f\x00\n", "ü\u2028"])
 def test_toml_reads_back(text: str) -> None:
     assert tomllib.loads(f"a = {toml_text(text)}") == {"a": text}
+
+
+OWN_NAME = re.compile(r"\b(?:design|driver|history|clean|one|steel|magnet|asked)\.name\b")
+
+
+def test_every_figure_passes_names_through_their_medium() -> None:
+    """A figure that writes a designer's name says so by ``plot_text`` on the same line."""
+    found = [
+        f"{path.name}: {line.strip()}"
+        for path in sorted(Path(figures.__file__).parent.glob("*.py"))
+        for line in path.read_text(encoding="utf-8").splitlines()
+        if OWN_NAME.search(line) and not re.search(r"plot_text\(|_escaped\(|name=result\.", line)
+    ]
+    assert not found
