@@ -31,7 +31,7 @@ BOX_RANGES = {
     "port_area": (1e-6, 10.0, "area"),
 }
 AMPLIFIER_RANGES = {
-    "output_resistance": (0.0, 1e4, "resistance"),
+    "output_resistance": (0.0, 1e8, "resistance"),  # up to a current source
     "clip": (1e-3, 1e4, "voltage"),
 }
 
