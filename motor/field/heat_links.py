@@ -17,7 +17,15 @@ from geometries import Gap
 from motor.base.arrays import Floats, Ints
 from motor.field.heat_mesh import POINTS, Edges, HeatMesh
 
-__all__ = ["Link", "coil_links", "displacements", "joint_links", "surface_links", "top_link"]
+__all__ = [
+    "Link",
+    "coil_links",
+    "displacements",
+    "joint_links",
+    "link_between",
+    "surface_links",
+    "top_link",
+]
 
 SAMPLES = 16
 """Displacements that the coil's ways are averaged over."""
@@ -72,6 +80,12 @@ def _at(mesh: HeatMesh, edges: Edges) -> sparse.csr_matrix:
     return mesh.at(edges.triangle.repeat(len(POINTS)), edges.points.reshape(2, -1))
 
 
+def link_between(kind: str, mesh: HeatMesh, near: Edges, far: Edges | None = None) -> Link:
+    """Return the way from edges to the air, or to edges of the same place on another body."""
+    other = None if far is None else _at(mesh, far)
+    return _link(kind, _at(mesh, near), near.areas.ravel(), other)
+
+
 def surface_links(mesh: HeatMesh, gap: Gap) -> list[Link]:
     """Return the ways to the air: per area, but for the basket's, whose areas sum to 1.
 
@@ -105,7 +119,7 @@ def joint_links(mesh: HeatMesh, glued: Sequence[str]) -> list[Link]:
     magnet = np.isin(mesh.label, [mesh.names.index(n) for n in glued])
     is_glue = magnet[first.triangle] | magnet[second.triangle]
     return [
-        _link(kind, _at(mesh, first[here]), first[here].areas.ravel(), _at(mesh, second[here]))
+        link_between(kind, mesh, first[here], second[here])
         for kind, here in (("glue", is_glue), ("press", ~is_glue))
     ]
 

@@ -20,7 +20,7 @@ from motor.design.coil import Coil
 from motor.field.meshing import MotorMesh
 from motor.field.partition import AIR
 
-__all__ = ["FORMER", "WINDING", "Edges", "HeatMesh", "heat_mesh"]
+__all__ = ["FORMER", "WINDING", "Edges", "HeatMesh", "edges_of", "heat_mesh"]
 
 WINDING, FORMER = "coil-winding", "coil-former"
 _LOCAL = np.array([[0, 1], [1, 2], [0, 2]])
@@ -122,7 +122,7 @@ class HeatMesh:
         return sparse.csr_matrix((values.ravel(), (rows.ravel(), columns.ravel())), shape)
 
 
-def _edges(mesh: MeshTri, facets: Ints, side: int) -> Edges:
+def edges_of(mesh: MeshTri, facets: Ints, side: int) -> Edges:
     """Return facets as edges of the triangle on one of their sides."""
     triangle = mesh.f2t[side, facets]
     ends = mesh.p[:, mesh.facets[:, facets]]
@@ -155,7 +155,7 @@ def _coil_grid(coil: Coil, divisions: int) -> tuple[Floats, Ints, Ints, Edges, E
     mesh = whole.restrict(np.flatnonzero(keep))
     label = np.where(former[keep], 1, 0)
     facets = np.flatnonzero(mesh.f2t[1] < 0)
-    edges = _edges(mesh, facets, 0)
+    edges = edges_of(mesh, facets, 0)
     inward, outward = edges[edges.normal[0] < -0.5], edges[edges.normal[0] > 0.5]
     high_end = edges.ends[1].max() - 1e-9
     is_top = (edges.normal[1] > 0.5) & (edges.ends[1].min(axis=0) > high_end)
@@ -205,9 +205,9 @@ def heat_mesh(motor: MotorMesh, coil: Coil, divisions: int) -> HeatMesh:
     a, b = first[inner], second[inner]
     solid_a, solid_b = motor.label[a] != air, motor.label[b] != air
     shared = inner[solid_a & solid_b & (motor.label[a] != motor.label[b])]
-    halves = [_edges(grid, shared, side) for side in (0, 1)]
+    halves = [edges_of(grid, shared, side) for side in (0, 1)]
     free = [
-        _edges(grid, inner[chosen], side)
+        edges_of(grid, inner[chosen], side)
         for side, chosen in ((0, solid_a & ~solid_b), (1, ~solid_a & solid_b))
     ]
     outer_air = _outside_air(motor)
