@@ -59,6 +59,7 @@ if TYPE_CHECKING:
     from motor.report.files.step import write_step
     from motor.report.files.vtu import write_vtu
     from motor.results.bl import BlCurve
+    from motor.results.heat import Warmth, heat
     from motor.results.impedance import BlockedImpedance, blocked_impedance
     from motor.results.loaded import LoadedCoil, loaded_coil
     from motor.results.motor_result import MotorResult, solve
@@ -106,6 +107,10 @@ _HOME = {
     "motor.driver.heat": (
         "ThermalNetwork",
         "network_of",
+    ),
+    "motor.results.heat": (
+        "Warmth",
+        "heat",
     ),
     "motor.driver.measured": (
         "compare_bl",
@@ -187,6 +192,7 @@ __all__ = [
     "System",
     "Table",
     "ThermalNetwork",
+    "Warmth",
     "Wire",
     "blocked_impedance",
     "clean_limits",
@@ -200,6 +206,7 @@ __all__ = [
     "driver_of",
     "export",
     "fit_polynomial",
+    "heat",
     "integrate",
     "loaded_coil",
     "network_of",

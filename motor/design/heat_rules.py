@@ -19,6 +19,8 @@ class HeatRules:
 
     Parameters
     ----------
+    power : float or None
+        Lasting programme that studies reckon with, W in the coil at 20 degC; None for no heat.
     ambient : float or None
         Of the air around the driver, K; None for the design's temperature.
     axis : str
@@ -47,6 +49,10 @@ class HeatRules:
         Measured capacities in J/K, likewise.
     """
 
+    power: float | None = field(
+        default=None,
+        metadata={"doc": "lasting programme that studies reckon with", "quantity": "power"},
+    )
     ambient: float | None = field(
         default=None,
         metadata={"doc": "of the air; the design's temperature without", "quantity": "temperature"},

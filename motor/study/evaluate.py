@@ -16,8 +16,9 @@ from motor.base.errors import InvalidInput, MachineError, MotorError
 from motor.design.design import Design
 from motor.materials import conductor_named, former_named
 from motor.results.demagnetisation import excursion
+from motor.results.heat import heat
 from motor.results.motor_result import bl_goal, read_off, solved_field
-from motor.results.quantities import AT_TEMPERATURE
+from motor.results.quantities import AT_TEMPERATURE, HEAT
 from motor.results.summary import figures_of
 
 __all__ = [
@@ -153,6 +154,8 @@ def job_of(design: Design, measure: Measure | None = None) -> Job:
         wound.append(former_named(coil.former_material))
     prices |= {m.name: materials.price_of(m) for m in wound}
     rest = [coil, wound, prices, design.moving_parts, design.stroke, measure]
+    if design.heat.power is not None:
+        rest += [design.heat, design.amplifier]
     return Job(digest([field, rest]), field, design, measure)
 
 
@@ -187,6 +190,7 @@ def solve_jobs(jobs: Sequence[Job]) -> list[Outcome]:
         if failed is None:
             try:
                 record |= _margins(result, job.measure)
+                record |= _warmth(result)
             except Exception as error:
                 failed = error
         spent = seconds + time.perf_counter() - began
@@ -226,6 +230,15 @@ def _flat(result: Any) -> dict[str, Any]:
         "unknowns": field.unknowns,
         "triangles": field.triangles,
     }
+
+
+def _warmth(result: Any) -> dict[str, Any]:
+    """Return where the programme of the design's section [heat] settles; nothing without one."""
+    power = result.design.heat.power
+    if power is None:
+        return {}
+    warmth = heat(result, power)
+    return {key: value for quantity in HEAT for key, value in quantity.record(warmth).items()}
 
 
 def _margins(result: Any, measure: Measure) -> dict[str, Any]:

@@ -24,6 +24,7 @@ from motor.base.units import UNITS, format_quantity, parse_quantity
 from motor.design.characteristic import Characteristic, Polynomial, Table
 from motor.design.coil import Coil
 from motor.design.design import Design, Materials, MovingParts
+from motor.design.heat_rules import HeatRules
 from motor.design.wire import wire_of_size
 from motor.materials import Magnet, TabulatedSteel, magnet_named, steel_named
 
@@ -38,6 +39,7 @@ ENDINGS = {
     "area": "cm2",
     "stiffness": "N_per_mm",
     "mechanical_resistance": "kg_per_s",
+    "power": "W",
 }
 """Unit at the end of a column's name, by kind of quantity."""
 
@@ -118,13 +120,16 @@ def known_parameters(design: Design) -> dict[str, Parameter]:
         "coil": design.coil,
         "coil.wire": design.coil.wire,
         "moving_parts": design.moving_parts,
+        "heat": design.heat,
     }
     for section, record in sections.items():
         for item in dataclasses.fields(record) if record is not None else ():
             kind = item.metadata.get("quantity")
             if item.name == "wire":
                 continue
-            found[f"{section}.{item.name}"] = kind if kind in (*UNITS, "count") else "text"
+            found[f"{section}.{item.name}"] = (
+                kind if kind in (*UNITS, "count", "number") else "text"
+            )
     found |= {"coil.wire.size": "text"}
     found |= {f"materials.{key}": "text" for key in ("magnet", "steel", "values")}
     drawn = (region.name for region in design.regions if region.role is not Role.CONDUCTOR)
@@ -248,6 +253,12 @@ class Draft:
             },
         )
 
+    def _heat(self) -> HeatRules:
+        try:
+            return dataclasses.replace(self.base.heat, **self._section("heat"))
+        except InvalidInput as error:
+            raise error.within("heat") from None
+
     def design(self) -> Design:
         """Return the design; InvalidInput if it cannot be built."""
         return self.base.replace(
@@ -256,6 +267,7 @@ class Draft:
             coil=self.coil(),
             temperature=self.get("temperature"),
             moving_parts=self.moving_parts(),
+            heat=self._heat(),
         )
 
 

@@ -13,6 +13,7 @@ from typing import TYPE_CHECKING, Any
 from motor.base.quantity import COLUMN_UNITS, Quantity
 from motor.results.quantities.coil import COIL
 from motor.results.quantities.force import FORCE
+from motor.results.quantities.heat import HEAT
 from motor.results.quantities.motor import MOTOR, STRAY_DISTANCE
 from motor.results.quantities.stroke import STROKE
 from motor.results.quantities.temperature import AT_TEMPERATURE
@@ -22,6 +23,7 @@ if TYPE_CHECKING:
 
 __all__ = [
     "AT_TEMPERATURE",
+    "HEAT",
     "QUANTITIES",
     "STRAY_DISTANCE",
     "all_quantities",
@@ -41,7 +43,8 @@ def motor_quantities() -> tuple[Quantity[MotorResult], ...]:
 
 def all_quantities() -> list[Quantity[Any]]:
     """Return every figure that a study may hold, those of the motor first."""
-    return [*motor_quantities(), *(q for side in AT_TEMPERATURE.values() for q in side)]
+    sides = (q for side in AT_TEMPERATURE.values() for q in side)
+    return [*motor_quantities(), *sides, *HEAT]
 
 
 def column_words() -> dict[str, tuple[str, str]]:

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import pytest
 
+from motor.results.heat import heat
 from motor.results.motor_result import solve
 from motor.study.evaluate import Measure, job_of, solve_jobs
 from motor.study.parameters import Draft
@@ -95,3 +96,21 @@ def test_an_error_is_an_outcome_of_its_design(monkeypatch):
     assert first.error == "ZeroDivisionError: made up"
     assert second.results is not None
     assert second.error == ""
+
+
+def test_a_power_in_the_heat_section_adds_where_it_settles() -> None:
+    warm = {"heat.power": 10.0, "heat.ambient": 333.15}
+    plain, asked = ferrite(), Draft(ferrite(), warm).design()
+    assert job_of(plain).field == job_of(asked).field
+    assert job_of(plain).fingerprint != job_of(asked).fingerprint
+    hotter = Draft(asked, {"heat.ambient": 353.15}).design()
+    assert job_of(hotter).fingerprint != job_of(asked).fingerprint
+    without, found = (outcome.results for outcome in solve_jobs([job_of(plain), job_of(asked)]))
+    assert without is not None
+    assert found is not None
+    assert "coil_temperature_degC" not in without
+    alone = heat(solve(asked), 10.0)
+    assert found["coil_temperature_degC"] == pytest.approx(alone.coil.value - 273.15, abs=1e-3)
+    assert found["largest_power_W"] == pytest.approx(alone.largest_power[0].value, rel=1e-4)
+    assert found["largest_power_limited_by"] == "wire"
+    assert found["bl_at_rest_warm_Tm"] < found["bl_at_rest_Tm"]
