@@ -16,6 +16,7 @@ from typing import Any, ClassVar, Self
 
 from geometries.changing import Changeable, changed_rings, of_fields, of_rings
 from geometries.checks import check_regions
+from geometries.dimensions import Span
 from geometries.drawing import section_svg
 from geometries.errors import InvalidInput, millimetres
 from geometries.regions import Gap, Region
@@ -153,6 +154,11 @@ class Geometry:
         """
         return {}
 
+    @property
+    def marked(self) -> tuple[Span, ...]:
+        """Dimensions that drawings show beside those that every section has."""
+        return ()
+
     def changeable(self) -> dict[str, Changeable]:
         """Return all that a study may change, by name; rings as ``rings.NAME.KEY``."""
         rings = getattr(self, "rings", ())
@@ -171,4 +177,4 @@ class Geometry:
         raise NotImplementedError
 
     def _repr_svg_(self) -> str:
-        return section_svg(self.regions(), gap=self.gap, title=self.title)
+        return section_svg(self.regions(), gap=self.gap, title=self.title, marks=self.marked)

@@ -3,10 +3,11 @@
 from __future__ import annotations
 
 import itertools
+import math
 from collections.abc import Sequence
 from html import escape
 
-from geometries.dimensions import dimensions
+from geometries.dimensions import Span, dimensions
 from geometries.regions import Gap, Point, Region, Role
 from geometries.words import one_line
 
@@ -36,6 +37,7 @@ def section_svg(
     coil: Sequence[tuple[str, Sequence[Point]]] = (),
     title: str = "",
     origin: str = "",
+    marks: Sequence[Span] = (),
 ) -> str:
     """Return the right half section as SVG text.
 
@@ -51,6 +53,8 @@ def section_svg(
         Heading.
     origin : str
         What wrote the drawing, for its metadata.
+    marks : sequence of Span
+        Further dimensions, drawn where they are.
     """
     found = dimensions(regions, gap)
     points = [p for r in regions for p in r.outline] + [p for _, outline in coil for p in outline]
@@ -94,6 +98,8 @@ def section_svg(
     lines += _labels(regions, coil, at)
     lines += _radial_dimensions(found, at, top, bottom)
     lines += _axial_dimensions(found, at, at((r_max, 0.0))[0])
+    for span in marks:
+        lines += _marked(span, at)
     lines.append(
         f'<text x="{LEFT}" y="{height - 14:.1f}" fill="#555">dimensions in mm; gap '
         f"{_number(gap.width)} wide, {_number(gap.depth)} deep</text>"
@@ -216,6 +222,19 @@ def _radial_dimensions(found, at, top, bottom) -> list[str]:  # type: ignore[no-
     lines += _line((x0, y), (x1, y), width.what, f"{feet} M{x1:.1f},{y:.1f} h14")
     lines.append(_words(x1 + 16, y + 4, _number(width.radial), anchor="start"))
     return lines
+
+
+def _marked(span: Span, at) -> list[str]:  # type: ignore[no-untyped-def]
+    """Return a dimension in its place, with its name; a diameter where it starts on the axis."""
+    start, end = at(span.start), at(span.end)
+    across = span.start[0] == 0 and span.axial == 0
+    size = (
+        f"\u2300 {_number(2 * span.radial)}"
+        if across
+        else _number(math.hypot(span.radial, span.axial))
+    )
+    x, y = (start[0] + end[0]) / 2, (start[1] + end[1]) / 2
+    return [*_line(start, end, span.what), _words(x, y + 4, f"{_escaped(span.what)} {size}")]
 
 
 def _axial_dimensions(found, at, right) -> list[str]:  # type: ignore[no-untyped-def]

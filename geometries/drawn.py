@@ -10,6 +10,7 @@ from typing import Any, ClassVar, Self
 
 from geometries.changing import Changeable, changed_rings, of_rings
 from geometries.contract import Geometry
+from geometries.dimensions import Span
 from geometries.drawn_checks import check_fine, check_gap_near
 from geometries.drawn_example import DIMENSIONS, FORMULAS, GAP, PARTS
 from geometries.drawn_parts import (
@@ -19,6 +20,7 @@ from geometries.drawn_parts import (
     coordinate,
     direction,
     outline_of,
+    span_of,
 )
 from geometries.errors import InvalidInput
 from geometries.formulas import Formula, evaluate
@@ -81,6 +83,7 @@ class Outlines(Geometry, kind="outlines"):
             raise InvalidInput(
                 "the drawing", f"have at most {MOST} points and formulas", max(count, len(names))
             )
+        _ = self.marked
         check_fine(self.regions())
         check_gap_near(self.regions(), self.gap)
 
@@ -118,6 +121,12 @@ class Outlines(Geometry, kind="outlines"):
     def regions(self) -> tuple[Region, ...]:
         """Return the parts as drawn, heights from the middle of the gap, and any rings."""
         return (*self._regions, *ring_regions(self.rings))
+
+    @functools.cached_property
+    def marked(self) -> tuple[Span, ...]:
+        """The dimensions that drawings show between points of the file."""
+        marked = [d for d in self.dimensions if d.ends is not None]
+        return tuple(span_of(d, self.numbers, self._middle) for d in marked)
 
     def _region(self, part: DrawnPart) -> Region:
         points = outline_of(part, self.numbers)

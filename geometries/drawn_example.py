@@ -22,7 +22,12 @@ DIMENSIONS = (
     Dimension("magnet_diameter", 90.0e-3, doc="outer diameter of the magnet"),
     Dimension("magnet_thickness", 15.0e-3, doc="thickness of the magnet"),
     Dimension("back_thickness", 6.0e-3, doc="thickness of the back plate"),
-    Dimension("tip_height", 4.0e-3, doc="height of the conical pole tip above the gap"),
+    Dimension(
+        "tip_height",
+        4.0e-3,
+        doc="height of the conical pole tip above the gap",
+        ends=(("tip / 2 + vent / 2", "top"), ("tip / 2 + vent / 2", "top + tip_height")),
+    ),
     Dimension("tip_angle", 1.0471975511966, "angle", "slope of the tip, 90 deg: a cylinder"),
     Dimension("vent_diameter", 8.0e-3, doc="bore through the pole"),
 )

@@ -8,6 +8,7 @@ from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 
 from geometries.arcs import TOLERANCE, arc_through, rounded
+from geometries.dimensions import Span
 from geometries.errors import InvalidInput, millimetres
 from geometries.formulas import FUNCTIONS, Formula, evaluate
 from geometries.regions import AXIAL_DOWN, AXIAL_UP, RADIAL_IN, RADIAL_OUT, Point, Role
@@ -23,6 +24,7 @@ __all__ = [
     "coordinate",
     "direction",
     "outline_of",
+    "span_of",
 ]
 
 Place = tuple[Formula, Formula]
@@ -31,6 +33,8 @@ Place = tuple[Formula, Formula]
 DIRECTIONS = {"up": AXIAL_UP, "down": AXIAL_DOWN, "outward": RADIAL_OUT, "inward": RADIAL_IN}
 """Magnetisations by name; any other is an angle in degrees from outward towards up."""
 RESERVED = ("kind", "formulas", "gap", "parts", "rings", *FUNCTIONS)
+SAME = 1e-3
+"""Drawn dimensions agree with their values to this, mm."""
 FARTHEST = 1e3
 """Coordinates stay within this, mm."""
 
@@ -49,12 +53,15 @@ class Dimension:
         "length", "angle" or "number".
     doc : str
         What it is, in words.
+    ends : (place, place) or None
+        Between which points drawings show it: a length, or a diameter from the axis.
     """
 
     name: str
     value: float
     quantity: str = "length"
     doc: str = ""
+    ends: tuple[Place, Place] | None = None
 
     def __post_init__(self) -> None:
         check_name(self.name)
@@ -65,6 +72,8 @@ class Dimension:
             raise InvalidInput(
                 self.name, f"be within {FARTHEST:g} mm of 0", millimetres(self.value)
             )
+        if self.ends is not None and self.quantity != "length":
+            raise InvalidInput(self.name, "be a length to be drawn between points", self.quantity)
 
     @property
     def number(self) -> float:
@@ -150,6 +159,23 @@ def coordinate(formula: Formula, numbers: Mapping[str, float], field: str) -> fl
     if abs(value) > FARTHEST:
         raise InvalidInput(field, f"be within {FARTHEST:g} mm of 0", f"{value:.6g} mm")
     return value
+
+
+def span_of(dimension: Dimension, numbers: Mapping[str, float], middle: float) -> Span:
+    """Return where a marked dimension is drawn; InvalidInput if the points do not span it.
+
+    ``middle`` is the height of the gap's middle in the drawing, mm.
+    """
+    assert dimension.ends is not None
+    field = f"{dimension.name}, from and to"
+    (r0, z0), (r1, z1) = (_place(place, numbers, field) for place in dimension.ends)
+    apart = math.hypot(r1 - r0, z1 - z0)
+    diameter = r0 == 0 and z0 == z1 and abs(2 * apart - dimension.number) < SAME
+    if abs(apart - dimension.number) > SAME and not diameter:
+        raise InvalidInput(field, f"span its {dimension.text}", f"points {apart:.6g} mm apart")
+    ends = ((r, z - middle) for r, z in ((r0, z0), (r1, z1)))
+    start, end = ((r * 1e-3, z * 1e-3) for r, z in ends)
+    return Span(dimension.name.replace("_", " "), start, end)
 
 
 def _place(place: Place, numbers: Mapping[str, float], field: str) -> Point:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import functools
 import math
 from collections.abc import Sequence
 from typing import TYPE_CHECKING
@@ -22,6 +23,7 @@ __all__ = [
 ]
 
 
+@functools.lru_cache(maxsize=256)
 def polygon(region: Region) -> Polygon:
     """Return the region's outline as a shapely polygon (coordinates in metres)."""
     from shapely import Polygon

@@ -290,6 +290,7 @@ class Design:
             coil=self.coil.outlines(drawn=True),
             title=self.name,
             origin=stamp(),
+            marks=self.geometry.marked,
         )
 
 

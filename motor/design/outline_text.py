@@ -6,6 +6,7 @@
     kind = "outlines"
     pole_diameter = "31 mm"                       # dimensions of your own, for studies to change
     tip_angle = { value = "60 deg", doc = "slope of the tip" }
+    rim = { value = "8 mm", from = ["pole", "face"], to = ["pole", "face + rim"] }   # in drawings
 
     [geometry.formulas]                           # in mm and degrees, each from those above it
     pole = "pole_diameter / 2"
@@ -80,18 +81,20 @@ def _rows(table: Mapping[str, Any]) -> list[dict[str, Any]]:
 
 
 def _dimension(name: str, value: object) -> Dimension:
-    doc = ""
+    doc, ends = "", None
     if isinstance(value, dict):
-        check_keys(f"geometry.{name}", value, ["value", "doc"])
+        check_keys(f"geometry.{name}", value, ["value", "doc", "from", "to"])
+        if "from" in value or "to" in value:
+            ends = (_place(value.get("from"), name), _place(value.get("to"), name))
         doc = string(value.get("doc", ""), "doc", f"geometry.{name}")
         value = value.get("value")
     if isinstance(value, int | float) and not isinstance(value, bool):
-        return Dimension(name, float(value), "number", doc)
+        return Dimension(name, float(value), "number", doc, ends)
     if not isinstance(value, str):
         what = 'be a dimension such as "8 mm" or "30 deg", or a plain number'
         raise InvalidInput(name, what, repr(value)[:200], "geometry")
     kind = "angle" if value.strip().endswith(("deg", "rad", "degree", "degrees")) else "length"
-    return Dimension(name, parse_quantity(value, kind, name), kind, doc)
+    return Dimension(name, parse_quantity(value, kind, name), kind, doc, ends)
 
 
 def _formula(value: object, field: str, where: str) -> Formula:
@@ -160,7 +163,8 @@ def outline_lines(geometry: Outlines, *, comments: bool = False) -> list[str]:
 
     lines = explained(
         "Dimensions of your own: lengths, angles or plain numbers, under any names.  Studies",
-        "change them as geometry.NAME; doc is what reports call them.",
+        "change them as geometry.NAME; doc is what reports call them, from and to are points",
+        "between which drawings show them.",
     )
     for d in geometry.dimensions:
         text = (
@@ -168,8 +172,9 @@ def outline_lines(geometry: Outlines, *, comments: bool = False) -> list[str]:
             if d.quantity == "number"
             else toml_text(format_quantity(d.value, d.quantity))
         )
-        doc = f"{{ value = {text}, doc = {toml_text(d.doc)} }}"
-        lines.append(f"{d.name} = {doc if d.doc else text}")
+        more = f", doc = {toml_text(d.doc)}" if d.doc else ""
+        more += "" if d.ends is None else f", from = {_pair(d.ends[0])}, to = {_pair(d.ends[1])}"
+        lines.append(f"{d.name} = " + (f"{{ value = {text}{more} }}" if more else text))
     if geometry.formulas:
         lines += ["", "[geometry.formulas]"]
         lines += explained(

@@ -22,6 +22,7 @@ from motor.results.forces import holder_of, motor_forces
 from motor.results.loaded import AT_COIL, loaded_coil
 from motor.results.motor_result import MotorResult, solve
 from motor.results.quantities import QUANTITIES
+from tests.drawn_motors import drawn_designs
 from tests.random_motors import hard_designs, random_designs
 
 REFERENCE = Sizing(at_gap=0.07, away=0.035, growth=0.15, largest=0.03, layers=4)
@@ -146,8 +147,11 @@ def main() -> None:
     parser.add_argument("--motors", type=int, default=200)
     parser.add_argument("--seed", type=int, default=2026)
     parser.add_argument("--hard", action="store_true", help="motors at the edges instead")
+    parser.add_argument("--drawn", action="store_true", help="motors drawn as outlines instead")
     options = parser.parse_args()
-    motors = (hard_designs if options.hard else random_designs)(options.seed, options.motors)
+    makers = {(True, False): hard_designs, (False, True): drawn_designs}
+    make = makers.get((options.hard, options.drawn), random_designs)
+    motors = make(options.seed, options.motors)
     found: list[Sample] = []
     for number, motor in enumerate(motors):
         kelvin = DEGREES[number // 2 % len(DEGREES)] + 273.15

@@ -74,6 +74,8 @@ def write_dxf(design: Design, path: str | Path) -> None:
     ends = (0.0, low - letter), (0.0, high + letter)
     space.add_line(*ends, {"layer": AXIS})
     top = _add_dimensions(space, found, (width, low, high), letter)
+    for span in design.geometry.marked:
+        _add_mark(space, span)
     _add_text(space, design, (-width, top + 3 * letter), letter)
     doc.set_modelspace_vport(1.6 * (high - low), ((0.0, (low + high) / 2)))
     with whole_file(path) as hidden:
@@ -180,6 +182,20 @@ def _add_dimensions(
     left = Span(height.what, (-height.start[0], height.start[1]), (-height.end[0], height.end[1]))
     measure(left, (-width - 2 * step, 0.0), 90)
     return top
+
+
+def _add_mark(space: Any, span: Span) -> None:
+    """Draw a marked dimension in its place, across for a diameter."""
+    across = span.start[0] == 0 and span.axial == 0
+    start = (-span.end[0], span.end[1]) if across else span.start
+    space.add_aligned_dim(
+        p1=(start[0] * MM, start[1] * MM),
+        p2=(span.end[0] * MM, span.end[1] * MM),
+        distance=0.0,
+        dimstyle="section",
+        text="%%c<>" if across else "<>",
+        dxfattribs={"layer": DIMENSIONS},
+    ).render()
 
 
 def _add_text(space: Any, design: Design, corner: tuple[float, float], letter: float) -> None:

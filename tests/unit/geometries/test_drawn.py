@@ -7,8 +7,10 @@ import itertools
 import math
 import time
 from collections.abc import Callable
+from pathlib import Path
 from typing import Any
 
+import ezdxf
 import pytest
 from shapely import Polygon
 
@@ -317,3 +319,34 @@ def test_a_drawing_is_read_in_ten_milliseconds() -> None:
         )
         took.append(time.process_time() - start)
     assert min(took) < 0.010
+
+
+def test_drawings_show_the_dimensions_that_a_file_marks(tmp_path: Path) -> None:
+    design = motor.starter("outlines")
+    (span,) = design.geometry.marked
+    assert (span.what, span.axial) == ("tip height", pytest.approx(4e-3))
+    higher = Draft(design, {"geometry.tip_height": 5e-3}).design()
+    assert ">tip height 4<" in design._repr_svg_()
+    assert ">tip height 5<" in higher._repr_svg_()
+    found = []
+    for drawn_ in (design, design.replace(geometry=_unmarked(design.geometry))):
+        motor.write_dxf(drawn_, tmp_path / "a.dxf")
+        doc = ezdxf.readfile(tmp_path / "a.dxf")
+        found.append([d.get_measurement() for d in doc.modelspace().query("DIMENSION")])
+    assert sorted(found[0]) == pytest.approx(sorted([*found[1], 4.0]))
+
+
+def _unmarked(geometry: Any) -> Outlines:
+    bare = tuple(dataclasses.replace(d, ends=None) for d in geometry.dimensions)
+    return dataclasses.replace(geometry, dimensions=bare)
+
+
+def test_a_mark_spans_its_dimension_or_half_a_diameter() -> None:
+    for ends in (((0.0, 1.0), (4.0, 1.0)), ((1.0, 1.0), (1.0, 9.0))):
+        across = Dimension("size", 8e-3, ends=ends)
+        assert dataclasses.replace(drawn(*SQUARE), dimensions=(across,)).marked
+    short = Dimension("size", 8e-3, ends=((1.0, 1.0), (5.0, 1.0)))
+    with pytest.raises(InvalidInput, match=r"size, from and to must span its 8 mm; .* 4 mm"):
+        dataclasses.replace(drawn(*SQUARE), dimensions=(short,))
+    with pytest.raises(InvalidInput, match="size must be a length to be drawn"):
+        Dimension("size", 1.0, "angle", ends=((1.0, 1.0), (5.0, 1.0)))

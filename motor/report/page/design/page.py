@@ -60,7 +60,10 @@ def design_page(result: MotorResult) -> Page:
         **sweep.plots,
     }
     drawing = section_svg(
-        design.regions, gap=design.geometry.gap, coil=design.coil.outlines(drawn=True)
+        design.regions,
+        gap=design.geometry.gap,
+        coil=design.coil.outlines(drawn=True),
+        marks=design.geometry.marked,
     )
     return Page(
         template="design.html",
