@@ -292,7 +292,7 @@ def _staged(folder: Path, file: Path | None = None) -> Iterator[Path]:
         if file is None:
             folder.mkdir(parents=True, exist_ok=True)
         _clean_up(folder)
-        work = Path(tempfile.mkdtemp(dir=folder, prefix=PARTIAL))
+        work = Path(tempfile.mkdtemp(dir=folder, prefix=f"{PARTIAL}{os.getpid()}-"))
         (work / OWNER).write_text(json.dumps({"host": socket.gethostname(), "pid": os.getpid()}))
         (work / NEW).mkdir()
         yield work / NEW
@@ -357,8 +357,9 @@ def _is_alive(work: Path) -> bool:
     try:
         owner = json.loads((work / OWNER).read_text(encoding="utf-8"))
         host, pid = owner["host"], int(owner["pid"])
-    except (OSError, ValueError, KeyError, TypeError):
-        host, pid = "", 0
+    except (OSError, ValueError, KeyError, TypeError):  # not there yet, or killed before: its name
+        number = work.name.removeprefix(PARTIAL).partition("-")[0]
+        host, pid = socket.gethostname(), int(number) if number.isdecimal() else 0
     with contextlib.suppress(OSError):
         if host != socket.gethostname() or os.name != "posix" or pid < 1:
             return time.time() - work.stat().st_mtime < STALE

@@ -1,0 +1,430 @@
+"""Thousands of wrong files, names, damaged stores and kills: python -m tests.properties.fuzz.
+
+Whatever comes in, what comes out is a result or one of the program's own errors in one line, and
+what was whole before is whole after.  ``--cases`` says how many, ``--seed`` which; the table at
+the end says what became of them, and each failure's area and number repeat it::
+
+    python -m tests.properties.fuzz --area design --seed 1 --only 4711
+"""
+
+from __future__ import annotations
+
+import argparse
+import dataclasses
+import io
+import json
+import os
+import random
+import resource
+import signal
+import sys
+import tempfile
+import time
+import traceback
+import wave
+import xml.etree.ElementTree as ElementTree
+from collections import Counter
+from collections.abc import Callable, Iterator
+from contextlib import contextmanager
+from pathlib import Path
+from typing import Any
+
+from click.testing import CliRunner
+
+from geometries import registered
+from motor.base.errors import InvalidInput, MotorError
+from motor.base.whole_files import MANIFEST, folder_of
+from motor.cli import main as motor_command
+from motor.design.reading import design_from_toml, design_to_toml, read_design
+from motor.design.starters import starter
+from motor.driver.measured import read_measured_bl
+from motor.driver.programme import read_wav
+from motor.materials.own import read_curve
+from motor.results.motor_result import solve
+from motor.study.evaluate import Job, Outcome, job_of
+from motor.study.store import Row, Store, repair
+from motor.study.study_file import read_study
+from tests.properties.mutation import (
+    NAMES,
+    NUMBERS,
+    QUANTITIES,
+    bytes_of,
+    flipped,
+    mutated_toml,
+)
+
+__all__ = ["AREAS", "Area", "run_case"]
+
+STUDIES = Path(__file__).parents[2] / "studies"
+DESIGNS = sorted((STUDIES / "designs").glob("*.toml"))
+PLANS = sorted((STUDIES / "plans").glob("*.toml"))
+STEEL = Path(__file__).parents[2] / "motor" / "materials" / "tables" / "mild-steel-1008.csv"
+MEASURED = "x_mm,bl_Tm\n" + "".join(f"{x},{6 - 0.01 * x * x:.3f}\n" for x in range(-10, 11))
+LIMIT = 20
+"""Seconds after which a case counts as hung."""
+MEMORY = 6 * 2**30
+"""Bytes that the long run may use; what asks for more is a failure."""
+LINE = 2000
+"""Characters of the longest error."""
+POINTS = 12
+"""Designs of a store."""
+
+
+def _refused(error: Exception) -> str:
+    """Return "refused" for an error in one readable line."""
+    text = str(error)
+    assert text.strip(), "an error without words"
+    assert len(text) < LINE, f"an error of {len(text)} characters"
+    wrong = [c for c in text if not c.isprintable()]
+    assert not wrong, f"an error with {wrong[:3]}: {text[:300]!a}"
+    return "refused"
+
+
+def _reading(read: Callable[[Path], Any], path: Path, data: bytes) -> tuple[str, Any]:
+    path.write_bytes(data)
+    try:
+        return "read", read(path)
+    except InvalidInput as error:
+        return _refused(error), None
+
+
+def design_file(draw: random.Random, folder: Path) -> str:
+    """Read a design file: if that can be done, it is written and read back the same."""
+    kinds = sorted(registered())
+    texts = [*(p.read_text("utf-8") for p in DESIGNS), *(design_to_toml(starter(k)) for k in kinds)]
+    said, design = _reading(read_design, folder / "d.toml", mutated_toml(draw, draw.choice(texts)))
+    if design is not None:
+        assert design_from_toml(design_to_toml(design)) == design
+    return said
+
+
+def study_file(draw: random.Random, folder: Path) -> str:
+    """Read a study file with its design beside it."""
+    text = draw.choice(PLANS).read_text("utf-8").replace("../designs", str(STUDIES / "designs"))
+    return _reading(read_study, folder / "s.toml", mutated_toml(draw, text))[0]
+
+
+def table_file(draw: random.Random, folder: Path) -> str:
+    """Read measured Bl(x), a steel's curve, or a recording."""
+    sound = io.BytesIO()
+    with wave.open(sound, "wb") as stream:
+        stream.setnchannels(draw.choice([1, 2]))
+        stream.setsampwidth(draw.choice([1, 2, 4]))
+        stream.setframerate(draw.choice([1, 8000, 44100, 2**28]))
+        stream.writeframes(bytes(range(256)) * 4)
+    read, data = draw.choice(
+        [
+            (read_measured_bl, MEASURED.encode()),
+            (read_curve, STEEL.read_bytes()),
+            (read_wav, sound.getvalue()),
+        ]
+    )
+    if read is not read_wav and draw.random() < 0.6:
+        rows = [line.split(",") for line in data.decode().splitlines()]
+        for _ in range(draw.randint(1, 4)):
+            row = draw.choice(rows)
+            row[draw.randrange(len(row))] = str(draw.choice([*NUMBERS, *QUANTITIES, *NAMES]))
+        data = "\n".join(map(",".join, rows)).encode()
+    else:
+        data = bytes_of(draw, data)
+    return _reading(read, folder / "table", data)[0]
+
+
+def names(draw: random.Random, folder: Path) -> str:
+    """Draw a design with a name and notes: through file, drawing and terminal."""
+    text = draw.choice(DESIGNS).read_text("utf-8")
+    name, note = draw.choice(NAMES), draw.choice(NAMES)
+    path = folder / "d.toml"
+    lines = [s for s in text.splitlines() if not s.startswith(("name", "notes"))]
+    head = [f"name = {json.dumps(name, ensure_ascii=False)}", f"notes = {json.dumps(note)}"]
+    path.write_text("\n".join([*head, *lines]), encoding="utf-8")
+    goal = folder / "section.svg"
+    said = _command("draw", str(path), "--out", str(goal))
+    if said == "read":
+        ElementTree.fromstring(goal.read_text("utf-8"))
+        design = read_design(path)
+        assert design_from_toml(design_to_toml(design)) == design
+    return said
+
+
+def command(draw: random.Random, folder: Path) -> str:
+    """Run a command with a wrong word, quantity or path."""
+    path = folder / "d.toml"
+    data = draw.choice(DESIGNS).read_bytes()
+    path.write_bytes(data)
+    word = draw.choice([*map(str, NUMBERS), *QUANTITIES, *NAMES])
+    word = word.replace("\0", "")
+    line = draw.choice(
+        [
+            ["wire", str(path), f"--resistance={word}"],
+            ["materials", "--", word],
+            ["new", "--", word, str(folder / "new.toml")],
+            ["new", "outside-magnet", "--", str(path)],
+            ["draw", str(folder / word[:200]), "--out", str(folder / "s.svg")],
+            ["solve", str(path), "--accuracy", "0.01%", f"--current={word} mm"],
+            ["study", str(path), "--out", str(folder / "out")],
+            ["study", str(PLANS[0]), "--out", str(folder / "out"), f"--time-limit=-{word}"],
+            ["report", str(path), "--out", str(folder / word[:200])],
+            [word, str(path)],
+        ]
+    )
+    said = _command(*line)
+    assert path.read_bytes() == data, f"{line} has changed its input"
+    return said
+
+
+def _command(*line: str) -> str:
+    done = CliRunner().invoke(motor_command, list(line))
+    if done.exception is not None and not isinstance(done.exception, SystemExit):
+        raise done.exception
+    assert done.exit_code in (0, 1, 2), done.exit_code
+    assert "\x1b" not in done.output, f"an escape sequence reaches the terminal: {line}"
+    assert "Traceback" not in done.output
+    return "refused" if done.exit_code else "read"
+
+
+def solved(draw: random.Random, folder: Path) -> str:
+    """Solve a design whose numbers are changed: if that can be done, all results are finite."""
+    text = draw.choice(DESIGNS).read_text("utf-8")
+    lines = text.splitlines()
+    places = [n for n, line in enumerate(lines) if " mm" in line or '"g' in line]
+    for _ in range(draw.randint(1, 3)):
+        at = draw.choice(places)
+        key, _, value = lines[at].partition(" = ")
+        number, _, unit = value.strip('"').partition(" ")
+        try:
+            scaled = float(number) * draw.choice([0.5, 0.9, 1.1, 2, 10, 0.1, -1, 1e-3])
+        except ValueError:
+            continue
+        lines[at] = f'{key} = "{scaled:.6g} {unit.partition(chr(34))[0]}"'
+    said, design = _reading(read_design, folder / "d.toml", "\n".join(lines).encode())
+    if design is None:
+        return said
+    try:
+        summary = solve(design, uncertainty=False).summary()
+    except (InvalidInput, MotorError) as error:
+        return _refused(error)
+    json.dumps(summary, allow_nan=False)
+    return "read"
+
+
+# stores and folders
+
+
+def _filled(path: Path, key: Callable[[int], str]) -> None:
+    with Store(path) as store:
+        for number in range(POINTS):
+            _record(store, number, key(number))
+        store.set_points("p", [(n, {"a": 1.0 * n}, key(n), "") for n in range(POINTS)])
+
+
+def _record(store: Store, number: int, key: str) -> None:
+    job = dataclasses.replace(_job(), fingerprint=key)
+    store.record(job, f"name = {number}", Outcome(key, {"bl": 6.0 + number}, "", 0.1, "code"))
+
+
+def _job() -> Job:
+    if not _JOB:
+        _JOB.append(job_of(read_design(DESIGNS[0])))
+    return _JOB[0]
+
+
+_JOB: list[Job] = []
+
+
+def _right(row: Row) -> bool:
+    """Return whether a row holds its own result or says that there is none."""
+    wanted = {"bl": 6.0 + row.number}
+    return row.values == {"a": 1.0 * row.number} and (
+        (row.results == wanted and not row.error)
+        or (row.results is None and row.error == "not solved yet")
+    )
+
+
+def store(draw: random.Random, folder: Path) -> str:
+    """Open a store with flipped bits, cut, zeroed, or with a page in place of another."""
+    path, key = folder / "s.sqlite", "{:032x}".format
+    _filled(path, key)
+    data = path.read_bytes()
+    what = draw.randrange(5)
+    if what < 2:
+        data = flipped(draw, data, draw.choice([1, 1, 2, 20]))
+    elif what == 2:
+        data = data[: draw.randrange(len(data))]
+    elif what == 3:
+        at = draw.randrange(len(data))
+        data = data[:at] + bytes(min(512, len(data) - at)) + data[at + 512 :]
+    else:
+        one, two = (4096 * draw.randrange(len(data) // 4096) for _ in range(2))
+        data = data[:one] + data[two : two + 4096] + data[one + 4096 :]
+    path.write_bytes(data)
+    points = [(n, {"a": 1.0 * n}, key(n), "") for n in range(POINTS)]
+    try:
+        with Store(path) as opened:
+            opened.set_points("p", points)
+            rows = list(opened.rows("p"))
+    except InvalidInput as error:
+        said = _refused(error)
+        if "--repair" not in str(error):
+            return said
+        repair(path)
+        with Store(path) as opened:
+            opened.set_points("p", points)
+            rows = list(opened.rows("p"))
+    else:
+        said = "read"
+    assert len(rows) == POINTS
+    assert all(map(_right, rows)), [row for row in rows if not _right(row)]
+    return said
+
+
+@contextmanager
+def _killed(draw: random.Random, work: Callable[[], None], most: float) -> Iterator[int]:
+    """Run something in a process that is killed at a moment drawn; give 1 if it still ran."""
+    child = os.fork()
+    if child == 0:
+        try:
+            work()
+        finally:
+            os._exit(0)
+    time.sleep(draw.uniform(0, most))
+    os.kill(child, signal.SIGKILL)
+    _, status = os.waitpid(child, 0)
+    yield int(os.WIFSIGNALED(status))
+
+
+def killed_store(draw: random.Random, folder: Path) -> str:
+    """Kill a program that writes a store: rows are there whole or not, claims are free."""
+    path, key = folder / "s.sqlite", "{:032x}".format
+
+    def work() -> None:
+        with Store(path) as store:
+            store.set_points("p", [(n, {"a": 1.0 * n}, key(n), "") for n in range(POINTS)])
+            for n in range(POINTS):
+                store.claim([key(n)])
+                _record(store, n, key(n))
+                time.sleep(0.001)
+
+    _job()
+    with _killed(draw, work, 0.06) as met, Store(path) as opened:
+        assert all(map(_right, opened.rows("p")))
+        claim = opened.claim(map(key, range(POINTS)))
+        assert not claim.others
+        assert len(claim.known) + len(claim.ours) == POINTS
+    return "killed" if met else "read"
+
+
+def killed_folder(draw: random.Random, folder: Path) -> str:
+    """Kill a program that fills a folder: all of one writing is there, or all of another."""
+    out = folder / "out"
+
+    def fill(text: str) -> None:
+        with folder_of(out) as (work, _):
+            (work / "sub").mkdir()
+            for name in ("a", "b", "sub/c", "sub/d"):
+                (work / name).write_text(text * 1000)
+
+    def work() -> None:
+        while True:
+            for text in "xyz":
+                fill(text)
+
+    with _killed(draw, work, 0.05) as met:
+        fill("w") if draw.random() < 0.3 else _touch(out)
+        files = [p for p in out.rglob("*") if p.is_file() and p.name not in (MANIFEST, "extra")]
+        assert len({p.read_text() for p in files}) < 2, "files of two writings"
+        assert len(files) in (0, 4), sorted(files)
+        left = [str(path) for path in out.rglob(".partial-*")]
+        assert not left, f"left behind: {left}"
+    return "killed" if met else "read"
+
+
+def _touch(out: Path) -> None:
+    """Write something else into the folder, so that what a killed program left is settled."""
+    with folder_of(out) as (work, _):
+        (work / "extra").write_text("e")
+
+
+@dataclasses.dataclass(frozen=True)
+class Area:
+    """A kind of case: what runs it, its share of a long run, how many a test runs."""
+
+    case: Callable[[random.Random, Path], str]
+    share: float
+    few: int
+
+
+AREAS = {
+    "design file": Area(design_file, 30, 80),
+    "study file": Area(study_file, 20, 60),
+    "table": Area(table_file, 20, 80),
+    "name": Area(names, 6, 20),
+    "command": Area(command, 8, 30),
+    "solved design": Area(solved, 4, 8),
+    "damaged store": Area(store, 6, 30),
+    "killed store": Area(killed_store, 3, 10),
+    "killed folder": Area(killed_folder, 3, 10),
+}
+
+
+def run_case(area: str, seed: int | str) -> tuple[str, float]:
+    """Run one case; return what came of it and its seconds.  Anything else goes up."""
+    began = time.perf_counter()
+    with tempfile.TemporaryDirectory(prefix="fuzz-") as folder, _alarm():
+        said = AREAS[area].case(random.Random(f"{area} {seed}"), Path(folder))
+    return said, time.perf_counter() - began
+
+
+@contextmanager
+def _alarm() -> Iterator[None]:
+    def ring(*_: object) -> None:
+        raise TimeoutError(f"longer than {LIMIT} s")
+
+    before = signal.signal(signal.SIGALRM, ring)
+    signal.alarm(LIMIT)
+    try:
+        yield
+    finally:
+        signal.alarm(0)
+        signal.signal(signal.SIGALRM, before)
+
+
+def main() -> int:
+    """Run a long run and print its table; the exit code is 1 if anything failed."""
+    parser = argparse.ArgumentParser(prog="python -m tests.properties.fuzz")
+    parser.add_argument("--cases", type=int, default=8000)
+    parser.add_argument("--seed", type=int, default=0)
+    parser.add_argument("--area", choices=AREAS, help="one kind only")
+    parser.add_argument("--only", type=int, help="one case, with its traceback")
+    asked = parser.parse_args()
+    resource.setrlimit(resource.RLIMIT_AS, (MEMORY, MEMORY))
+    chosen = [asked.area] if asked.area else list(AREAS)
+    total = sum(AREAS[area].share for area in chosen)
+    failures: list[str] = []
+    print(f"| area | cases | read | refused | killed | failed | slowest s |\n|{'---|' * 7}")
+    for area in chosen:
+        count = round(asked.cases * AREAS[area].share / total)
+        found: Counter[str] = Counter()
+        slowest = 0.0
+        for number in range(count) if asked.only is None else [asked.only]:
+            began = time.perf_counter()
+            try:
+                said, _ = run_case(area, f"{asked.seed} {number}")
+            except (Exception, TimeoutError) as error:
+                if asked.only is not None:
+                    traceback.print_exc()
+                said = "failed"
+                place = traceback.extract_tb(error.__traceback__)[-1]
+                words = f"{type(error).__name__} {error}"[:160]
+                failures.append(f"{area} {number}: {words!a} at {place.name}:{place.lineno}")
+            found[said] += 1
+            slowest = max(slowest, time.perf_counter() - began)
+        numbers = " | ".join(str(found[k]) for k in ("read", "refused", "killed", "failed"))
+        print(f"| {area} | {found.total()} | {numbers} | {slowest:.1f} |", flush=True)
+    for line in failures:
+        print(line, file=sys.stderr)
+    return int(bool(failures))
+
+
+if __name__ == "__main__":
+    sys.exit(main())
