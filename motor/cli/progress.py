@@ -29,8 +29,11 @@ def engine_of(
     say: Callable[[str], None] | None = None,
 ) -> Iterator[Engine]:
     """Give processes of this machine, or a cluster, whose caution is said; closed at the end."""
+    from motor.base.errors import InvalidInput
     from motor.study.processes import Processes
 
+    if not time_limit > 0:
+        raise InvalidInput("--time-limit", "be greater than 0 s", f"{time_limit:g}")
     engine: Engine
     if scheduler is not None:
         from motor.study.cluster import Cluster

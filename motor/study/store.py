@@ -119,6 +119,7 @@ class Store:
         if self._writer is not None:
             with contextlib.suppress(sqlite3.Error):
                 drop(self._base, [self._writer.key])
+            self._writer.leave()
         self._base.close()
 
     def __enter__(self) -> Self:

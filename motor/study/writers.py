@@ -36,6 +36,10 @@ class Writer:
         row = (self.key, socket.gethostname(), pid, _birth(pid), time.time())
         base.execute("INSERT OR REPLACE INTO writers VALUES (?, ?, ?, ?, ?)", row)
 
+    def leave(self) -> None:
+        """Count as ended from now on, whatever its row in the store says."""
+        _OPEN.pop(self.key, None)
+
 
 def drop(base: sqlite3.Connection, keys: list[str]) -> None:
     """Remove writers and their claims."""

@@ -35,11 +35,13 @@ from geometries import registered
 from motor.base.errors import InvalidInput, MotorError
 from motor.base.whole_files import MANIFEST, folder_of
 from motor.cli import main as motor_command
+from motor.design.dxf_outlines import read_dxf
 from motor.design.reading import design_from_toml, design_to_toml, read_design
 from motor.design.starters import starter
 from motor.driver.measured import read_measured_bl
 from motor.driver.programme import read_wav
 from motor.materials.own import read_curve
+from motor.report.files.dxf import write_dxf
 from motor.results.motor_result import solve
 from motor.study.evaluate import Job, Outcome, job_of
 from motor.study.store import Row, Store, repair
@@ -128,6 +130,21 @@ def table_file(draw: random.Random, folder: Path) -> str:
     else:
         data = bytes_of(draw, data)
     return _reading(read, folder / "table", data)[0]
+
+
+def drawing(draw: random.Random, folder: Path) -> str:
+    """Read a drawing whose numbers, lines or bytes are changed."""
+    path = folder / "d.dxf"
+    write_dxf(read_design(DESIGNS[0]), path)
+    lines = path.read_text("utf-8").splitlines()
+    places = [n for n, line in enumerate(lines) if line.startswith("LWPOLYLINE")]
+    if draw.random() < 0.3:
+        return _reading(read_dxf, path, bytes_of(draw, path.read_bytes()))[0]
+    for _ in range(draw.randint(1, 5)):
+        at = draw.choice(places) + draw.randrange(60)
+        word = str(draw.choice([*NUMBERS, *NAMES[:24]]))
+        lines[min(at, len(lines) - 1)] = draw.choice([word, f"{draw.uniform(-99, 99):.6f}"])
+    return _reading(read_dxf, path, "\n".join(lines).encode())[0]
 
 
 def names(draw: random.Random, folder: Path) -> str:
@@ -358,6 +375,7 @@ AREAS = {
     "design file": Area(design_file, 30, 80),
     "study file": Area(study_file, 20, 60),
     "table": Area(table_file, 20, 80),
+    "drawing": Area(drawing, 4, 8),
     "name": Area(names, 6, 20),
     "command": Area(command, 8, 30),
     "solved design": Area(solved, 4, 8),

@@ -121,7 +121,7 @@ def mutated_toml(draw: random.Random, text: str) -> bytes:
     """Return a TOML file with some of its values, keys, tables, lines or bytes changed."""
     if draw.random() < 0.75:
         data = tomllib.loads(text)
-        for _ in range(draw.randint(1, 3)):
+        for _ in range(draw.choice([1, 1, 1, 2, 3])):
             _change(draw, data)
         text = toml_of(data)
         if draw.random() < 0.8:
@@ -151,7 +151,7 @@ def _change(draw: random.Random, data: dict[str, Any]) -> None:
         return
     holder, key = draw.choice(places)
     other_holder, other = draw.choice(places)
-    what = draw.randrange(8)
+    what = draw.randrange(9)
     if what == 0:
         del holder[key]
     elif what == 1 and isinstance(holder, dict):
@@ -162,11 +162,26 @@ def _change(draw: random.Random, data: dict[str, Any]) -> None:
         holder[key] = {"value": copy.deepcopy(holder[key])}
     elif what == 4:
         holder[key] = copy.deepcopy(other_holder[other])
-    elif what == 5 and isinstance(holder[key], str):
+    elif what in (5, 6) and _number(holder[key]) is not None:
+        value, unit = _number(holder[key])  # type: ignore[misc]
+        scaled = value * draw.choice([0.5, 0.9, 0.99, 1.01, 1.1, 2.0, 10.0, 0.0, -1.0])
+        holder[key] = f"{scaled:.6g} {unit}" if unit else scaled
+    elif what == 7 and isinstance(holder[key], str):
         number, _, unit = holder[key].partition(" ")
         holder[key] = f"{draw.choice(['-', '1e3', '0', ''])}{number} {draw.choice(['m', unit, ''])}"
     else:
         holder[key] = any_value(draw)
+
+
+def _number(value: Any) -> tuple[float, str] | None:
+    """Return a number or quantity as number and unit; None if it is something else."""
+    if isinstance(value, float):
+        return value, ""
+    number, _, unit = value.partition(" ") if isinstance(value, str) else ("", "", "")
+    try:
+        return float(number), unit
+    except ValueError:
+        return None
 
 
 def _places(value: Any) -> list[tuple[Any, Any]]:
