@@ -99,7 +99,7 @@ def read_dxf(
     layers: dict[str, list[_Side]] = {}
     axes: list[float] = []
     for entity in _flat(doc.modelspace()):
-        layer = str(entity.dxf.get("layer", "0"))
+        layer = _layer(entity)
         if layer.lower() in AXIS_LAYERS:
             if entity.dxftype() == "LINE" and abs(entity.dxf.start.x - entity.dxf.end.x) < 1e-9:
                 axes.append(entity.dxf.start.x * scale)
@@ -115,6 +115,11 @@ def read_dxf(
     for layer, closed in loops.items():
         found += [Outline(layer, corners) for corners in _right_half(layer, closed, place)]
     return found
+
+
+def _layer(entity: Any) -> str:
+    """Return an entity's layer; "0", the drawing's own, for what is no drawn thing."""
+    return str(entity.dxf.get("layer", "0")) if entity.dxf.is_supported("layer") else "0"
 
 
 def _scale(unit: str, header: int) -> float:
@@ -144,7 +149,7 @@ def _flat(entities: Any, depth: int = 0) -> Iterator[Any]:
 
 def _named(entity: Any) -> str:
     handle = entity.dxf.get("handle") or "in a block"
-    return f"layer {entity.dxf.get('layer', '0')!r}, {entity.dxftype()} {handle}"
+    return f"layer {_layer(entity)!r}, {entity.dxftype()} {handle}"
 
 
 def _sides(entity: Any, layer: str, scale: float) -> Iterator[_Side]:
