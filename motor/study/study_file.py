@@ -25,7 +25,8 @@
     coldest = "-30 degC"
     hottest = "100 degC"
 
-Instead of ``[[sweep]]``: ``[target]`` with ``[free]`` ranges and ``[choices]`` lists, or
+Instead of ``[[sweep]]``: ``[target]`` with ``[free]`` ranges and ``[choices]`` lists (any figure of
+``summary.json`` with a unit may be limited: ``motor_mass_most``, ``stray_field_at_100_mm_most``), or
 ``[tolerances]`` with ``[limits]``.
 """
 
@@ -51,7 +52,7 @@ from motor.study.parameters import Parameter, parameter_named
 from motor.study.plan import Axis, Plan, hypercube, paired, span
 from motor.study.problem import Problem
 from motor.study.rules import Rule, Tie, rule_named
-from motor.study.target import TARGET_KINDS, Target
+from motor.study.target import Target, target_kinds
 from motor.study.tolerance import Tolerance, tolerance_plan
 
 __all__ = ["StudyFile", "read_study"]
@@ -230,9 +231,9 @@ def _range(parameter: Parameter, value: object, more: tuple[str, ...] = ()) -> t
 
 def _problem(design: Design, data: dict[str, Any], rules: tuple[Rule, ...], most: int) -> Problem:
     table = dict(table_of(data["target"], "target"))
-    fields = [f.name for f in dataclasses.fields(Target)]
-    check_keys("target", table, fields)
-    values: dict[str, Any] = {}
+    kinds, fields = target_kinds(), {f.name for f in dataclasses.fields(Target)}
+    check_keys("target", table, [*kinds, "minimise"])
+    values: dict[str, Any] = {"further": {}}
     if "minimise" in table:
         goals = table.pop("minimise")
         if isinstance(goals, str):
@@ -242,7 +243,8 @@ def _problem(design: Design, data: dict[str, Any], rules: tuple[Rule, ...], most
             k: quantity(v, None, k, "target.minimise") for k, v in weights.items()
         }
     for key, value in table.items():
-        values[key] = quantity(value, TARGET_KINDS.get(key, "length"), key, "target")
+        into = values if key in fields else values["further"]
+        into[key] = quantity(value, kinds[key], key, "target")
     free = {
         name: _range(parameter_named(design, name), value)
         for name, value in table_of(data.get("free", {}), "free").items()

@@ -3,35 +3,47 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Mapping
+from collections.abc import Iterator, Mapping
 from dataclasses import dataclass, field
 from typing import Any
 
 from motor.base.errors import InvalidInput
 from motor.base.names import near_names
+from motor.base.quantity import COLUMN_UNITS, Quantity
 from motor.base.units import format_quantity
 from motor.design.design import Design
 from motor.materials import conductor_names, former_names, magnet_names, steel_names
+from motor.results.quantities import motor_quantities
 from motor.study.evaluate import Measure
 
-__all__ = ["GOALS", "Requirement", "Target", "price_caution"]
+__all__ = ["GOALS", "Requirement", "Target", "price_caution", "target_kinds"]
 
 GOALS = ("mass", "cost", "volume")
 """What can be minimised: kilogram of motor and coil, cost of both, litre of the envelope."""
 FAR = 100.0
 """kA/m of missing margin to the knee that counts like a relative miss of 1."""
 
-TARGET_KINDS = {
-    "bl_least": "force_factor",
-    "bl_most": "force_factor",
-    "motor_constant_least": "motor_constant",
+SPECIAL = {
     "resistance": "resistance",
     "coldest": "temperature",
     "hottest": "temperature",
     "margin_least": "field_strength",
     "current": "current",
 }
-"""Kinds of quantity in [target]; all others are lengths."""
+"""Kinds of quantity of what is asked beside limits of figures."""
+SIDES = ("least", "most")
+
+
+def _limited() -> Iterator[tuple[str, Quantity[Any], bool]]:
+    """Yield every limit that a target may hold: its name, the figure, whether it is the least."""
+    for quantity in motor_quantities():
+        for side in SIDES if quantity.kind else ():
+            yield f"{quantity.target or quantity.name}_{side}", quantity, side == "least"
+
+
+def target_kinds() -> dict[str, str]:
+    """Return the kind of quantity of everything that a target may ask, by name."""
+    return {name: quantity.kind for name, quantity, _ in _limited()} | SPECIAL
 
 
 @dataclass(frozen=True)
@@ -98,6 +110,9 @@ class Target:
         Opposing peak coil current at those temperatures, ampere.
     minimise : mapping of "mass", "cost", "volume" to weight
         Per kilogram, per unit of cost and per litre.
+    further : mapping of name to float
+        Limits of any other figure, by its name and ``_least`` or ``_most``:
+        ``{"stray_field_at_100_mm_most": 5e-4}``.
 
     Raises
     ------
@@ -119,10 +134,15 @@ class Target:
     margin_least: float = 0.0
     current: float = 0.0
     minimise: Mapping[str, float] = field(default_factory=lambda: {"mass": 1.0})
+    further: Mapping[str, float] = field(default_factory=dict)
 
     def __post_init__(self) -> None:
-        for name, value in vars(self).items():
-            if name == "minimise" or value is None:
+        for name in self.further:
+            if name not in target_kinds():
+                hint = near_names(name, list(target_kinds()))
+                raise InvalidInput("further", f"name limits of figures ({hint})", name, "target")
+        for name, value in (vars(self) | dict(self.further)).items():
+            if name in ("minimise", "further") or value is None:
                 continue
             low = -math.inf if name in ("coldest", "hottest", "margin_least") else 0.0
             if name == "current" and value == 0:
@@ -145,6 +165,9 @@ class Target:
             ("stroke_least", "height_most"),
         ):
             self._ordered(least, most)
+        for name in self.further:
+            figure = name.rpartition("_")[0]
+            self._ordered(f"{figure}_least", f"{figure}_most")
         if self.bl_most and self.motor_constant_least and self.resistance:
             reach = self.bl_most**2 / self.resistance
             if reach < self.motor_constant_least:
@@ -156,10 +179,15 @@ class Target:
                 )
 
     def _ordered(self, low: str, high: str) -> None:
-        least, most = getattr(self, low), getattr(self, high)
+        least, most = self.limit(low), self.limit(high)
         if least is not None and most is not None and least > most:
             limit = f"be at most {high}, {_shown(high, most)}"
             raise InvalidInput(low, limit, _shown(low, least), "target")
+
+    def limit(self, name: str) -> float | None:
+        """Return a limit by its name, in SI; None if it is not asked for."""
+        found: float | None = getattr(self, name, None)
+        return self.further.get(name) if found is None else found
 
     @property
     def measure(self) -> Measure:
@@ -169,21 +197,13 @@ class Target:
     def requirements(self, results: Mapping[str, Any]) -> list[Requirement]:
         """Return every requirement with what a design's results make of it."""
         found = []
-        for name, limit, column, unit, number, least in (
-            ("Bl at rest", self.bl_least, "bl_at_rest_Tm", "T m", 1.0, True),
-            ("Bl at rest", self.bl_most, "bl_at_rest_Tm", "T m", 1.0, False),
-            ("Bl²/Re", self.motor_constant_least, "motor_constant_N2_per_W", "N²/W", 1.0, True),
-            ("usable stroke", self.stroke_least, "usable_stroke_mm", "mm", 1e3, True),
-            ("coil diameter", self.coil_diameter_least, "coil_diameter_mm", "mm", 1e3, True),
-            ("coil diameter", self.coil_diameter_most, "coil_diameter_mm", "mm", 1e3, False),
-            ("outer diameter", self.outer_diameter_most, "outer_diameter_mm", "mm", 1e3, False),
-            ("height", self.height_most, "height_mm", "mm", 1e3, False),
-        ):
+        for name, quantity, least in _limited():
+            limit = self.limit(name)
             if limit is not None:
-                value = results[column]
-                reached = math.inf if value is None else value
-                bound = limit * number
-                found.append(Requirement(name, bound, reached, unit, least, bound))
+                unit, value = COLUMN_UNITS[quantity.unit], results[quantity.key]
+                reached, bound = math.inf if value is None else value, unit.of_si(limit)
+                words = quantity.words
+                found.append(Requirement(words, bound, reached, unit.words, least, bound))
         for side, kelvin in (("cold", self.coldest), ("hot", self.hottest)):
             if kelvin is not None:
                 value = results[f"demag_margin_{side}_kA_per_m"]
@@ -225,4 +245,4 @@ def _shown(name: str, value: float) -> str:
     """Return a requirement's value with its unit."""
     if not math.isfinite(value):
         return str(value)
-    return format_quantity(float(f"{value:.6g}"), TARGET_KINDS.get(name, "length"))
+    return format_quantity(float(f"{value:.6g}"), target_kinds().get(name, "length"))

@@ -9,6 +9,7 @@ from pathlib import Path
 import numpy as np
 import pytest
 
+from motor.base.errors import InvalidInput
 from motor.base.quantity import COLUMN_UNITS, Line, Quantity
 from motor.base.whole_files import folder_of
 from motor.design.reading import write_design
@@ -23,6 +24,7 @@ from motor.results.quantities import all_quantities, column_words, motor_quantit
 from motor.study.derivatives import derivatives
 from motor.study.processes import Here
 from motor.study.study_file import read_study
+from motor.study.target import Target
 from tests.unit.design.drawn import drawn_design
 
 EXTRA: Quantity[MotorResult] = Quantity(
@@ -122,3 +124,27 @@ def test_an_uncertainty_that_is_not_known_is_null() -> None:
 def test_units_convert_as_their_names_say() -> None:
     for key, value in {"mm": 1e3, "kA_per_m": 1e-3, "uT": 1e6, "percent": 100, "cm3": 1e6}.items():
         assert COLUMN_UNITS[key].of_si(1.0) == value
+
+
+@pytest.mark.usefixtures("extra")
+def test_a_target_may_limit_a_figure_more_and_names_it(tmp_path: Path) -> None:
+    write_design(drawn_design(), tmp_path / "motor.toml")
+    text = 'design = "motor.toml"\n[target]\n{}\n[free]\n"coil.winding_height" = {}\n'
+    free = '{ from = "11 mm", to = "13 mm" }'
+
+    def target(line: str) -> Target:
+        (tmp_path / "study.toml").write_text(text.format(line, free))
+        problem = read_study(tmp_path / "study.toml").problem
+        assert problem is not None
+        return problem.target
+
+    asked = target('half_bl_most = "1.5 T*m"\nstray_field_at_100_mm_most = "0.5 mT"')
+    stray, half = asked.requirements({KEY: 1.8, "stray_field_at_100_mm_uT": 400.0})
+    assert half.sentence() == "half of Bl must be at most 1.5 T m; reached 1.8 T m (20.0 % short)"
+    assert (stray.limit, stray.unit, stray.slack) == (500.0, "µT", pytest.approx(0.2))
+    with pytest.raises(InvalidInput, match="half_bl_least must be at most half_bl_most"):
+        target('half_bl_least = "3 T*m"\nhalf_bl_most = "2 T*m"')
+    with pytest.raises(InvalidInput, match="half_bl_most"):
+        target('half_bl_msot = "2 T*m"')
+    with pytest.raises(InvalidInput, match="half_bl_most must be a force factor"):
+        target('half_bl_most = "2 mm"')
