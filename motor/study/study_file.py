@@ -25,9 +25,9 @@
     coldest = "-30 degC"
     hottest = "100 degC"
 
-Instead of ``[[sweep]]``: ``[target]`` with ``[free]`` ranges and ``[choices]`` lists (any figure of
-``summary.json`` with a unit may be limited: ``motor_mass_most``, ``stray_field_at_100_mm_most``), or
-``[tolerances]`` with ``[limits]``.
+Instead of ``[[sweep]]``: ``[target]`` with ``[free]`` ranges and ``[choices]`` lists, or
+``[tolerances]`` with ``[limits]``.  A target may limit figures of ``summary.json`` by their names
+with ``_least`` or ``_most``: ``motor_mass_most``, ``stray_field_at_100_mm_most``.
 """
 
 from __future__ import annotations
