@@ -204,3 +204,30 @@ def test_a_damaged_store_is_repaired_on_request_and_another_studys_refused(tmp_p
         found = CliRunner().invoke(main, [command[0], str(other), *command[1:], *where])
         assert found.exit_code != 0
         assert "study.toml" in found.output or "of the study 'study'" in found.output
+
+
+def test_a_time_limit_is_a_time_and_belongs_to_studies(tmp_path):
+    (tmp_path / "study.toml").write_text(HEAD + SWEEP, encoding="utf-8")
+    for limit, words in (("nan", "--time-limit must be greater than 0 s"), ("-1", "--time-limit")):
+        found = study(tmp_path, SWEEP, f"--time-limit={limit}")
+        assert found.exit_code == 2
+        assert words in found.output
+    design = str(DESIGNS / "door_woofer_ferrite.toml")
+    page = ["--out", str(tmp_path / "p.html"), "--time-limit", "5"]
+    found = CliRunner().invoke(main, ["report", design, *page])
+    assert found.exit_code == 2
+    assert "--time-limit must come with a study file" in found.output
+    seen: list[dict[str, float]] = []
+    with pytest.MonkeyPatch.context() as patch:
+        patch.setattr("motor.cli.report_study.report_study", lambda *_, **k: seen.append(k) or page)
+        CliRunner().invoke(main, ["report", str(tmp_path / "study.toml"), *page])
+    assert seen[0]["time_limit"] == 5
+
+
+def test_certificates_come_together_and_with_a_scheduler(tmp_path):
+    some = study(tmp_path, SWEEP, "--tls-ca", "ca.pem", "--scheduler", "tls://127.0.0.1:1")
+    assert "--tls-ca, --tls-cert and --tls-key must come together" in some.output
+    three = [f"--tls-{name}=x.pem" for name in ("ca", "cert", "key")]
+    assert "--tls-ca must come with --scheduler" in study(tmp_path, SWEEP, *three).output
+    absent = study(tmp_path, SWEEP, *three, "--scheduler", "tls://127.0.0.1:1")
+    assert (absent.exit_code, "--tls-ca must be a file" in absent.output) == (2, True)
