@@ -14,6 +14,8 @@ from motor.base.units import format_quantity
 
 __all__ = ["check_number", "check_ranges"]
 
+ZERO_CELSIUS = 273.15
+
 
 def check_number(name: str, value: object, low: float, high: float, kind: str | None) -> None:
     """Raise InvalidInput unless a value is a number between two limits, ends included.
@@ -48,6 +50,8 @@ def check_ranges(record: object, ranges: Mapping[str, tuple[float, float, str | 
 def _text(value: float, kind: str | None) -> str:
     if kind is None:
         return f"{value:.6g}"
+    if kind == "temperature":
+        return f"{value - ZERO_CELSIUS:.6g} degC"
     if value and not 1e-200 < abs(value) < 1e200:
         return f"{value:.6g} in its SI unit"
     return format_quantity(float(f"{value:.6g}"), kind)

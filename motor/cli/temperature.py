@@ -43,11 +43,15 @@ def temperature(
     import math
 
     from motor.base.errors import InvalidInput
+    from motor.base.ranges import check_number
     from motor.base.units import parse_quantity
+    from motor.design.design import COLDEST, HOTTEST
     from motor.design.reading import read_design
 
     ends = [parse_quantity(t, "temperature", f) for t, f in ((low, "--from"), (high, "--to"))]
     amperes = parse_quantity(current, "current", "--current")
+    for field, kelvin in zip(("--from", "--to"), ends, strict=True):
+        check_number(field, kelvin, COLDEST, HOTTEST, "temperature")
     if not ends[0] <= ends[1]:
         raise InvalidInput("--to", f"be at least --from, {low}", high)
     if not (math.isfinite(step) and step >= 1):

@@ -50,6 +50,11 @@ def test_endings_of_a_drawing_are_named() -> None:
     assert "--out must end in .svg (motor solve --out writes PNG figures too)" in message
 
 
+def test_temperatures_of_a_sweep_are_those_that_magnets_know() -> None:
+    message = said("temperature", DESIGN, "--from=-1e9 degC")
+    assert "--from must be between -60 degC and 250 degC; received -1e+09 degC" in message
+
+
 def test_long_argument_is_shortened() -> None:
     assert len(said("study", PLAN, "--out", "o", "--workers", "9" * 10_000)) < 600
 
