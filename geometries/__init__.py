@@ -15,7 +15,7 @@ from geometries.checks import free_gap
 from geometries.contract import Geometry, registered
 from geometries.drawn import Outlines
 from geometries.drawn_parts import Corner, Dimension, DrawnPart
-from geometries.errors import InvalidInput, millimetres
+from geometries.errors import InvalidInput, UnknownKey, millimetres
 from geometries.installed import load_installed
 from geometries.regions import AXIAL_DOWN, AXIAL_UP, RADIAL_IN, RADIAL_OUT, Gap, Point, Region, Role
 from geometries.rings import Ring
@@ -48,6 +48,7 @@ __all__ = [
     "Ring",
     "Role",
     "Roles",
+    "UnknownKey",
     "chords",
     "free_gap",
     "millimetres",

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from geometries.words import one_line
 
-__all__ = ["InvalidInput", "millimetres"]
+__all__ = ["InvalidInput", "UnknownKey", "millimetres"]
 
 START, END = 240, 80
 """Letters of a long value that are shown."""
@@ -42,7 +42,16 @@ class InvalidInput(ValueError):
 
     def within(self, where: str) -> InvalidInput:
         """Return the same error with the section of the design file named."""
-        return InvalidInput(self.field, self.must, self.received, self.where or where)
+        return type(self)(self.field, self.must, self.received, self.where or where)
+
+
+class UnknownKey(InvalidInput):
+    """A key that nothing reads; the message names those that are near."""
+
+    def sentence(self) -> str:
+        """Return the message as one sentence on one line."""
+        place = f"[{self.where}] " if self.where else ""
+        return one_line(f"{place}unknown key {shortened(self.field)} ({self.must})")
 
 
 def shortened(value: object) -> str:

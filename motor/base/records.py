@@ -6,7 +6,7 @@ import dataclasses
 from collections.abc import Mapping
 from typing import Any, TypeVar
 
-from geometries import InvalidInput
+from geometries import InvalidInput, UnknownKey
 from motor.base.names import near_names
 from motor.base.units import UNITS, parse_quantity
 
@@ -20,7 +20,7 @@ def check_keys(where: str, table: Mapping[str, Any], allowed: tuple[str, ...] | 
     for key in table:
         if key not in allowed:
             hint = near_names(key, list(allowed))
-            raise InvalidInput(key, f"be a known key ({hint})", repr(key), where)
+            raise UnknownKey(key, hint, repr(key), where)
 
 
 def table_of(value: object, where: str) -> dict[str, Any]:

@@ -150,8 +150,8 @@ def _plan(
     table = study_table(store, asked.plan, asked.measure)
     errors = [r for r in table.records() if r["error"]]
     lines = [
-        f"{asked.name}: {done.points} points, {done.solved} designs solved and {done.reused} found "
-        f"in the store in {done.seconds:.1f} s; {len(errors)} without a result"
+        f"{asked.name}: {done.points} points, {done.solved} designs solved and {done.reused} "
+        f"reused in {done.seconds:.1f} s; {len(errors)} without a result"
     ]
     lines += [f"- point {r['number']}: {r['error']}" for r in errors[:5]]
     lines += [f"- and {len(errors) - 5} more, see results.csv"] if len(errors) > 5 else []

@@ -204,13 +204,13 @@ class CoilModel:
         }
 
     def spice_subcircuit(self, x: float = 0.0, name: str = "coil") -> str:
-        """Return the coil held at a displacement in metres as a sub-circuit, ports plus, minus.
+        """Return the blocked coil at a displacement in metres as a sub-circuit, ports plus, minus.
 
         A resistor and a chain of inductors, each with a resistor across it.
         """
         coupling = self.modes.coupling_at(self._asked(np.array(x), np.zeros(1))[0])[0]
         lines = [
-            f"* {self.name}: coil held at {millimetres(x)}",
+            f"* {self.name}: coil blocked at {millimetres(x)}",
             f".subckt {name} plus minus",
             f"R0 plus n0 {self.coil_resistance:.10g}",
         ]

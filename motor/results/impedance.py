@@ -166,7 +166,7 @@ def blocked_impedance(
     at_coil: float = AT_COIL,
     permeability: str = "reversible",
 ) -> BlockedImpedance:
-    """Return the impedance of a motor's coil held at some positions, at some frequencies.
+    """Return the impedance of a motor's coil, blocked at some positions, at some frequencies.
 
     Eddy currents flow in steel, magnets and rings; winding and former carry none of their own.
     The uncertainty comes from a second computation about the coarser of the two solved fields,
@@ -198,7 +198,7 @@ def blocked_impedance(
         raise InvalidInput("permeability", f"be {' or '.join(PERMEABILITIES)}", permeability)
     x, f = _asked(result, positions, frequencies)
     field = result.field
-    with step("coil held, alternating current") as now:
+    with step("blocked coil, alternating current") as now:
         highest = float(f[-1])
         fine = equations(result, field.fine, x, highest, permeability, skin, at_coil)
         linkage, material = _linkages(result, fine, x, f)

@@ -24,6 +24,8 @@ __all__ = ["MOST", "MotorComparison", "compare_motors"]
 MOST = 8
 """Motors that one comparison shows."""
 ROUNDING = 1e-9
+NOT_SHOWN = ("coil.wire.size", "materials.magnet", "materials.steel")
+"""Parameters that others stand for: the wire's dimensions, the materials of each part."""
 
 
 @dataclass(frozen=True)
@@ -115,7 +117,7 @@ def _parameters(result: MotorResult) -> dict[str, Any]:
     draft = Draft(design)
     found: dict[str, Any] = {"geometry.kind": design.geometry.kind}
     for name, parameter in known_parameters(design).items():
-        if parameter.kind == "number" or name == "coil.wire.size":
+        if parameter.kind == "number" or name in NOT_SHOWN:
             continue
         value = draft.get(name)
         if value is None or isinstance(value, str | int | float):

@@ -62,7 +62,10 @@ def _overhang(result: MotorResult) -> str:
 
 def _travel(result: MotorResult) -> str:
     inward, outward = result.travel.inward * 1e3, result.travel.outward * 1e3
-    return f"inward {number(inward, 3)}, outward {number(outward, 3)}; margin kept"
+    ways = (
+        "unlimited" if number(way, 3) == "none" else number(way, 3) for way in (inward, outward)
+    )
+    return "inward {}, outward {}; margin deducted".format(*ways)
 
 
 def _best_rest(result: MotorResult) -> str:
@@ -95,7 +98,7 @@ REMARKS: dict[str, Callable[[MotorResult], str]] = {
     "compliance_stroke": lambda r: "as given over displacement",
     "inductance_stroke": lambda r: "as given over displacement",
     "mechanical_limit": _travel,
-    "usable_stroke": lambda r: f"ruled by: {LIMIT_NAMES[r.usable_stroke.limited_by]}",
+    "usable_stroke": lambda r: f"limited by: {LIMIT_NAMES[r.usable_stroke.limited_by]}",
     "best_rest_position": _best_rest,
     "turns": _turns,
     "coil_resistance": lambda r: f"at {r.design.temperature - 273.15:.0f} degC",

@@ -95,7 +95,7 @@ def fits_table(fits: Sequence[LossyFit]) -> Table:
 def impedance_table(found: BlockedImpedance) -> Table:
     """Return a coil's impedance at rest and its inductance at both ends, one row a frequency."""
     table = _titled(
-        f"{found.design.name}: coil held, {found.coil_resistance:.3f} ohm of its own; "
+        f"{found.design.name}: blocked coil, {found.coil_resistance:.3f} ohm of its own; "
         "L in mH, rest in ohm"
     )
     k, ends = found.rest, {0, len(found.position) - 1}

@@ -140,7 +140,7 @@ STROKE: tuple[Quantity[MotorResult], ...] = (
     ),
     Quantity(
         name="usable_stroke_limited_by",
-        words="usable stroke ruled by",
+        words="usable stroke limited by",
         read=lambda r: r.usable_stroke.limited_by,
     ),
     Quantity(

@@ -260,7 +260,7 @@ def test_solve_with_a_bad_option(outside: Path, options: list[str], expected: st
         (b"gap = ", "design file must be valid TOML"),
         (b"\xff\xfe", "design file must be UTF-8 text"),
         (b"", "design file must have a section [geometry]"),
-        (b"volume = 1", "volume must be a known key"),
+        (b"volume = 1", "unknown key volume"),
     ],
 )
 def test_design_that_cannot_be_used(

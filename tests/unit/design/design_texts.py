@@ -42,5 +42,8 @@ def refusal(text: str) -> str:
     error = caught.value
     message = str(error)
     assert error.field in message
-    assert f"{error.field} must {error.must}; received {error.received}" in message
+    if isinstance(error, UnknownKey):
+        assert f"unknown key {error.field} ({error.must})" in message
+    else:
+        assert f"{error.field} must {error.must}; received {error.received}" in message
     return message

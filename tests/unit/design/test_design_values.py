@@ -93,7 +93,7 @@ STROKES = {
     ),
     "number": ("limits = [82]", "[stroke] limits must be text in quotes; received 82"),
     "none": ("limits = []", "[stroke] limits must name at least one of bl_82"),
-    "misspelt key": ("limit = []", "[stroke] limit must be a known key (did you mean limits?)"),
+    "misspelt key": ("limit = []", "[stroke] unknown key limit (did you mean limits?)"),
 }
 
 

@@ -158,7 +158,7 @@ TEXTS = {
     "[moving_parts]\nmass='9 g'\nstiffness={coefficients_N_per_mm=[1], range_mm=[1]}": (
         "range_mm must have two ends"
     ),
-    "[moving_parts]\nmass='9 g'\nstiffness={x=[1]}": "x must be a known key",
+    "[moving_parts]\nmass='9 g'\nstiffness={x=[1]}": "unknown key x",
     "[moving_parts]\nmass='9 g'\nstiffness='-1 N/mm'": "N/mm; received -1 N/mm",
     "[box]\nvolume='0 litre'": "[box] volume must be between 0.001 litre and 1000000 litre",
     "[box]\nvolume='10 Hz'": "[box] volume must be a volume with its unit",

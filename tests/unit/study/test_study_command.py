@@ -42,7 +42,7 @@ def study(tmp_path: Path, text: str, *options: str) -> Result:
 def test_a_sweep_writes_tables_and_figures_and_is_resumed(tmp_path):
     result = study(tmp_path, SWEEP)
     assert result.exit_code == 0, result.output
-    assert "6 points, 4 designs solved and 0 found in the store" in result.output
+    assert "6 points, 4 designs solved and 0 reused" in result.output
     assert "2 without a result" in result.output
     out = tmp_path / "out"
     names = {"study.sqlite", "results.csv", "results.json", "overview.png", "overview.svg"}
@@ -60,7 +60,7 @@ def test_a_sweep_writes_tables_and_figures_and_is_resumed(tmp_path):
     assert units["geometry.gap_depth_mm"] == "mm"
     assert units["number"] is units["error"] is None
     again = study(tmp_path, SWEEP, "--no-figures")
-    assert "0 designs solved and 4 found in the store" in again.output
+    assert "0 designs solved and 4 reused" in again.output
 
 
 def test_a_target_and_tolerances_by_file(tmp_path):

@@ -111,7 +111,7 @@ def _bl_words(result: MotorResult) -> str:
         for way in (result.travel.inward, result.travel.outward)
     )
     return (
-        "The posts stand where Bl has fallen to 82 % and 70 % of its value at rest; the band is "
+        "Lines mark where Bl has fallen to 82 % and 70 % of its value at rest; the band is "
         f"the numerical uncertainty. Mechanical limit inward {inward}, outward {outward}, margin "
         "kept. The coil's own field is left out."
     )
@@ -135,7 +135,7 @@ def _convergence_words(result: MotorResult) -> str:
         "small already. Residuals are relative to the sources, before each step of Newton's "
         "method and after the last. Bl at rest is known to "
         f"{rest.uncertainty / rest.value:.1e} relative: from its change between the meshes, the "
-        f"triangles' scattered shares in it ({errors.scatter:.1e}) and the open "
+        f"local mesh error in it ({errors.scatter:.1e}) and the open "
         f"boundary ({errors.boundary:.0e})."
     )
 

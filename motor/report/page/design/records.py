@@ -61,7 +61,7 @@ def key_figures(result: MotorResult) -> list[Row]:
             number(usable.value * 1e3, 3),
             "",
             "mm",
-            f"one-way; ruled by {LIMIT_NAMES[usable.limited_by]}",
+            f"one-way; limited by {LIMIT_NAMES[usable.limited_by]}",
         ),
         Row(
             "coil resistance Re",
@@ -70,7 +70,7 @@ def key_figures(result: MotorResult) -> list[Row]:
             "ohm",
             f"at {design.temperature - 273.15:.0f} degC",
         ),
-        Row("Bl²/Re", number(result.motor_constant.value), "", "N²/W", "force per heat"),
+        Row("Bl²/Re", number(result.motor_constant.value), "", "N²/W", "force squared per watt"),
         Row(
             "mass of the motor",
             number(result.mass_of() * 1e3, 3),

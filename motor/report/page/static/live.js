@@ -32,7 +32,7 @@ const motorLive = (() => {
   const reached = (length) => (Number.isFinite(length) ? mm(length) : "not before contact");
   const sides = ({ inward, outward }) =>
     `inward ${reached(inward.value)}, outward ${reached(outward.value)}`;
-  const free = (length) => (Number.isFinite(length) ? mm(length) : "none");
+  const free = (length) => (Number.isFinite(length) ? mm(length) : "unlimited");
 
   /* For each row of the table: the number compared, its text, and a remark. */
   const rows = {
@@ -44,9 +44,9 @@ const motorLive = (() => {
     mechanical: (f) => [
       Math.min(f.travel.inward, f.travel.outward),
       mm(Math.min(f.travel.inward, f.travel.outward)),
-      `inward ${free(f.travel.inward)}, outward ${free(f.travel.outward)}; margin kept`,
+      `inward ${free(f.travel.inward)}, outward ${free(f.travel.outward)}; margin deducted`,
     ],
-    usable: (f) => [f.usable.value, mm(f.usable.value), `ruled by: ${limitNames[f.usable.ruledBy]}`],
+    usable: (f) => [f.usable.value, mm(f.usable.value), `limited by: ${limitNames[f.usable.limitedBy]}`],
     turns: (f) => [
       f.coil.turns, String(f.coil.turns), `${f.coil.layers} layers of ${f.coil.turnsPerLayer}`,
     ],

@@ -202,14 +202,14 @@ const motorWinding = (() => {
         overhang: { value: Math.max(Math.abs(overhang) - Math.abs(coil.rest), 0), uncertainty: 0 },
         mechanical: { value: Math.min(travel.inward, travel.outward), uncertainty: 0 },
       };
-      let ruledBy = data.limits[0];
-      for (const name of data.limits) if (limits[name].value < limits[ruledBy].value) ruledBy = name;
+      let limitedBy = data.limits[0];
+      for (const name of data.limits) if (limits[name].value < limits[limitedBy].value) limitedBy = name;
       return {
         words: null, coil, clearance, contact, travel, atRest, stroke82, stroke70, overhang,
         x: curve.x,
         bl: curve.bl,
         spread: curve.bl.map((v, i) => bound(data, v, curve.coarse[i], most)),
-        usable: { ...limits[ruledBy], ruledBy },
+        usable: { ...limits[limitedBy], limitedBy },
         movingMass: moving.mass,
         resonance: moving.resonance,
         motorConstant: rest ** 2 / coil.resistance,

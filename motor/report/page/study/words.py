@@ -124,14 +124,14 @@ def _goal_line(study: Studied, goal: Goal, best: int) -> str:
             f"; {number(abs(way), 3)}{unit} {'more' if way >= 0 else 'less'} than the base design"
         )
     if study.table.column("usable_stroke_limited_by")[best] and goal.key == "usable_stroke_mm":
-        ruled = study.table.column("usable_stroke_limited_by")[best]
-        text += f", ruled by {LIMIT_NAMES[ruled]}"
+        limit = study.table.column("usable_stroke_limited_by")[best]
+        text += f", limited by {LIMIT_NAMES[limit]}"
     others = np.delete(values, best)
     if np.isfinite(others).any():
         lead = abs(values[best] - (np.nanmax(others) if goal.more else np.nanmin(others)))
         apart = lead > ALIKE * abs(values[best])
         behind = f"the next design is {number(lead, 3)}{unit} behind"
-        text += f"; {behind if apart else 'others equal it'}"
+        text += f"; {behind if apart else 'tied with others'}"
         spread = spread_of(goal.key, study.table.columns)
         if spread:
             known = study.table.array(spread)[best]

@@ -111,7 +111,7 @@ def compare(opened: Live) -> None:
         np.testing.assert_allclose(bl, curve.bl, rtol=AGREE, atol=1e-9 * largest)
     np.testing.assert_allclose(found["spread"], curve.uncertainty, rtol=AGREE)
     usable = wanted.usable_stroke
-    assert found["usable"]["ruledBy"] == usable.limited_by
+    assert found["usable"]["limitedBy"] == usable.limited_by
     moving = wanted.moving_mass
     figures = [
         (found["atRest"]["value"], curve.at_rest.value),
