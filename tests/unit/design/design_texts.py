@@ -6,7 +6,7 @@ import re
 
 import pytest
 
-from geometries import InvalidInput, registered
+from geometries import InvalidInput, UnknownKey, registered
 from motor.design.reading import design_from_toml, design_to_toml
 from motor.design.starters import starter
 

@@ -24,7 +24,6 @@ def test_misspelt_key_is_told_the_near_one(case: str) -> None:
     message = refusal(added(line, section))
     assert message.startswith(f"[{section}] unknown key {key} (did you mean ")
     assert near in message
-    assert message.endswith(f"received '{key}'")
 
 
 def test_unknown_key_is_told_all() -> None:

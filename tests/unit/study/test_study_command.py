@@ -133,8 +133,8 @@ def test_a_least_cost_at_invented_prices_is_warned_of():
         ("[free]\n" + SWEEP.replace("[ties]", "[ties]"), "free must come with [target]"),
         ("[tolerances]\n", "must name at least one parameter"),
         (
-            '[tolerances]\n"factors.remanence" = 0.1\n[limits]\na = { least = 2.0, most = 1.0 }',
-            "limits.a must have least",
+            '[tolerances]\n"factors.remanence" = 0.1\n[limits]\nbl_at_rest_Tm = { least = 2.0, most = 1.0 }',
+            "limits.bl_at_rest_Tm must have least",
         ),
         ("nonsense", "must be valid TOML"),
     ],
@@ -190,7 +190,7 @@ def test_a_damaged_store_is_repaired_on_request_and_another_studys_refused(tmp_p
     assert json.loads((tmp_path / "out" / "results.json").read_text()) == right
     again = study(tmp_path, SWEEP, "--no-figures", "--repair")
     assert "3 designs of" in again.output
-    assert "1 designs solved and 3 found" in again.output
+    assert "1 designs solved and 3 reused" in again.output
     rows = json.loads((tmp_path / "out" / "results.json").read_text())
     for row, wanted in zip(rows, right, strict=True):
         assert row["error"] == wanted["error"]
