@@ -133,7 +133,8 @@ def test_a_least_cost_at_invented_prices_is_warned_of():
         ("[free]\n" + SWEEP.replace("[ties]", "[ties]"), "free must come with [target]"),
         ("[tolerances]\n", "must name at least one parameter"),
         (
-            '[tolerances]\n"factors.remanence" = 0.1\n[limits]\nbl_at_rest_Tm = { least = 2.0, most = 1.0 }',
+            '[tolerances]\n"factors.remanence" = 0.1\n[limits]\n'
+            "bl_at_rest_Tm = { least = 2.0, most = 1.0 }",
             "limits.bl_at_rest_Tm must have least",
         ),
         ("nonsense", "must be valid TOML"),
