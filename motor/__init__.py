@@ -12,7 +12,7 @@
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
 from motor.base.lazy import importer
 
@@ -235,4 +235,16 @@ __all__ = [
     "write_vtu",
 ]
 
-__getattr__ = importer(__name__, _HOME)
+_named = importer(__name__, _HOME)
+
+
+def __getattr__(name: str) -> Any:
+    if name == "__version__":
+        from motor.base.program import version  # here for start-up time
+
+        return version()
+    return _named(name)
+
+
+def __dir__() -> list[str]:
+    return sorted({*globals(), *__all__, "__version__"})

@@ -6,6 +6,7 @@ import functools
 import math
 from collections.abc import Callable
 from dataclasses import dataclass
+from pathlib import Path
 from typing import Any
 
 import numpy as np
@@ -18,6 +19,7 @@ from motor.base.gauss import gauss
 from motor.base.steps import step
 from motor.design.coil import Coil
 from motor.design.design import Clearance, Design, Travel
+from motor.design.reading import read_design
 from motor.field.field import Estimate, Field, Goal, Level
 from motor.field.meshing import Sizing
 from motor.field.partition import OUTER_RATIO
@@ -392,7 +394,7 @@ def bl_goal(coil: Coil) -> Goal:
 
 @one_blas_thread()
 def solve(
-    design: Design,
+    design: Design | str | Path,
     *,
     accuracy: float | None = None,
     sizing: Sizing | None = None,
@@ -404,7 +406,8 @@ def solve(
 
     Parameters
     ----------
-    design : Design
+    design : Design or path
+        A design, or its file.
     accuracy : float or None
         Relative numerical uncertainty of Bl at rest to be reached; None to take the default
         mesh as it is.
@@ -422,6 +425,8 @@ def solve(
     ------
     InvalidInput, MeshError, SolveError
     """
+    if not isinstance(design, Design):
+        design = read_design(design)
     field = solved_field(
         design,
         accuracy=accuracy,

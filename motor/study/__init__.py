@@ -101,3 +101,7 @@ __all__ = [
 ]
 
 __getattr__ = importer(__name__, _HOME)
+
+
+def __dir__() -> list[str]:
+    return sorted({*globals(), *__all__})

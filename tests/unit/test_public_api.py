@@ -12,6 +12,8 @@ import pytest
 
 import geometries
 import motor
+import motor.study
+from motor.base.program import version
 from tests.reference import modules
 
 HEAVY = ("gmsh", "skfem", "matplotlib", "scipy")
@@ -35,6 +37,20 @@ def test_motor_name_exists_and_explains_itself(name: str) -> None:
 def test_public_names_are_unique(module: object) -> None:
     names = list(module.__all__)  # type: ignore[attr-defined]
     assert len(names) == len(set(names)) > 5
+
+
+@pytest.mark.parametrize("module", [motor, motor.study])
+def test_names_can_be_completed_before_they_are_used(module: object) -> None:
+    assert set(module.__all__) <= set(dir(module))  # type: ignore[attr-defined]
+
+
+def test_version_and_solving_from_a_file(tmp_path: Path) -> None:
+    assert motor.__version__ == version()
+    motor.write_design(motor.starter("outside-magnet"), tmp_path / "my.toml")
+    from_file = motor.solve(tmp_path / "my.toml", uncertainty=False)
+    assert from_file.design == motor.read_design(tmp_path / "my.toml")
+    with pytest.raises(motor.InvalidInput, match="design file must exist"):
+        motor.solve(str(tmp_path / "none.toml"))
 
 
 def test_unknown_name_is_an_attribute_error() -> None:
