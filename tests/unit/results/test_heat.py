@@ -232,3 +232,12 @@ def test_solve_temperature_and_heat_agree_on_what_is_lost() -> None:
     assert warm.bl_at_rest.value == pytest.approx(at_once.bl_curve.at_rest.value, rel=1e-5)
     assert trip.there.at_rest.value == pytest.approx(at_once.bl_curve.at_rest.value, rel=2e-3)
     assert any("lost for good" in text for text in warm.cautions)
+
+
+def test_the_page_has_heat_where_the_design_gives_a_power(neodymium: MotorResult) -> None:
+    assert 'id="heat"' not in neodymium.page()
+    text = with_rules(neodymium, power=16.0).page()
+    assert 'id="heat"' in text
+    assert "16 W of lasting programme" in text
+    assert "passes the 155 degC" in text
+    assert "hot coils and motors burn" in text

@@ -24,6 +24,7 @@ SECTIONS = (
     ("bl", "Bl(x)"),
     ("try", "Try another winding"),
     ("temperature", "Temperature"),
+    ("heat", "Heat"),
     ("cost", "Masses and cost"),
     ("materials", "Materials"),
     ("convergence", "Convergence"),
@@ -46,6 +47,7 @@ def design_page(result: MotorResult) -> Page:
     from motor.report.figures.moving_coil import moving_coil
     from motor.report.page.design import plots, records
     from motor.report.page.design.field_plot import field_plot
+    from motor.report.page.design.heat import heat_section
     from motor.report.page.design.live_data import live_data
     from motor.report.page.design.sweep import sweep_section
 
@@ -65,6 +67,7 @@ def design_page(result: MotorResult) -> Page:
         coil=design.coil.outlines(drawn=True),
         marks=design.geometry.marked,
     )
+    warm = heat_section(result)
     return Page(
         template="design.html",
         title=design.name,
@@ -74,7 +77,7 @@ def design_page(result: MotorResult) -> Page:
             ("date", today()),
             ("program", stamp()),
         ),
-        sections=SECTIONS,
+        sections=tuple(s for s in SECTIONS if s[0] != "heat" or warm is not None),
         plots=figures,
         scripts=SCRIPTS,
         data={"live-data": live, "moving-data": moving.data},
@@ -94,6 +97,7 @@ def design_page(result: MotorResult) -> Page:
             "live_rows": records.live_rows(result),
             "results": records.result_groups(result),
             "sweep": sweep,
+            "heat": warm,
             "sweep_labels": [(name, SWEEP_LABELS[name]) for name in sweep.plots],
             "costs": records.cost_grid(result),
             "price_words": _price_words(result),
