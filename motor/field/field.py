@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import functools
+import math
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
@@ -27,6 +28,7 @@ __all__ = [
     "Field",
     "Goal",
     "Level",
+    "lost_spread",
     "prolong",
     "shape_functions",
 ]
@@ -36,6 +38,14 @@ CHANGE, SCATTER = 0.30, 0.14
 BOUNDARY = 3e-6
 """Relative error of the open boundary: the largest of three motors was 0.5e-6, 3e-6 if the outer
 circle is as near as it may be."""
+
+
+LOST_CHANGE, LOST_EDGE = 0.5, 2e-3
+"""Uncertainty of the goal's share that magnets have lost for good: its change between the meshes
+times the first, and its square root times the second, since what is lost ends within a triangle
+along an edge whose length goes with the root of the area."""
+LOST = 1.0
+"""What that uncertainty is multiplied by for any value of a field with losses, relative."""
 
 
 @dataclass(frozen=True)
@@ -177,15 +187,21 @@ def prolong(coarse: Level, fine: System, *potentials: Floats) -> tuple[Floats, .
     return tuple(carried)
 
 
+def lost_spread(fine: float, coarse: float) -> float:
+    """Return the uncertainty of a share that magnets have lost for good; see LOST_CHANGE."""
+    return LOST_CHANGE * abs(fine - coarse) + LOST_EDGE * math.sqrt(abs(fine))
+
+
 @dataclass(frozen=True)
 class ErrorModel:
     """Numerical uncertainty of a value from its change under one refinement.
 
-        uncertainty = CHANGE |fine - coarse| + (SCATTER s + boundary) |scale|
+        uncertainty = CHANGE |fine - coarse| + (SCATTER s + boundary + lost) |scale|
 
     The first part is what a converging value still has to go.  The second covers changes that
     happen to cancel: s is the sum of the sizes of all triangles' contributions to the goal's
-    change, over the goal.  The third is what the open boundary may be wrong by.  The factors
+    change, over the goal.  The third is what the open boundary may be wrong by, the fourth what
+    magnets' losses for good may be, which depend on the mesh more than the field does.  The factors
     were set on random motors against a much finer reference, to hold for 95 % of them;
     tests/verification/coverage.py repeats that.
 
@@ -195,10 +211,13 @@ class ErrorModel:
         s, relative.
     boundary : float
         Relative error of the open boundary.
+    lost : float
+        Relative error by what magnets have lost for good; 0 where they have lost nothing.
     """
 
     scatter: float = 0.0
     boundary: float = BOUNDARY
+    lost: float = 0.0
 
     def bound(self, fine: float, coarse: float, scale: float | None = None) -> float:
         """Return the uncertainty of the value ``fine``; ``scale`` defaults to the value."""
@@ -208,7 +227,8 @@ class ErrorModel:
         """Return the uncertainties of an array of values."""
         size = np.abs(fine) if scale is None else abs(scale)
         return np.asarray(
-            CHANGE * np.abs(fine - coarse) + (SCATTER * self.scatter + self.boundary) * size
+            CHANGE * np.abs(fine - coarse)
+            + (SCATTER * self.scatter + self.boundary + self.lost) * size
         )
 
     def estimate(self, fine: float, coarse: float) -> Estimate:
@@ -297,7 +317,22 @@ class Field(Drawn):
             return ErrorModel(np.nan)
         value = float(self.goal(self.fine) @ self.fine.solution.reduced)
         size = float(np.abs(self.error_shares).sum())
-        return ErrorModel(size / abs(value) if value else 0.0)
+        lost = LOST * self.goal_lost.uncertainty
+        return ErrorModel(size / abs(value) if value else 0.0, lost=lost)
+
+    @functools.cached_property
+    def goal_lost(self) -> Estimate:
+        """Share of the goal that magnets have lost for good; nan uncertain with one mesh only."""
+        if self.held is None:
+            return Estimate(0.0, math.nan if self.fine is self.coarse else 0.0)
+        fine, coarse = (
+            1 - float(self.goal(after) @ after.solution.reduced) / before
+            for after, held in ((self.fine, self.held.fine), (self.coarse, self.held.coarse))
+            for before in [float(self.goal(held) @ held.solution.reduced)]
+        )
+        if self.fine is self.coarse:
+            return Estimate(fine, math.nan)
+        return Estimate(fine, lost_spread(fine, coarse))
 
     def estimate(self, quantity: Callable[[Level], float]) -> Estimate:
         """Return a quantity of the field with its numerical uncertainty."""

@@ -22,6 +22,9 @@ if TYPE_CHECKING:
 __all__ = ["BlCurve", "LinearStroke", "bl_curve"]
 
 SAMPLES = 401
+CARRIED, PLACE, FLAT = 0.55, 0.6, 0.2
+"""Factors of the uncertainty of strokes, of the best rest position, and of the largest Bl's place,
+set on 79 random motors; tests/verification/coverage.py measures what they cover."""
 REST_GRID, REST_ROUNDS = 33, 4
 """Rest positions tried at once, and how often the best one's surroundings are tried again."""
 
@@ -119,13 +122,13 @@ class BlCurve(Drawn):
     def peak_position(self) -> Estimate:
         """Displacement of the largest Bl in metres.
 
-        Uncertain by the change between the meshes, or by how far Bl has to go from its peak to
-        fall by its own uncertainty, whichever is more.
+        Uncertain by the change between the meshes, or by FLAT times how far Bl has to go from
+        its peak to fall by its own uncertainty, whichever is more.
         """
         (fine, _), (coarse, _) = self._peaks
         bend = abs(float(self._splines[0](fine, 2)))
         room = float(self.x[-1] - self.x[0])
-        flat = math.sqrt(2 * self.peak.uncertainty / bend) if bend else room
+        flat = FLAT * math.sqrt(2 * self.peak.uncertainty / bend) if bend else room
         return Estimate(fine, max(abs(fine - coarse), min(flat, room)))
 
     def stroke(self, share: float) -> LinearStroke:
@@ -136,7 +139,7 @@ class BlCurve(Drawn):
     def _fall(self, sign: float, share: float) -> Estimate:
         """Return the stroke to one side.
 
-        The uncertainty is at least that of Bl carried through the slope at the crossing, half
+        The uncertainty is at least that of Bl carried through the slope at the crossing, CARRIED
         of it: errors of Bl at rest and at the crossing go together.
         """
         fine, coarse = (
@@ -146,7 +149,7 @@ class BlCurve(Drawn):
             return Estimate(math.inf, 0.0)
         end = abs(float(self.x[0 if sign < 0 else -1]))
         slope = abs(float(self._splines[0](sign * fine, 1)))
-        carried = 0.5 * self.at_rest.value / slope if slope else math.inf
+        carried = CARRIED * self.at_rest.value / slope if slope else math.inf
         coarse = coarse if math.isfinite(coarse) else end
         bound = self.errors.bound(fine, coarse, max(fine, carried))
         return Estimate(fine, min(bound, max(end, fine)))
@@ -168,9 +171,10 @@ class BlCurve(Drawn):
         here = float(self._splines[0](place))
         slopes = (abs(float(self._splines[0](place + s * stroke, 1))) for s in (-1.0, 1.0))
         steep = max(min(slopes), abs(here) / float(self.x[-1] - self.x[0]))
-        scale = max(stroke, 0.5 * here / steep)
+        scale = max(stroke, CARRIED * here / steep)
+        spread = PLACE * self.errors.bound(place, coarse_place, scale)
         return (
-            Estimate(self.rest_position + place, self.errors.bound(place, coarse_place, scale)),
+            Estimate(self.rest_position + place, spread),
             Estimate(stroke, self.errors.bound(stroke, coarse_stroke, scale)),
         )
 

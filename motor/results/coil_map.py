@@ -231,15 +231,15 @@ def coil_map(
     mesh = loaded_mesh(field, coil, x)
     with step("field without current on the map's mesh"):
         still = [_settled(carried(field.fine, m)) for m in (mesh.finer(), mesh)]
-    at_rest, found = [], []
+    at_rest, found, lost = [], [], field.errors.lost
     for place in x:
         with step(f"coil at {millimetres(place)}"):
             here = _Place(field, coil, float(place), still[0], still[1])
-            at_rest.append(here.small_current().estimate(ODD))
+            at_rest.append(here.small_current().estimate(ODD, lost))
             plus, minus = (here.forces(sign * amperes) for sign in (1.0, -1.0))
             found.append(
                 [
-                    (p.mixed(m, -1.0).estimate(ODD), p.mixed(m, 1.0).estimate(EVEN))
+                    (p.mixed(m, -1.0).estimate(ODD, lost), p.mixed(m, 1.0).estimate(EVEN, lost))
                     for p, m in zip(plus, minus, strict=True)
                 ]
             )

@@ -48,7 +48,7 @@ MELTS, LASTS = 4e4, 100.0
 current lasts for moments only."""
 CHANGE, SCATTER = 0.20, 0.10
 """Factors of the uncertainty, as in :class:`motor.field.field.ErrorModel`."""
-ODD, EVEN = 3.0, 2.0
+ODD, EVEN = 1.5, 2.0
 """What they are multiplied by for the parts of the force odd and even in the current: away from
 the winding the mesh is no finer than that of the magnets' field."""
 
@@ -192,11 +192,14 @@ class ForcePart:
             (self.shares + sign * other.shares) / 2,
         )
 
-    def estimate(self, factor: float) -> Estimate:
-        """Return the part with its numerical uncertainty."""
+    def estimate(self, factor: float, lost: float) -> Estimate:
+        """Return the part with its numerical uncertainty.
+
+        ``factor`` is ODD or EVEN, ``lost`` as in :class:`motor.field.field.ErrorModel`.
+        """
         scattered = float(np.abs(self.shares).sum())
         spread = factor * (CHANGE * abs(self.fine - self.coarse) + SCATTER * scattered)
-        return Estimate(self.fine, spread + BOUNDARY * abs(self.fine))
+        return Estimate(self.fine, spread + (BOUNDARY + lost) * abs(self.fine))
 
 
 def loaded_coil(
@@ -236,7 +239,8 @@ def loaded_coil(
     mesh = loaded_mesh(field, coil, np.array([position]), at_coil)
     while True:
         plus, minus, unknowns = _both_signs(field, mesh, coil, position, current)
-        odd, even = plus.mixed(minus, -1.0).estimate(ODD), plus.mixed(minus, 1.0).estimate(EVEN)
+        odd = plus.mixed(minus, -1.0).estimate(ODD, field.errors.lost)
+        even = plus.mixed(minus, 1.0).estimate(EVEN, field.errors.lost)
         spread = math.hypot(odd.uncertainty, even.uncertainty)
         found = LoadedCoil(
             position,

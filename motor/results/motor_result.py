@@ -20,7 +20,7 @@ from motor.base.steps import step
 from motor.design.coil import Coil
 from motor.design.design import Clearance, Design, Travel
 from motor.design.reading import read_design
-from motor.field.field import Estimate, Field, Goal, Level
+from motor.field.field import Estimate, Field, Goal, Level, lost_spread
 from motor.field.meshing import Sizing
 from motor.field.partition import OUTER_RATIO
 from motor.field.solve import solve_field
@@ -142,8 +142,8 @@ class MotorResult(Drawn, Told):
                 (self.field.coarse, self.field.held.coarse),
             )
         )
-        errors = self.field.errors
-        return Estimate(fine, errors.bound(fine, coarse, fine) + NEGLIGIBLE)
+        alone = self.field.fine is self.field.coarse
+        return Estimate(fine, math.nan if alone else lost_spread(fine, coarse) + NEGLIGIBLE)
 
     def _bl(self, level: Level) -> float:
         return float(bl_goal(self.design.coil)(level) @ level.solution.reduced)

@@ -16,6 +16,8 @@ if TYPE_CHECKING:
 __all__ = ["FORCE"]
 
 SECTION = "Force"
+UNEVEN = 0.3
+"""Share of the uncertainties of Bl on both sides that is stated for the asymmetry."""
 
 
 def _asymmetry(result: MotorResult) -> Estimate | None:
@@ -24,7 +26,7 @@ def _asymmetry(result: MotorResult) -> Estimate | None:
         return None
     out, inn = (float(b) for b in curve(np.array([x, -x])))
     spread = np.interp([x, -x], curve.x, curve.uncertainty).sum()
-    return Estimate((out - inn) / (out + inn), 0.5 * float(spread) / (out + inn))
+    return Estimate((out - inn) / (out + inn), UNEVEN * float(spread) / (out + inn))
 
 
 def _largest_asymmetry(result: MotorResult) -> float | None:

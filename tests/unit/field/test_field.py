@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable
+from dataclasses import replace
 from typing import Any
 
 import numpy as np
@@ -11,7 +12,7 @@ import pytest
 from geometries import AXIAL_UP, Gap, Region, Role, registered
 from motor import starter
 from motor.base.arrays import Floats
-from motor.field.field import BOUNDARY, Field, prolong
+from motor.field.field import BOUNDARY, LOST, ErrorModel, Field, lost_spread, prolong
 from motor.field.meshing import Sizing
 from motor.field.solve import solve_field
 from motor.field.weak_form import MagnetState
@@ -150,6 +151,17 @@ def test_open_boundary_lies_where_its_error_was_measured(solved: Solved, kind: s
     reach = np.hypot(corners[:, 0], corners[:, 1] - middle).max()
     r, z = result.field.fine.system.mesh.mesh.p
     assert np.hypot(r, z - middle).max() == pytest.approx(2.5 * reach, rel=1e-6)
+
+
+def test_what_magnets_have_lost_widens_every_uncertainty() -> None:
+    """By hand: half the change of the share lost, and 0.002 of its root, relative."""
+    spread = lost_spread(0.04, 0.05)
+    assert spread == pytest.approx(0.5 * 0.01 + 2e-3 * 0.2)
+    wider = ErrorModel(lost=LOST * spread).bound(3.0, 3.0) - ErrorModel().bound(3.0, 3.0)
+    assert wider == pytest.approx(spread * 3.0)
+    hot = solve(replace(starter("inside-magnet"), temperature=420.0)).field
+    assert hot.goal_lost.value > 1e-3
+    assert hot.errors.lost == pytest.approx(LOST * hot.goal_lost.uncertainty)
 
 
 def test_open_boundary_is_as_harmless_as_stated(small: Callable[..., Field]) -> None:

@@ -15,7 +15,7 @@ from motor.design.characteristic import Polynomial
 from motor.design.design import MovingParts
 from motor.design.stroke_rules import StrokeRules
 from motor.field.field import CHANGE, SCATTER, ErrorModel
-from motor.results.bl import BlCurve
+from motor.results.bl import CARRIED, BlCurve
 from motor.results.motor_result import MotorResult, read_off
 
 MM = 1e-3
@@ -90,7 +90,7 @@ def test_stroke_uncertainty_by_hand() -> None:
         root = math.sqrt(1 - share)
         change = 0.05e-3 * root
         slope = 2 * 5.0 * root / 10e-3
-        size = max(10e-3 * root, 0.5 * 5.0 / slope)
+        size = max(10e-3 * root, CARRIED * 5.0 / slope)
         for side in (curve.stroke(share).inward, curve.stroke(share).outward):
             assert side.value == pytest.approx(10e-3 * root, rel=1e-5)
             wanted = CHANGE * change + (SCATTER * 1e-3 + 2e-4) * size
