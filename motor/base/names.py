@@ -10,8 +10,8 @@ from motor.base.errors import InvalidInput
 __all__ = ["near_names", "pick"]
 
 T = TypeVar("T")
-MANY = 30
-"""Names that are listed where none is near."""
+LINE = 400
+"""Letters of the names that are listed where none is near."""
 
 
 def near_names(name: str, known: list[str]) -> str:
@@ -20,9 +20,9 @@ def near_names(name: str, known: list[str]) -> str:
     near = [folded[k] for k in difflib.get_close_matches(name.lower(), folded, n=3, cutoff=0.5)]
     if near:
         return "did you mean " + " or ".join(near) + "?"
-    if len(known) > MANY:
-        return f"known: {', '.join(known[:MANY])} and {len(known) - MANY} more"
-    return "known: " + ", ".join(known)
+    shown = [k for n, k in enumerate(known) if len(", ".join(known[: n + 1])) <= LINE]
+    more = f" and {len(known) - len(shown)} more" if len(shown) < len(known) else ""
+    return "known: " + ", ".join(shown) + more
 
 
 def pick(items: dict[str, T], name: str, what: str) -> T:

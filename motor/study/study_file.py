@@ -77,7 +77,7 @@ WORDS = "limited_by"
 """What the name of a figure ends in that is words and no number."""
 WIDEST = {"number": 0.5, "length": 0.1}
 """Widest tolerance of a factor, and of a length in metres."""
-NO_REQUIREMENTS = {"minimise", "margin_least", "current"}
+NO_REQUIREMENTS = {"minimise", "margin_least", "current", "further"}
 """Keys of [target] that say how, and nothing that must be reached."""
 
 Limits = Mapping[str, tuple[float | None, float | None]]
@@ -254,8 +254,10 @@ def _problem(design: Design, data: dict[str, Any], rules: tuple[Rule, ...], most
         if not isinstance(items, list) or not items:
             raise InvalidInput(name, "be a list of at least one value", repr(items), "choices")
         choices[name] = [parameter_named(design, name).read(item) for item in items]
-    if not set(values) - NO_REQUIREMENTS:
-        known = ", ".join(name for name in fields if name not in NO_REQUIREMENTS)
+    if not set(values) - NO_REQUIREMENTS and not values["further"]:
+        known = ", ".join(
+            f.name for f in dataclasses.fields(Target) if f.name not in NO_REQUIREMENTS
+        )
         raise InvalidInput("target", f"ask for at least one of {known}", "none")
     _demand_few(math.prod(map(len, choices.values())), "choices", most)
     return Problem(design, Target(**values), free, rules, choices)
