@@ -44,7 +44,7 @@ def test_a_fresh_run_gives_the_same_words(name: str) -> None:
 def test_no_answer_quotes_a_figure_that_no_run_gave() -> None:
     text = plain(TEXT)
     answers = re.findall(r"Answer: .*?(?= \*\*\d\.| Each writes)", text)
-    assert len(answers) == 7
+    assert len(answers) == len(re.findall(r"\*\*\d\.", text)) > 5
     left = " ".join(answers)
     for quote in QUOTES:
         left = left.replace(quote.text(FIGURES), "")
