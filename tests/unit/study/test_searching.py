@@ -104,7 +104,7 @@ def test_choices_are_tried_and_the_best_kept(tmp_path):
 @pytest.mark.parametrize(
     ("values", "words"),
     [
-        ({"bl_least": 7.0, "bl_most": 6.0}, "bl_least must be at most bl_most, 6; received 7"),
+        ({"bl_least": 7.0, "bl_most": 6.0}, "bl_least must be at most bl_most, 6 "),
         ({"coldest": 300.0, "hottest": 250.0}, "coldest must be at most hottest"),
         ({"coil_diameter_least": 0.04, "coil_diameter_most": 0.03}, "at most coil_diameter_most"),
         ({"coil_diameter_least": 0.04, "outer_diameter_most": 0.03}, "at most outer_diameter_most"),
@@ -113,8 +113,8 @@ def test_choices_are_tried_and_the_best_kept(tmp_path):
             {"bl_most": 5.0, "resistance": 5.0, "motor_constant_least": 6.0},
             "must be within reach of bl_most and resistance, 5 N",
         ),
-        ({"bl_least": -1.0}, "must be a number greater than 0"),
-        ({"resistance": math.nan}, "must be a number greater than 0"),
+        ({"bl_least": -1.0}, "must be greater than 0"),
+        ({"resistance": math.nan}, "must be greater than 0"),
         ({"minimise": {"mas": 1.0}}, "did you mean mass"),
         ({"minimise": {"mass": -1.0}}, "must be 0 or more"),
         ({"minimise": {"mass": 0.0}}, "weigh at least one goal"),

@@ -25,7 +25,6 @@ ODD_NAMES = (
     "",
     "bass / \\ 250 'mm'",
     "Tieftöner, 低音, \N{MUSICAL SYMBOL G CLEF}",
-    "two\nlines\tand \x07 more",
     'codes %%c %%u ^J {\\H2;x} \\P \\X2\\00E4\\X0\\ "quoted"',
     "</title><script>&amp;",
     "long " * 80,
