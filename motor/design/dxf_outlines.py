@@ -93,7 +93,7 @@ def read_dxf(
         doc = ezdxf.readfile(str(path))
     except FileNotFoundError:
         raise InvalidInput("drawing", "exist", str(path)) from None
-    except (OSError, ezdxf.DXFError, UnicodeError, ValueError) as cause:
+    except Exception as cause:  # the reader trips over what is no DXF file in many ways
         raise InvalidInput("drawing", "be a DXF file", f"{path}: {cause}") from None
     scale = _scale(unit, int(doc.header.get("$INSUNITS", 0)))
     layers: dict[str, list[_Side]] = {}

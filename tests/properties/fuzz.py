@@ -284,7 +284,10 @@ def store(draw: random.Random, folder: Path) -> str:
         said = _refused(error)
         if "--repair" not in str(error):
             return said
-        repair(path)
+        try:
+            repair(path)
+        except InvalidInput as error:  # the mark of a store is gone
+            return _refused(error)
         with Store(path) as opened:
             opened.set_points("p", points)
             rows = list(opened.rows("p"))
