@@ -17,7 +17,7 @@ import pytest
 from hypothesis import event, given, settings
 from hypothesis import strategies as st
 
-from geometries import Geometry, InvalidInput, Ring, free_gap, polygon, registered
+from geometries import Geometry, InvalidInput, Ring, UnknownKey, free_gap, polygon, registered
 from motor import starter
 from motor.base.errors import MotorError
 from motor.base.units import UNITS, format_quantity, parse_quantity
@@ -50,7 +50,10 @@ def check_outcome(text: str) -> None:
         assert design_from_toml(design_to_toml(outcome)) == outcome
     else:
         event("refused")
-        assert f"{outcome.field} must {outcome.must}; received " in str(outcome)
+        if isinstance(outcome, UnknownKey):
+            assert f"unknown key {outcome.field} ({outcome.must})" in str(outcome)
+        else:
+            assert f"{outcome.field} must {outcome.must}; received " in str(outcome)
         assert outcome.must
 
 

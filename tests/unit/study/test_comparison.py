@@ -40,7 +40,7 @@ def test_rows_hold_both_values_and_what_the_second_has_more(found: MotorComparis
 def test_only_dimensions_that_differ_are_listed(found: MotorComparison) -> None:
     names = [r["figure"] for r in found.dimensions()]
     assert "geometry.kind" in names
-    assert "materials.magnet" in names
+    assert "materials.parts.magnet" in names
     assert "coil.layers" not in names
     same = compare_motors([found.results[0], found.results[0]])
     assert same.dimensions() == []

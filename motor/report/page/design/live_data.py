@@ -21,13 +21,13 @@ from motor.base.arrays import Floats
 from motor.base.gauss import gauss
 from motor.base.json_numbers import finite
 from motor.base.units import format_quantity
-from motor.design.coil import ENAMEL_DENSITY
+from motor.design.coil import CHANGES, ENAMEL_DENSITY
 from motor.design.design import Design
 from motor.design.wire import FlatWire, Wire, round_sizes, wire_of_size
 from motor.design.writing import design_to_toml
 from motor.field.field import CHANGE, SCATTER, Level
 from motor.materials import conductor_named, former_named
-from motor.results.bl import SAMPLES
+from motor.results.bl import CARRIED, SAMPLES
 from motor.results.motor_result import PROFILE_STEPS
 from motor.results.profile import RADII
 
@@ -62,6 +62,7 @@ def live_data(result: MotorResult) -> dict[str, Any]:
         "samples": SAMPLES,
         "profile_steps": PROFILE_STEPS,
         "errors": _error_model(result),
+        "carried": CARRIED,
         "gap": {
             "width": gap.width,
             "depth": gap.depth,
@@ -87,6 +88,7 @@ def live_data(result: MotorResult) -> dict[str, Any]:
             "density": conductor.density,
         },
         "enamel_density": ENAMEL_DENSITY,
+        "changes": dict(CHANGES),
         "moving": None
         if moving is None
         else {
@@ -113,7 +115,7 @@ def live_data(result: MotorResult) -> dict[str, Any]:
 
 def _error_model(result: MotorResult) -> dict[str, float] | None:
     errors = result.field.errors
-    tail = SCATTER * errors.scatter + errors.boundary
+    tail = SCATTER * errors.scatter + errors.boundary + errors.lost
     return {"change": CHANGE, "tail": tail} if math.isfinite(tail) else None
 
 

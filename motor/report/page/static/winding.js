@@ -62,7 +62,7 @@ const motorWinding = (() => {
         if (areaWithin(part.outline, box) > data.area_grain) {
           throw new Impossible(
             `the coil's ${name} must stay clear of the ${spoken(part.name)} at rest; ` +
-              "received an overlap"
+              `received an overlap (change ${data.changes[name]})`
           );
         }
       }
@@ -81,7 +81,7 @@ const motorWinding = (() => {
           `coil must clear the parts on its ${side} side (free gap from diameter ` +
             `${millimetres(2 * freeInner)} to ${millimetres(2 * freeOuter)}); received ${side} ` +
             `clearance ${millimetres(clearance[side])} for a coil from diameter ` +
-            `${millimetres(2 * coil.bore)} to ${millimetres(2 * coil.outer)}`
+            `${millimetres(2 * coil.bore)} to ${millimetres(2 * coil.outer)} (change ${data.changes[side]})`
         );
       }
     }
@@ -161,7 +161,7 @@ const motorWinding = (() => {
       if (!Number.isFinite(fine)) return { value: Infinity, uncertainty: 0 };
       const end = Math.abs(curve.x[sign < 0 ? 0 : curve.x.length - 1]);
       const slope = Math.abs(spline.at(sign * fine, true));
-      const carried = slope ? (0.5 * atRest) / slope : Infinity;
+      const carried = slope ? (data.carried * atRest) / slope : Infinity;
       let coarse = firstFall(curve.x, curve.coarse, sign, share);
       if (!Number.isFinite(coarse)) coarse = end;
       const spread = bound(data, fine, coarse, Math.max(fine, carried));
