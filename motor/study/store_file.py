@@ -212,8 +212,14 @@ def _write_ahead(base: sqlite3.Connection) -> None:
 
 def _is_ours(base: sqlite3.Connection, path: Path) -> bool:
     """Return whether a file is a store of this version; False if it is empty."""
-    version = base.execute("PRAGMA user_version").fetchone()[0]
-    owner = base.execute("PRAGMA application_id").fetchone()[0]
+    base.execute("BEGIN")  # one look: another program may be making the store at this moment
+    try:
+        version = base.execute("PRAGMA user_version").fetchone()[0]
+        owner = base.execute("PRAGMA application_id").fetchone()[0]
+        tables = base.execute("SELECT count(*) FROM sqlite_master").fetchone()[0]
+    finally:
+        with contextlib.suppress(sqlite3.Error):
+            base.execute("ROLLBACK")
     if owner == APPLICATION_ID:
         if version != SCHEMA_VERSION:
             raise InvalidInput(
@@ -222,7 +228,7 @@ def _is_ours(base: sqlite3.Connection, path: Path) -> bool:
                 f"{path}: version {version}; remove it or take another folder",
             )
         return True
-    if owner or version or base.execute("SELECT count(*) FROM sqlite_master").fetchone()[0]:
+    if owner or version or tables:
         raise InvalidInput("store", "be a store of this program", f"{path}: another file")
     return False
 

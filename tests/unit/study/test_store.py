@@ -10,6 +10,7 @@ import signal
 import socket
 import sqlite3
 import time
+from concurrent.futures import ThreadPoolExecutor
 from pathlib import Path
 
 import pytest
@@ -248,3 +249,11 @@ def test_a_study_keeps_its_store_under_another_name_or_with_other_values(tmp_pat
         with asking(force=True):
             store.admit("coil", "third")
         store.admit("coil", "third")
+
+
+def test_programs_that_make_a_store_at_once_all_open_it(tmp_path):
+    for k in range(25):
+        with ThreadPoolExecutor(4) as pool:
+            made = [pool.submit(Store, tmp_path / f"{k}.sqlite") for _ in range(4)]
+            for one in made:
+                one.result().close()
