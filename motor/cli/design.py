@@ -6,6 +6,7 @@ from pathlib import Path
 
 import click
 
+from motor.base.cautions import MOTOR
 from motor.cli.command import command
 from motor.cli.completion import complete_geometry, complete_toml
 from motor.cli.talk import Talk
@@ -71,7 +72,7 @@ def draw(talk: Talk, design: Path, out: Path | None, moving: bool) -> None:
         write_text(target, moving_svg(solve(record)))
     else:
         write_text(target, record._repr_svg_())
-    talk.finish(list, written=[target])
+    talk.finish(list, caution=MOTOR, written=[target])
 
 
 @command(
@@ -112,5 +113,7 @@ def wire(talk: Talk, design: Path, resistance: str, series: str, grade: int, ove
     ohms = parse_quantity(resistance, "resistance", "--resistance")
     found = nearest_wires(read_design(design), ohms, series=series, grade=grade, overall=overall)
     talk.finish(
-        lambda: [wire_table(found, ohms)], record=lambda: [choice.summary() for choice in found]
+        lambda: [wire_table(found, ohms)],
+        record=lambda: [choice.summary() for choice in found],
+        caution=MOTOR,
     )

@@ -6,6 +6,7 @@ from pathlib import Path
 
 import click
 
+from motor.base.cautions import MOTOR
 from motor.cli.command import command
 from motor.cli.completion import complete_toml
 from motor.cli.talk import Talk
@@ -38,4 +39,4 @@ def export(talk: Talk, design: Path, out: Path, only: str | None) -> None:
     for word in wanted:
         if word not in FORMATS:
             raise InvalidInput("--only", f"name some of {','.join(FORMATS)}", repr(only))
-    talk.finish(list, written=export_design(read_design(design), out, wanted))
+    talk.finish(list, caution=MOTOR, written=export_design(read_design(design), out, wanted))

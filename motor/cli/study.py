@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING, Any
 
 import click
 
+from motor.base.cautions import MOTOR
 from motor.cli.command import command
 from motor.cli.completion import complete_toml
 from motor.cli.progress import TIME_LIMIT, engine_of, tls_of
@@ -103,7 +104,7 @@ def study(
             text, record = _target(talk, asked, out, engine, figures)
         else:
             text, record = _plan(talk, asked, out, engine, retry_failed, figures)
-    talk.finish(lambda: [text], record=lambda: record, written=[out])
+    talk.finish(lambda: [text], record=lambda: record, caution=MOTOR, written=[out])
     demand_all(record.get("missing", {}))
     if not record.get("feasible", True):
         raise OutOfReach("the target is out of reach of the free values; the nearest motor is kept")

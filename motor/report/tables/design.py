@@ -6,6 +6,7 @@ import io
 from html import escape
 from typing import TYPE_CHECKING, NamedTuple
 
+from motor.base.cautions import MOTOR
 from motor.base.media import terminal_text
 from motor.base.quantity import COLUMN_UNITS, Quantity
 from motor.report.tables.remarks import number, remark_of, spread
@@ -28,10 +29,7 @@ __all__ = [
     "text_table",
 ]
 
-CAUTION = (
-    "Caution: magnets attract suddenly, pinch, shatter and disturb pacemakers; coils burn. "
-    "Follow local rules and qualified practice when handling and testing."
-)
+CAUTION = MOTOR
 
 
 class Row(NamedTuple):

@@ -68,3 +68,16 @@ def test_target_out_of_reach_has_its_own_code() -> None:
     done = CliRunner().invoke(group, ["seek"])
     assert (done.exit_code, done.stderr) == (OUT_OF_REACH, "error: nothing meets it\n")
     assert str(OUT_OF_REACH) in dict(EXIT_CODES)
+
+
+def test_what_people_build_from_comes_with_the_caution(tmp_path: Path) -> None:
+    design = tmp_path / "my.toml"
+    assert CliRunner().invoke(main, ["new", "outside-magnet", str(design)]).exit_code == 0
+    for arguments in (
+        ["draw", str(design), "--out", str(tmp_path / "s.svg")],
+        ["wire", str(design), "--resistance", "4 ohm"],
+        ["export", str(design), "--out", str(tmp_path / "files"), "--only", "dxf"],
+    ):
+        run = CliRunner().invoke(main, arguments)
+        assert run.exit_code == 0, run.output
+        assert "pacemakers" in run.stdout
