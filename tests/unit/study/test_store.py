@@ -252,8 +252,10 @@ def test_a_study_keeps_its_store_under_another_name_or_with_other_values(tmp_pat
 
 
 def test_programs_that_make_a_store_at_once_all_open_it(tmp_path):
+    def opens_and_closes(path: Path) -> None:
+        Store(path).close()
+
     for k in range(25):
         with ThreadPoolExecutor(4) as pool:
-            made = [pool.submit(Store, tmp_path / f"{k}.sqlite") for _ in range(4)]
-            for one in made:
-                one.result().close()
+            made = [pool.submit(opens_and_closes, tmp_path / f"{k}.sqlite") for _ in range(4)]
+        assert [one.exception() for one in made] == [None] * 4
