@@ -6,6 +6,7 @@ from pathlib import Path
 
 import click
 
+from motor.base.cautions import MOTOR
 from motor.cli.command import command
 from motor.cli.completion import complete_toml
 from motor.cli.talk import Talk
@@ -43,7 +44,6 @@ def compare(talk: Talk, designs: tuple[Path, ...], out: Path | None) -> None:
     read = [read_design(path / "design.toml" if path.is_dir() else path) for path in designs]
     from motor.report.files.folder import save_comparison
     from motor.report.tables.comparison import comparison_tables
-    from motor.report.tables.design import CAUTION
     from motor.results.motor_result import solve
     from motor.study.comparison import compare_motors
 
@@ -51,6 +51,6 @@ def compare(talk: Talk, designs: tuple[Path, ...], out: Path | None) -> None:
     talk.finish(
         lambda: comparison_tables(found),
         record=found.summary,
-        caution=CAUTION,
+        caution=MOTOR,
         written=[] if out is None else save_comparison(found, out),
     )

@@ -6,6 +6,7 @@ from pathlib import Path
 
 import click
 
+from motor.base.cautions import MOTOR
 from motor.cli.command import command
 from motor.cli.completion import complete_toml
 from motor.cli.talk import Talk
@@ -39,7 +40,6 @@ def derivatives(talk: Talk, design: Path, accuracy: str | None) -> None:
     share = None if accuracy is None else parse_share(accuracy, "--accuracy")
     record = read_design(design)
 
-    from motor.report.tables.design import CAUTION
     from motor.report.tables.rows import derivatives_table
     from motor.results.motor_result import solve
     from motor.study.derivatives import derivatives as differentiate
@@ -48,6 +48,6 @@ def derivatives(talk: Talk, design: Path, accuracy: str | None) -> None:
     talk.finish(
         lambda: [derivatives_table(found)],
         record=found.summary,
-        caution=CAUTION,
+        caution=MOTOR,
         warnings=[f"no derivative by {name}: {why}" for name, why in found.refused.items()],
     )

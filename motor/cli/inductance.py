@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING
 
 import click
 
+from motor.base.cautions import MOTOR
 from motor.cli.command import command
 from motor.cli.completion import complete_toml
 from motor.cli.talk import Talk
@@ -79,7 +80,6 @@ def inductance(
 
     from motor.report.files.coil_model import save_coil_model
     from motor.report.files.folder import save_table
-    from motor.report.tables.design import CAUTION
     from motor.report.tables.rows import fits_table, impedance_table
     from motor.results.coil_model import coil_model
     from motor.results.impedance import FREQUENCIES, blocked_impedance
@@ -97,7 +97,7 @@ def inductance(
             "",
         ],
         record=found.summary,
-        caution=CAUTION,
+        caution=MOTOR,
         written=[
             *([] if out is None else save_table(found, "inductance", out)),
             *([] if out is None or modes is None else save_coil_model(modes, out)),

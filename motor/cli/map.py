@@ -6,6 +6,7 @@ from pathlib import Path
 
 import click
 
+from motor.base.cautions import MOTOR
 from motor.cli.command import command
 from motor.cli.completion import complete_toml
 from motor.cli.talk import Talk
@@ -62,7 +63,6 @@ def map_command(
     import numpy as np
 
     from motor.report.files.folder import save_table
-    from motor.report.tables.design import CAUTION
     from motor.report.tables.rows import map_table
     from motor.results.coil_map import coil_map, usual_current
     from motor.results.motor_result import solve
@@ -77,7 +77,7 @@ def map_command(
     talk.finish(
         lambda: [map_table(found), ""],
         record=found.summary,
-        caution=CAUTION,
+        caution=MOTOR,
         warnings=found.notes,
         written=[] if out is None else save_table(found, "coil_map", out),
     )

@@ -6,6 +6,7 @@ from pathlib import Path
 
 import click
 
+from motor.base.cautions import MOTOR
 from motor.cli.command import command
 from motor.cli.completion import complete_toml
 from motor.cli.talk import Talk
@@ -59,7 +60,7 @@ def solve(
     share = None if accuracy is None else parse_share(accuracy, "--accuracy")
     record = read_design(design)
     from motor.report.files.folder import save
-    from motor.report.tables.design import CAUTION, loaded_text, rich_table
+    from motor.report.tables.design import loaded_text, rich_table
     from motor.results.motor_result import solve as solve_design
 
     result = solve_design(record, accuracy=share)
@@ -68,7 +69,7 @@ def solve(
     talk.finish(
         lambda: [rich_table(result), *([] if loaded is None else [loaded_text(result, loaded)])],
         record=lambda: result.summary() | ({} if loaded is None else {"loaded": loaded.summary()}),
-        caution=CAUTION,
+        caution=MOTOR,
         warnings=[] if loaded is None else loaded.notes,
         written=written,
     )

@@ -6,6 +6,7 @@ from pathlib import Path
 
 import click
 
+from motor.base.cautions import MOTOR
 from motor.cli.command import command
 from motor.cli.completion import complete_toml
 from motor.cli.talk import Talk
@@ -59,7 +60,6 @@ def temperature(
     record = read_design(design)
 
     from motor.report.files.folder import save_table
-    from motor.report.tables.design import CAUTION
     from motor.report.tables.rows import sweep_table
     from motor.results.temperature_sweep import temperature_sweep
 
@@ -71,7 +71,7 @@ def temperature(
     talk.finish(
         lambda: [sweep_table(sweep)],
         record=sweep.summary,
-        caution=CAUTION,
+        caution=MOTOR,
         warnings=sweep.notes,
         written=[] if out is None else save_table(sweep, "temperature", out),
     )

@@ -7,9 +7,13 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 
 from geometries import Region
+from motor.base.gauss import gauss
 from motor.results.forces import Joint
 
 __all__ = ["Body", "JointLoad", "body_of", "joint_load", "together"]
+
+ON_A_SIDE = 4
+"""Gauss points, exact to the seventh order."""
 
 
 @dataclass(frozen=True)
@@ -44,29 +48,17 @@ def body_of(region: Region, density: float) -> Body:
     for (r0, z0), (r1, z1) in zip(points, (*points[1:], points[0]), strict=True):
         # along each side: the integral over r of r^n is r^(n+1) / (n+1), times dz
         dz, dr = z1 - z0, r1 - r0
-        for share, weight in GAUSS:
-            r, z = r0 + share * dr, z0 + share * dz
-            volume += weight * dz * r**2 / 2
-            first += weight * dz * z * r**2 / 2
-            second += weight * dz * z**2 * r**2 / 2
-            polar += weight * dz * r**4 / 4
+        for place, weight in zip(*(half.tolist() for half in gauss(ON_A_SIDE)), strict=True):
+            r, z = (r0 + r1 + place * dr) / 2, (z0 + z1 + place * dz) / 2
+            volume += weight / 2 * dz * r**2 / 2
+            first += weight / 2 * dz * z * r**2 / 2
+            second += weight / 2 * dz * z**2 * r**2 / 2
+            polar += weight / 2 * dz * r**4 / 4
     sign = math.copysign(2 * math.pi * density, volume)
     mass, height = sign * volume, first / volume
     about_axis = sign * polar
     across = about_axis / 2 + sign * second - mass * height**2
     return Body(mass, height, about_axis, across)
-
-
-GAUSS = tuple(
-    (0.5 + 0.5 * x, w / 2)
-    for x, w in (
-        (-math.sqrt(3 / 7 + 2 / 7 * math.sqrt(6 / 5)), (18 - math.sqrt(30)) / 36),
-        (-math.sqrt(3 / 7 - 2 / 7 * math.sqrt(6 / 5)), (18 + math.sqrt(30)) / 36),
-        (math.sqrt(3 / 7 - 2 / 7 * math.sqrt(6 / 5)), (18 + math.sqrt(30)) / 36),
-        (math.sqrt(3 / 7 + 2 / 7 * math.sqrt(6 / 5)), (18 - math.sqrt(30)) / 36),
-    )
-)
-"""Points on a side from 0 to 1 and weights: exact to the seventh order."""
 
 
 def together(bodies: Sequence[Body]) -> Body:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import functools
 import math
 import string
 from collections.abc import Iterable, Mapping, Sequence
@@ -63,6 +64,10 @@ class MotorComparison(DrawnPage):
         ``certain`` says whether the motors differ by more than their numerical uncertainties add
         up to; None where a figure has none.
         """
+        return self._figures
+
+    @functools.cached_property
+    def _figures(self) -> list[dict[str, Any]]:
         rows = []
         for one in motor_quantities():
             read = [one.reading(result) for result in self.results]

@@ -123,11 +123,11 @@ def plot_asymmetry(curve: BlCurve, *, ax: Axes | None = None) -> Axes:
     value at rest.
     """
     look, ax = style(), axes_of(ax, (7.5, 1.6))
-    reach = min(-curve.x[0], curve.x[-1])
-    x = np.linspace(-reach, reach, 401)
-    out, back = curve(x), curve(-x)
-    both = out + back
-    lean = np.where(both > 0.2 * curve.at_rest.value, 100 * (out - back) / both, np.nan)
+    half, lean = curve.asymmetry()
+    shown = curve(half) + curve(-half) > 0.2 * curve.at_rest.value
+    lean = np.where(shown, 100 * lean, np.nan)
+    x = np.concatenate([-half[::-1], [0.0], half])
+    lean = np.concatenate([-lean[::-1], [0.0], lean])
     ax.fill_between(x * 1e3, 0, lean, color=look.second, alpha=0.3, lw=0)
     ax.plot(x * 1e3, lean, color=look.second, lw=1)
     ax.axhline(0, color=look.quiet, lw=0.8)

@@ -21,7 +21,14 @@ if TYPE_CHECKING:
     from motor.results.budget import FluxBudget
     from motor.results.motor_result import MotorResult
 
-__all__ = ["field_size", "plot_budget", "plot_field", "plot_motor"]
+__all__ = [
+    "field_size",
+    "flux_lines",
+    "plot_budget",
+    "plot_field",
+    "plot_motor",
+    "section_window",
+]
 
 FLUX_LINES = 28
 PIXELS = 420
@@ -51,7 +58,7 @@ def plot_field(
         Of the design, for the title.
     """
     look, ax = style(), axes_of(ax, (8.0, 6.0))
-    widest, lowest, highest = _window(field, coil)
+    widest, lowest, highest = section_window(field, coil)
     r, z = np.linspace(0.0, widest, PIXELS), np.linspace(lowest, highest, PIXELS)
     points = np.meshgrid(r, z)
     level = field.fine
@@ -67,9 +74,14 @@ def plot_field(
         vmax=STRONGEST,
         interpolation="bilinear",
     )
-    levels = np.linspace(psi.min(), psi.max(), FLUX_LINES + 2)[1:-1]
     lines = ax.contour(
-        r * 1e3, z * 1e3, psi, levels=levels, colors=look.flux, linewidths=0.7, linestyles="solid"
+        r * 1e3,
+        z * 1e3,
+        psi,
+        levels=flux_levels(psi),
+        colors=look.flux,
+        linewidths=0.7,
+        linestyles="solid",
     )
     lines.set_path_effects([withStroke(linewidth=1.7, foreground=look.halo, alpha=0.55)])
     for region in field.regions:
@@ -97,17 +109,32 @@ def plot_field(
 
 def field_size(field: Field, coil: Sequence[Outline] = ()) -> tuple[float, float]:
     """Return the size in inches at which the section fills its figure."""
-    widest, lowest, highest = _window(field, coil)
+    widest, lowest, highest = section_window(field, coil)
     height = 6.0
     return min(max(0.82 * height * widest / (highest - lowest) + 2.0, 5.0), 11.0), height
 
 
-def _window(field: Field, coil: Sequence[Outline]) -> tuple[float, float, float]:
+def section_window(field: Field, coil: Sequence[Outline]) -> tuple[float, float, float]:
     """Return the greatest radius and the least and greatest height to show, metres."""
     parts = np.array([p for region in field.regions for p in region.outline])
     every = np.vstack([parts, *(np.array(shape) for shape in coil)])
     pad = 0.12 * max(np.ptp(parts[:, 0]), np.ptp(parts[:, 1]))
-    return parts[:, 0].max() + pad, every[:, 1].min() - pad, every[:, 1].max() + pad
+    return every[:, 0].max() + pad, every[:, 1].min() - pad, every[:, 1].max() + pad
+
+
+def flux_levels(psi: Floats, count: int = FLUX_LINES) -> Floats:
+    """Return values of the flux function with the same flux between any two neighbours."""
+    return np.linspace(psi.min(), psi.max(), count + 2)[1:-1]
+
+
+def flux_lines(r: Floats, z: Floats, psi: Floats, count: int = FLUX_LINES) -> list[Floats]:
+    """Return flux lines over a grid as polylines (n, 2), in the unit of r and z."""
+    from contourpy import contour_generator  # start-up time
+
+    generator = contour_generator(r, z, psi)
+    return [
+        line[::2] for value in flux_levels(psi, count) for line in generator.lines(float(value))
+    ]
 
 
 def _mark_magnet(ax: Axes, region: Region, outline: Floats) -> None:

@@ -10,6 +10,7 @@ from __future__ import annotations
 import math
 from collections.abc import Sequence
 from dataclasses import dataclass
+from html import escape
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
@@ -17,6 +18,7 @@ import numpy as np
 from geometries.drawing import COIL_COLOUR, PART_COLOURS
 from geometries.words import one_line
 from motor.base.arrays import Floats
+from motor.report.figures.field import flux_lines
 from motor.report.style import style
 from motor.results.gap import radial_flux_density
 
@@ -61,12 +63,12 @@ def moving_coil(result: MotorResult) -> MovingCoil:
     """Return the drawings of a solved motor with the coil at rest."""
     scale, left, top, size = _frame(result)
     section = _section(result, scale, top) + _strip(result, scale, left, top, size[1])
-    curve, frame = _curve(result, size[1])
+    frame = _frame_of(result, size[1])
     bl, travel = result.bl_curve, result.travel
     stops = max(-travel.inward, bl.x[0]), min(travel.outward, bl.x[-1])
     return MovingCoil(
         section,
-        curve,
+        _curve(result, frame),
         size,
         (CURVE_WIDTH, size[1]),
         {
@@ -76,7 +78,7 @@ def moving_coil(result: MotorResult) -> MovingCoil:
             "stops_mm": _rounded(np.array(stops) * 1e3),
             "usable_mm": float(f"{result.usable_stroke.value * 1e3:.9g}"),
             "pixels_per_mm": scale,
-            **frame,
+            **{k: getattr(frame, k) for k in ("left", "right", "top", "bottom", "bl_top")},
         },
     )
 
@@ -92,10 +94,11 @@ def moving_svg(result: MotorResult) -> str:
     shift = (
         f'<animateTransform attributeName="transform" type="translate" values="{shifts}" {time}/>'
     )
-    place = np.array([_place(data, v, result.bl_curve) for v in x])
+    frame = _frame_of(result, height)
+    places = {"cx": frame.across(x), "cy": frame.up(result.bl_curve(x * 1e-3))}
     mark = "".join(
         f'<animate attributeName="{name}" values="{";".join(f"{p:.1f}" for p in values)}" {time}/>'
-        for name, values in zip(("cx", "cy"), place.T, strict=True)
+        for name, values in places.items()
     )
     section = made.section.replace("<!--moves-->", shift)
     curve = made.curve.replace("<!--marks-->", mark)
@@ -116,8 +119,6 @@ def _rounded(values: Floats) -> list[float]:
 
 
 def _escaped(text: str) -> str:
-    from html import escape
-
     return escape(one_line(text))
 
 
@@ -201,13 +202,9 @@ def _flux_lines(
     result: MotorResult, r: tuple[float, float], z: tuple[float, float]
 ) -> Sequence[Floats]:
     """Return flux lines, the same flux between any two neighbours, mm."""
-    from contourpy import contour_generator
-
     across, up = np.linspace(*r, PIXELS), np.linspace(*z, PIXELS)
     psi = result.field.fine.flux_function(*np.meshgrid(across * 1e-3, up * 1e-3))
-    generator = contour_generator(across, up, psi)
-    values = np.linspace(psi.min(), psi.max(), FLUX_LINES + 2)[1:-1]
-    return [line[::2] for value in values for line in generator.lines(float(value))]
+    return flux_lines(across, up, psi, FLUX_LINES)
 
 
 def _strip(result: MotorResult, scale: float, left: float, top: float, height: float) -> str:
@@ -263,35 +260,44 @@ def _round_step(most: float) -> float:
     return float(min((k * power for k in (1, 2, 5, 10)), key=lambda v: abs(v - rough)))
 
 
-def _place(data: dict[str, Any], x: float, bl: Any) -> tuple[float, float]:
-    """Return the marker's place in pixels for a displacement in mm."""
-    low, high = data["x_mm"][0], data["x_mm"][-1]
-    across = data["left"] + (x - low) / (high - low) * (data["right"] - data["left"])
-    value = float(bl(x * 1e-3))
-    return across, data["bottom"] - value / data["bl_top"] * (data["bottom"] - data["top"])
+@dataclass(frozen=True)
+class _Frame:
+    """Where displacements in mm and Bl in T m stand in the picture of the curve, pixels."""
+
+    left: float
+    right: float
+    top: float
+    bottom: float
+    low: float
+    high: float
+    bl_top: float
+
+    def across(self, x: Any) -> Any:
+        return self.left + (x - self.low) / (self.high - self.low) * (self.right - self.left)
+
+    def up(self, value: Any) -> Any:
+        return self.bottom - value / self.bl_top * (self.bottom - self.top)
 
 
-def _curve(result: MotorResult, height: float) -> tuple[str, dict[str, float]]:
-    """Return Bl over displacement with the usable band, stops and a marker, and its frame."""
+def _frame_of(result: MotorResult, height: float) -> _Frame:
+    low, high = (float(x) * 1e3 for x in result.bl_curve.x[[0, -1]])
+    most = 1.12 * result.bl_curve.peak.value
+    return _Frame(52.0, CURVE_WIDTH - 16, 8.0, height - 44, low, high, most)
+
+
+def _curve(result: MotorResult, frame: _Frame) -> str:
+    """Return Bl over displacement with the usable band, stops and a marker."""
     look, bl = style(), result.bl_curve
-    most = 1.12 * bl.peak.value
-    frame = {"left": 52.0, "right": CURVE_WIDTH - 16, "top": 8.0, "bottom": height - 44}
-    low, high = float(bl.x[0]) * 1e3, float(bl.x[-1]) * 1e3
-
-    def across(x: Any) -> Any:
-        return frame["left"] + (x - low) / (high - low) * (frame["right"] - frame["left"])
-
-    def up(value: Any) -> Any:
-        return frame["bottom"] - value / most * (frame["bottom"] - frame["top"])
+    low, high, across, up = frame.low, frame.high, frame.across, frame.up
 
     def band(start: float, end: float, colour: str, title: str, opacity: float) -> str:
         start, end = max(start, low), min(end, high)
         if end <= start:
             return ""
         return (
-            f'<rect x="{across(start):.1f}" y="{frame["top"]:.1f}" '
+            f'<rect x="{across(start):.1f}" y="{frame.top:.1f}" '
             f'width="{across(end) - across(start):.1f}" '
-            f'height="{frame["bottom"] - frame["top"]:.1f}" fill="{colour}" '
+            f'height="{frame.bottom - frame.top:.1f}" fill="{colour}" '
             f'fill-opacity="{opacity}"><title>{title}</title></rect>'
         )
 
@@ -299,29 +305,28 @@ def _curve(result: MotorResult, height: float) -> tuple[str, dict[str, float]]:
     points = " ".join(
         f"{a:.1f},{b:.1f}" for a, b in zip(across(bl.x * 1e3), up(bl.bl), strict=True)
     )
-    step_x, step_y = _round_step(0.8 * (high - low)), _round_step(1.5 * most)
+    step_x, step_y = _round_step(0.8 * (high - low)), _round_step(1.5 * frame.bl_top)
     words = [
-        f'<text x="{across(v):.1f}" y="{frame["bottom"] + 16:.1f}" text-anchor="middle" {TEXT}>'
+        f'<text x="{across(v):.1f}" y="{frame.bottom + 16:.1f}" text-anchor="middle" {TEXT}>'
         f"{v:g}</text>"
         for v in np.arange(math.ceil(low / step_x), math.floor(high / step_x) + 1) * step_x
     ]
     words += [
-        f'<text x="{frame["left"] - 7:.1f}" y="{up(v) + 4:.1f}" text-anchor="end" {TEXT}>'
-        f"{v:g}</text>"
-        for v in np.arange(int(most / step_y) + 1) * step_y
+        f'<text x="{frame.left - 7:.1f}" y="{up(v) + 4:.1f}" text-anchor="end" {TEXT}>{v:g}</text>'
+        for v in np.arange(int(frame.bl_top / step_y) + 1) * step_y
     ]
-    middle = (frame["top"] + frame["bottom"]) / 2
-    text = "\n".join(
+    middle = (frame.top + frame.bottom) / 2
+    return "\n".join(
         [
-            f'<rect x="{frame["left"]:.1f}" y="{frame["top"]:.1f}" '
-            f'width="{frame["right"] - frame["left"]:.1f}" '
-            f'height="{frame["bottom"] - frame["top"]:.1f}" fill="white" stroke="#8a8a8a"/>',
+            f'<rect x="{frame.left:.1f}" y="{frame.top:.1f}" '
+            f'width="{frame.right - frame.left:.1f}" '
+            f'height="{frame.bottom - frame.top:.1f}" fill="white" stroke="#8a8a8a"/>',
             band(-usable, usable, look.safe, "usable stroke", 1.0),
             band(low, -travel.inward * 1e3, look.quiet, "past the mechanical limit", 0.3),
             band(travel.outward * 1e3, high, look.quiet, "past the mechanical limit", 0.3),
             f'<polyline points="{points}" fill="none" stroke="{look.ink}" stroke-width="2.2"/>',
             *words,
-            f'<text x="{(frame["left"] + frame["right"]) / 2:.1f}" y="{frame["bottom"] + 34:.1f}" '
+            f'<text x="{(frame.left + frame.right) / 2:.1f}" y="{frame.bottom + 34:.1f}" '
             f'text-anchor="middle" {TEXT}>coil displacement x in mm (positive outwards)</text>',
             f'<text transform="rotate(-90 14 {middle:.1f})" x="14" y="{middle:.1f}" '
             f'text-anchor="middle" {TEXT}>Bl in T m</text>',
@@ -330,4 +335,3 @@ def _curve(result: MotorResult, height: float) -> tuple[str, dict[str, float]]:
             'stroke-width="1.5"><!--marks--></circle>',
         ]
     )
-    return text, {**frame, "bl_top": most}

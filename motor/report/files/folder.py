@@ -74,13 +74,8 @@ class Tabled(Protocol):
 
 def save_table(found: Tabled, stem: str, folder: str | Path) -> list[Path]:
     """Write rows as CSV, the whole record as JSON, and the figure; see :func:`save`."""
-    record = found.summary()
     with step("figure and files"), folder_of(folder) as (work, written):
-        (work / f"{stem}.json").write_text(
-            json.dumps(record, indent=2, allow_nan=False) + "\n", encoding="utf-8"
-        )
-        write_rows(record["rows"], work / f"{stem}.csv")
-        save_figure(found.plot(), work / stem)
+        _write_tabled(found, work / stem)
     return written
 
 
@@ -88,15 +83,22 @@ def save_comparison(found: MotorComparison, folder: str | Path) -> list[Path]:
     """Write motors side by side: rows, record, figure and page; see :func:`save`."""
     from motor.report.page.comparison import comparison_page  # start-up time
 
-    page = comparison_page(found).text()
     with step("figure and files"), folder_of(folder) as (work, written):
-        (work / "comparison.json").write_text(
-            json.dumps(found.summary(), indent=2, allow_nan=False) + "\n", encoding="utf-8"
-        )
-        write_rows(found.rows(), work / "comparison.csv")
-        save_figure(found.plot(), work / "comparison")
+        figure = _write_tabled(found, work / "comparison")
+        page = comparison_page(found, figure).text()
         (work / "comparison.html").write_text(page, encoding="utf-8")
     return written
+
+
+def _write_tabled(found: Tabled, stem: Path) -> Figure:
+    """Write record, rows and figure under a path without its ending, and return the figure."""
+    record, figure = found.summary(), found.plot()
+    stem.with_name(stem.name + ".json").write_text(
+        json.dumps(record, indent=2, allow_nan=False) + "\n", encoding="utf-8"
+    )
+    write_rows(record["rows"], stem.with_name(stem.name + ".csv"))
+    save_figure(figure, stem)
+    return figure
 
 
 def write_rows(rows: Sequence[Mapping[str, object]], path: Path) -> None:

@@ -10,17 +10,19 @@ from motor.report.page.assembling import Grid, Page, today
 from motor.report.tables.comparison import cells, groups, heads
 
 if TYPE_CHECKING:
+    from matplotlib.figure import Figure
+
     from motor.study.comparison import MotorComparison
 
 __all__ = ["comparison_page"]
 
 
-def comparison_page(found: MotorComparison) -> Page:
-    """Collect the pictures and tables of a comparison's page."""
+def comparison_page(found: MotorComparison, figure: Figure) -> Page:
+    """Collect the picture, drawn by :func:`plot_comparison`, and the tables of a page."""
     from markupsafe import Markup
 
     picture = io.StringIO()
-    found.plot().savefig(picture, format="svg", metadata={"Date": None})
+    figure.savefig(picture, format="svg", metadata={"Date": None})
     text = picture.getvalue()
     names = heads(found)
     grids = [

@@ -19,7 +19,6 @@ if TYPE_CHECKING:
     from motor.results.motor_result import MotorResult
 
 __all__ = [
-    "CAUTION",
     "Row",
     "html_table",
     "loaded_text",
@@ -28,8 +27,6 @@ __all__ = [
     "rows",
     "text_table",
 ]
-
-CAUTION = MOTOR
 
 
 class Row(NamedTuple):
@@ -163,7 +160,7 @@ def text_table(result: MotorResult) -> str:
     Console(file=target, width=118, color_system=None, markup=False, emoji=False).print(
         rich_table(result)
     )
-    return target.getvalue().rstrip() + "\n\n" + CAUTION
+    return target.getvalue().rstrip() + "\n\n" + MOTOR
 
 
 def loaded_text(result: MotorResult, loaded: LoadedCoil) -> str:
@@ -188,4 +185,4 @@ def html_table(result: MotorResult) -> str:
             )
             continue
         lines.append("<tr>" + "".join(f"<td>{escape(cell)}</td>" for cell in row) + "</tr>")
-    return "\n".join([*lines, "</table>", f"<p>{escape(CAUTION)}</p>"])
+    return "\n".join([*lines, "</table>", f"<p>{escape(MOTOR)}</p>"])

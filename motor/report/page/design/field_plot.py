@@ -9,7 +9,7 @@ from bokeh.models import ColorBar, CustomJSHover, LinearColorMapper
 
 from geometries import Role
 from motor.base.arrays import Floats
-from motor.report.figures.field import FLUX_LINES, STRONGEST
+from motor.report.figures.field import STRONGEST, flux_lines, section_window
 from motor.report.page.theme import Plot, chart, hover, palette
 from motor.report.style import style
 
@@ -26,8 +26,6 @@ BESIDE, ABOVE = 112, 84
 
 def field_plot(result: MotorResult) -> Plot:
     """Return |B| as an image; the pointer reads r, z, |B| and the part there."""
-    from contourpy import contour_generator
-
     look = style()
     r, z = _axes(result)
     points = np.meshgrid(r, z)
@@ -57,13 +55,10 @@ def field_plot(result: MotorResult) -> Plot:
         source={"image": [size.astype(np.float32)], "part": [part]},
     )
     psi = level.flux_function(*points)
-    lines: list[Floats] = []
-    generator = contour_generator(r * 1e3, z * 1e3, psi)
-    for value in np.linspace(psi.min(), psi.max(), FLUX_LINES + 2)[1:-1]:
-        lines += generator.lines(float(value))
+    lines = flux_lines(r * 1e3, z * 1e3, psi)
     made.multi_line(
-        xs=[line[::2, 0].astype(np.float32) for line in lines],
-        ys=[line[::2, 1].astype(np.float32) for line in lines],
+        xs=[line[:, 0].astype(np.float32) for line in lines],
+        ys=[line[:, 1].astype(np.float32) for line in lines],
         line_color=look.flux,
         line_width=0.9,
     )
@@ -90,12 +85,8 @@ def field_plot(result: MotorResult) -> Plot:
 
 def _axes(result: MotorResult) -> tuple[Floats, Floats]:
     """Return the radii and heights of the image's points in metres."""
-    parts = np.array([p for region in result.design.regions for p in region.outline])
-    coil = np.array([p for _, outline in result.design.coil.outlines(drawn=True) for p in outline])
-    every = np.vstack([parts, coil])
-    pad = 0.12 * max(np.ptp(parts[:, 0]), np.ptp(parts[:, 1]))
-    width = every[:, 0].max() + pad
-    low, high = every[:, 1].min() - pad, every[:, 1].max() + pad
+    coil = [shape for _, shape in result.design.coil.outlines(drawn=True)]
+    width, low, high = section_window(result.field, coil)
     step = max(width, high - low) / PIXELS
     r = np.linspace(0.0, width, int(width / step))
     z = np.linspace(low, high, int((high - low) / step))
