@@ -9,7 +9,7 @@ from html import escape
 
 from geometries.dimensions import Span, dimensions
 from geometries.regions import Gap, Point, Region, Role
-from geometries.words import one_line
+from geometries.words import markup_line, one_line
 
 __all__ = ["COIL_COLOUR", "PART_COLOURS", "section_svg"]
 
@@ -76,7 +76,7 @@ def section_svg(
         f'<svg xmlns="http://www.w3.org/2000/svg" width="{WIDTH}" height="{height:.0f}" '
         f'viewBox="0 0 {WIDTH} {height:.0f}" font-family="sans-serif" font-size="12">',
         '<rect width="100%" height="100%" fill="white"/>',
-        f"<metadata>{_escaped(origin)}</metadata>" if origin else "",
+        f"<metadata>{markup_line(origin)}</metadata>" if origin else "",
         f'<text x="{LEFT}" y="24" font-size="15">{escape(head)}</text>' if head else "",
     ]
     for region in regions:
@@ -89,7 +89,7 @@ def section_svg(
     for name, outline in coil:
         lines.append(
             f'<polygon points="{path(outline)}" fill="{COIL_COLOUR}" stroke="none">'
-            f"<title>{_escaped(name)}</title></polygon>"
+            f"<title>{markup_line(name)}</title></polygon>"
         )
     lines.append(
         f'<line x1="{LEFT}" y1="{top - 10:.1f}" x2="{LEFT}" y2="{bottom + 10:.1f}" stroke="#333" '
@@ -105,10 +105,6 @@ def section_svg(
         f"{_number(gap.width)} wide, {_number(gap.depth)} deep</text>"
     )
     return "\n".join([*filter(None, lines), "</svg>"])
-
-
-def _escaped(text: str) -> str:
-    return escape(one_line(text))
 
 
 def _middle(outline: Sequence[Point]) -> Point:
@@ -151,7 +147,8 @@ def _labels(regions, coil, at) -> list[str]:  # type: ignore[no-untyped-def]
         lines.append(
             f'<path d="M{x:.1f},{y:.1f} L{column - 16},{y_text:.1f} L{column - 5},{y_text:.1f}" '
             f'{THIN} fill="none"/><circle cx="{x:.1f}" cy="{y:.1f}" '
-            f'r="2.2" fill="#333"/><text x="{column}" y="{y_text + 4:.1f}">{_escaped(name)}</text>'
+            f'r="2.2" fill="#333"/><text x="{column}" y="{y_text + 4:.1f}">'
+            f"{markup_line(name)}</text>"
         )
     return lines
 
@@ -188,7 +185,7 @@ def _line(
     return [
         f'<path d="{feet}" {THIN} fill="none"/>' if feet else "",
         f'<path d="{ticks}M{x0:.1f},{y0:.1f} L{x1:.1f},{y1:.1f}" {LINE} fill="none">'
-        f"<title>{_escaped(what)}</title></path>",
+        f"<title>{markup_line(what)}</title></path>",
     ]
 
 
@@ -234,7 +231,7 @@ def _marked(span: Span, at) -> list[str]:  # type: ignore[no-untyped-def]
         else _number(math.hypot(span.radial, span.axial))
     )
     x, y = (start[0] + end[0]) / 2, (start[1] + end[1]) / 2
-    return [*_line(start, end, span.what), _words(x, y + 4, f"{_escaped(span.what)} {size}")]
+    return [*_line(start, end, span.what), _words(x, y + 4, f"{markup_line(span.what)} {size}")]
 
 
 def _axial_dimensions(found, at, right) -> list[str]:  # type: ignore[no-untyped-def]

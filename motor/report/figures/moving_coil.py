@@ -10,13 +10,12 @@ from __future__ import annotations
 import math
 from collections.abc import Sequence
 from dataclasses import dataclass
-from html import escape
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
 from geometries.drawing import COIL_COLOUR, PART_COLOURS
-from geometries.words import one_line
+from geometries.words import markup_line
 from motor.base.arrays import Floats
 from motor.report.figures.field import flux_lines
 from motor.report.style import style
@@ -108,7 +107,7 @@ def moving_svg(result: MotorResult) -> str:
         f'viewBox="0 0 {total:.0f} {height + 34:.0f}">\n'
         '<rect width="100%" height="100%" fill="white"/>\n'
         f'<text x="16" y="23" font-family="sans-serif" font-size="15">'
-        f"{_escaped(result.design.name)}: coil moving over ±{reach:.2f} mm</text>\n"
+        f"{markup_line(result.design.name)}: coil moving over ±{reach:.2f} mm</text>\n"
         f'<g transform="translate(0 34)">{section}</g>\n'
         f'<g transform="translate({width:.1f} 34)">{curve}</g>\n</svg>\n'
     )
@@ -116,10 +115,6 @@ def moving_svg(result: MotorResult) -> str:
 
 def _rounded(values: Floats) -> list[float]:
     return [float(f"{v:.9g}") for v in values]
-
-
-def _escaped(text: str) -> str:
-    return escape(one_line(text))
 
 
 def _frame(result: MotorResult) -> tuple[float, float, float, tuple[float, float]]:
