@@ -16,33 +16,24 @@ from typing import Any
 
 import numpy as np
 
-from geometries import Role
 from motor.base.arrays import Floats
 from motor.base.blas_threads import one_blas_thread
 from motor.base.errors import InvalidInput
 from motor.base.program import origin
 from motor.base.quantity import COLUMN_UNITS, unit_at_end
 from motor.design.design import Design
-from motor.field.field import Field, Level
-from motor.field.motion import Mover, NoSmoothMotionError
-from motor.field.newton import Solution, Solver
-from motor.field.partition import envelope
-from motor.results.motor_result import MotorResult, field_materials, read_off
+from motor.field.field import Level
+from motor.field.motion import NoSmoothMotionError
+from motor.results.motor_result import MotorResult
 from motor.results.quantities import motor_quantities
-from motor.study.parameters import ENDINGS, Draft, known_parameters, parameter_named
+from motor.study.neighbours import PRICE, TOGETHER, Change, asked, ends, prepared
+from motor.study.parameters import Draft, known_parameters, parameter_named
 
 __all__ = ["Derivative", "Derivatives", "derivatives"]
 
-LENGTH_STEP = 1e-5
-"""Change of a dimension of the geometry in metres: outlines are held to 1e-9."""
-RELATIVE_STEP = 1e-4
-"""Change of anything else over its value."""
 CHANGE, SCATTER = 1.5, 5.0
 """The uncertainty is CHANGE |fine - coarse| + SCATTER s |fine| with the error model's scatter s;
 set on random motors, see tests/verification/coverage_derivatives.py."""
-PRICE = "materials.prices."
-TOGETHER = " + "
-"""Between the names of equal dimensions that are changed as one."""
 
 
 Figures = dict[str, Callable[[MotorResult], float | None]]
@@ -122,23 +113,6 @@ class Derivatives:
         return {**origin(), "name": self.name, "rows": rows, "refused": dict(self.refused)}
 
 
-@dataclass(frozen=True)
-class _Change:
-    """Two designs around one, the parameter's step between them in its unit, and what it does.
-
-    It moves the mesh, changes the field, changes what is read off it, leaves rings out.
-    """
-
-    low: Design
-    high: Design
-    step: float
-    unit: str
-    moves: bool = False
-    magnetic: bool = False
-    read: bool = False
-    bare: bool = False
-
-
 @one_blas_thread()
 def derivatives(result: MotorResult, parameters: Sequence[str] | None = None) -> Derivatives:
     """Return what each parameter does to each figure of a solved motor.
@@ -157,10 +131,7 @@ def derivatives(result: MotorResult, parameters: Sequence[str] | None = None) ->
         If there is no such parameter.
     """
     design, field = result.design, result.field
-    levels = [field.fine] if field.fine is field.coarse else [field.fine, field.coarse]
-    for level in levels:
-        level.solver.set_tangent(level.solution.reduced)
-    mover = Mover(field.coarse.system.mesh, design.regions)
+    levels, mover = prepared(result)
     scatter = field.errors.scatter
     rows: list[Derivative] = []
     refused: dict[str, str] = {}
@@ -171,10 +142,7 @@ def derivatives(result: MotorResult, parameters: Sequence[str] | None = None) ->
                 parameter_named(design, one)
     for name in parameters or itertools.chain(_names(design), _together(design, refused)):
         try:
-            if name == "temperature" and field.held is not None:
-                raise InvalidInput(name, "leave what magnets have lost as it is", "a loss for good")
-            change = _change(design, name)
-            shift = mover.shifts(change.low.regions, change.high.regions) if change.moves else None
+            change, shift = asked(result, name, mover)
             slopes, curves = zip(
                 *(_slopes(result, level, change, shift) for level in levels), strict=True
             )
@@ -222,99 +190,18 @@ def _together(design: Design, refused: Mapping[str, str]) -> Iterator[str]:
     yield from (TOGETHER.join(names) for names in equal.values() if len(names) > 1)
 
 
-def _change(design: Design, name: str) -> _Change:
-    """Return the designs to either side, with the same turns; InvalidInput if there are none.
-
-    Where a ring is in the way of a dimension it is left out: it carries none of this field.
-    """
-    if name.startswith(PRICE):
-        return _price(design, name.removeprefix(PRICE))
-    names = name.split(TOGETHER)
-    kind, value = parameter_named(design, names[0]).kind, Draft(design).get(names[0])
-    moves = name.startswith("geometry.")
-    step = LENGTH_STEP if moves else RELATIVE_STEP * (abs(value) or 1e-2)
-    bare = False
-    try:
-        sides = [Draft(design, dict.fromkeys(names, value + s * step)).design() for s in (-1, 1)]
-    except InvalidInput:
-        without = _without_rings(design)
-        if without is None:
-            raise
-        sides = [Draft(without, dict.fromkeys(names, value + s * step)).design() for s in (-1, 1)]
-        bare = True
-    ends = [-step, step]
-    for k, side in enumerate(sides):
-        if side.coil.turns != design.coil.turns:
-            sides[k], ends[k] = design, 0.0
-    if ends[0] == ends[1]:
-        raise InvalidInput(name, "leave the number of turns as it is", "a jump to either side")
-    column = COLUMN_UNITS[ENDINGS.get(kind, "")]
-    unit = "K" if kind == "temperature" else column.words or "1"
-    magnetic = moves or name == "temperature" or name.startswith("factors.")
-    return _Change(
-        sides[0],
-        sides[1],
-        column.of_si(ends[1] - ends[0]),
-        unit,
-        moves=moves,
-        magnetic=magnetic,
-        read=magnetic or name.startswith("coil."),
-        bare=bare,
-    )
-
-
-def _without_rings(design: Design) -> Design | None:
-    """Return the design without its rings; None if it has none or they reach beyond the rest."""
-    rings = {r.name for r in design.regions if r.role is Role.CONDUCTOR}
-    rest = [r for r in design.regions if r.name not in rings]
-    if not rings or envelope(rest) != envelope(design.regions):
-        return None
-    materials = design.materials
-    parts = {name: part for name, part in materials.parts.items() if name not in rings}
-    return design.replace(
-        geometry=dataclasses.replace(design.geometry, rings=()),  # type: ignore[call-arg]
-        materials=dataclasses.replace(materials, parts=parts),
-    )
-
-
-def _price(design: Design, material: str) -> _Change:
-    """Return designs around one that differ in one material's price."""
-    materials = design.materials
-    record = next(
-        (m for r in design.regions if (m := materials.material_of(r)).name == material), None
-    )
-    if record is None:
-        raise InvalidInput("parameter", "be the price of one of the design's materials", material)
-    price = materials.price_of(record)
-    sides = [
-        design.replace(
-            materials=dataclasses.replace(
-                materials, prices={**materials.prices, material: price * share}
-            )
-        )
-        for share in (0.5, 1.5)
-    ]
-    return _Change(sides[0], sides[1], price, "price per kg")
-
-
 def _slopes(
-    result: MotorResult, level: Level, change: _Change, shift: Floats | None
+    result: MotorResult, level: Level, change: Change, shift: Floats | None
 ) -> tuple[dict[str, float], Floats]:
     """Return the derivatives of what is read off the field, and of Bl(x), on one mesh."""
     if not change.read:
         return dict.fromkeys(sloped("field"), 0.0), np.zeros_like(result.bl_curve.x)
-    found = [level, level]
-    if change.magnetic:
-        found = _moved(result.field, level, change, shift)
-    low, high = (
-        read_off(d, Field(d.regions, at, at, result.field.goal), result)
-        for d, at in zip((change.low, change.high), found, strict=True)
-    )
+    low, high = ends(result, level, change, shift)
     curve = (high.bl_curve.bl - low.bl_curve.bl) / change.step
     return _differences(sloped("field"), low, high, change.step), curve
 
 
-def _plain_slopes(result: MotorResult, change: _Change) -> dict[str, float]:
+def _plain_slopes(result: MotorResult, change: Change) -> dict[str, float]:
     """Return the derivatives of what follows from the drawing."""
     low, high = (dataclasses.replace(result, design=d) for d in (change.low, change.high))
     return _differences(sloped("parts"), low, high, change.step)
@@ -327,29 +214,7 @@ def _differences(
     return {k: (b - a) / step for k, (a, b) in pairs.items() if a is not None and b is not None}
 
 
-def _moved(field: Field, level: Level, change: _Change, shift: Floats | None) -> list[Level]:
-    """Return a level at either end of a change, the potential changed to first order."""
-    mesh = level.system.mesh
-    if shift is None:
-        shift = np.zeros_like(mesh.mesh.p)
-    elif level is field.fine and field.fine is not field.coarse:
-        shift = mesh.carried(shift)
-    start = level.solution.reduced
-    systems = [
-        level.system.moved(
-            mesh.moved(sign * shift / 2, d.regions, d.geometry.gap), *field_materials(d)
-        )
-        for sign, d in ((-1, change.low), (1, change.high))
-    ]
-    low, high = (Solver(s).residual(start) for s in systems)
-    half = -level.solver.solve_tangent(high - low) / 2
-    return [
-        Level(system, level.solver, Solution(start + sign * half, level.solution.residuals))
-        for sign, system in zip((-1, 1), systems, strict=True)
-    ]
-
-
-def _unit(figure: str, change: _Change) -> str:
+def _unit(figure: str, change: Change) -> str:
     """Return the unit of a derivative as text."""
     end = unit_at_end(figure)
     of = COLUMN_UNITS[end].words or ("price" if figure.endswith("cost") else "1")

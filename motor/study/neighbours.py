@@ -1,0 +1,236 @@
+"""The designs and results on either side of a solved motor, one parameter's small step apart.
+
+The mesh is moved along with the corners and the change of the potential at its nodes follows from
+one back-substitution with the tangent at hand.
+"""
+
+from __future__ import annotations
+
+import dataclasses
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+import numpy as np
+
+from geometries import Role
+from motor.base.arrays import Floats
+from motor.base.blas_threads import one_blas_thread
+from motor.base.errors import InvalidInput
+from motor.base.quantity import COLUMN_UNITS
+from motor.design.design import Design
+from motor.field.field import Field, Level
+from motor.field.motion import Mover
+from motor.field.newton import Solution, Solver
+from motor.field.partition import envelope
+from motor.results.motor_result import MotorResult, field_materials, read_off
+from motor.study.parameters import ENDINGS, Draft, parameter_named
+
+__all__ = ["PRICE", "TOGETHER", "Change", "Neighbours", "asked", "ends", "neighbours", "prepared"]
+
+LENGTH_STEP = 1e-5
+"""Change of a dimension of the geometry in metres: outlines are held to 1e-9."""
+RELATIVE_STEP = 1e-4
+"""Change of anything else over its value."""
+PRICE = "materials.prices."
+TOGETHER = " + "
+"""Between the names of equal dimensions that are changed as one."""
+
+
+@dataclass(frozen=True)
+class Neighbours:
+    """The results on either side of one, a parameter's small step apart; of its finer mesh.
+
+    Parameters
+    ----------
+    low, high : MotorResult
+    step : float
+        From one to the other, SI.
+    """
+
+    low: MotorResult
+    high: MotorResult
+    step: float
+
+
+@dataclass(frozen=True)
+class Change:
+    """Two designs around one, the parameter's step between them in its unit, and what it does.
+
+    The step in SI; it moves the mesh, changes the field, changes what is read off it, leaves rings
+    out.
+    """
+
+    low: Design
+    high: Design
+    step: float
+    unit: str
+    si: float
+    moves: bool = False
+    magnetic: bool = False
+    read: bool = False
+    bare: bool = False
+
+
+@one_blas_thread()
+def neighbours(result: MotorResult, parameters: Sequence[str]) -> dict[str, Neighbours]:
+    """Return the results to either side of a solved motor for each parameter.
+
+    For derivatives of anything that can be read off a result, by one field solve.
+
+    Parameters
+    ----------
+    result : MotorResult
+    parameters : sequence of str
+        Dotted names; equal dimensions that change as one with " + " between.
+
+    Raises
+    ------
+    InvalidInput, NoSmoothMotionError
+        If there is no such parameter, or no derivative by it.
+    """
+    levels, mover = prepared(result, fine_only=True)
+    found = {}
+    for name in parameters:
+        for one in name.split(TOGETHER):
+            parameter_named(result.design, one)
+        change, shift = asked(result, name, mover)
+        low, high = ends(result, levels[0], change, shift)
+        found[name] = Neighbours(low, high, change.si)
+    return found
+
+
+def prepared(result: MotorResult, *, fine_only: bool = False) -> tuple[list[Level], Mover]:
+    """Return the levels to differentiate on, their tangents set, and what moves their nodes."""
+    field = result.field
+    alone = fine_only or field.fine is field.coarse
+    levels = [field.fine] if alone else [field.fine, field.coarse]
+    for level in levels:
+        level.solver.set_tangent(level.solution.reduced)
+    return levels, Mover(field.coarse.system.mesh, result.design.regions)
+
+
+def asked(result: MotorResult, name: str, mover: Mover) -> tuple[Change, Floats | None]:
+    """Return the designs to either side by one parameter, and how the nodes follow."""
+    if name == "temperature" and result.field.held is not None:
+        raise InvalidInput(name, "leave what magnets have lost as it is", "a loss for good")
+    change = _change(result.design, name)
+    shift = mover.shifts(change.low.regions, change.high.regions) if change.moves else None
+    return change, shift
+
+
+def _change(design: Design, name: str) -> Change:
+    """Return the designs to either side, with the same turns; InvalidInput if there are none.
+
+    Where a ring is in the way of a dimension it is left out: it carries none of this field.
+    """
+    if name.startswith(PRICE):
+        return _price(design, name.removeprefix(PRICE))
+    names = name.split(TOGETHER)
+    kind, value = parameter_named(design, names[0]).kind, Draft(design).get(names[0])
+    moves = name.startswith("geometry.")
+    step = LENGTH_STEP if moves else RELATIVE_STEP * (abs(value) or 1e-2)
+    bare = False
+    try:
+        sides = [Draft(design, dict.fromkeys(names, value + s * step)).design() for s in (-1, 1)]
+    except InvalidInput:
+        without = _without_rings(design)
+        if without is None:
+            raise
+        sides = [Draft(without, dict.fromkeys(names, value + s * step)).design() for s in (-1, 1)]
+        bare = True
+    ends = [-step, step]
+    for k, side in enumerate(sides):
+        if side.coil.turns != design.coil.turns:
+            sides[k], ends[k] = design, 0.0
+    if ends[0] == ends[1]:
+        raise InvalidInput(name, "leave the number of turns as it is", "a jump to either side")
+    column = COLUMN_UNITS[ENDINGS.get(kind, "")]
+    unit = "K" if kind == "temperature" else column.words or "1"
+    magnetic = moves or name == "temperature" or name.startswith("factors.")
+    return Change(
+        sides[0],
+        sides[1],
+        column.of_si(ends[1] - ends[0]),
+        unit,
+        ends[1] - ends[0],
+        moves=moves,
+        magnetic=magnetic,
+        read=magnetic or name.startswith("coil."),
+        bare=bare,
+    )
+
+
+def _without_rings(design: Design) -> Design | None:
+    """Return the design without its rings; None if it has none or they reach beyond the rest."""
+    rings = {r.name for r in design.regions if r.role is Role.CONDUCTOR}
+    rest = [r for r in design.regions if r.name not in rings]
+    if not rings or envelope(rest) != envelope(design.regions):
+        return None
+    materials = design.materials
+    parts = {name: part for name, part in materials.parts.items() if name not in rings}
+    return design.replace(
+        geometry=dataclasses.replace(design.geometry, rings=()),  # type: ignore[call-arg]
+        materials=dataclasses.replace(materials, parts=parts),
+    )
+
+
+def _price(design: Design, material: str) -> Change:
+    """Return designs around one that differ in one material's price."""
+    materials = design.materials
+    record = next(
+        (m for r in design.regions if (m := materials.material_of(r)).name == material), None
+    )
+    if record is None:
+        raise InvalidInput("parameter", "be the price of one of the design's materials", material)
+    price = materials.price_of(record)
+    sides = [
+        design.replace(
+            materials=dataclasses.replace(
+                materials, prices={**materials.prices, material: price * share}
+            )
+        )
+        for share in (0.5, 1.5)
+    ]
+    return Change(sides[0], sides[1], price, "price per kg", price)
+
+
+def ends(
+    result: MotorResult, level: Level, change: Change, shift: Floats | None
+) -> tuple[MotorResult, MotorResult]:
+    """Return the results on one mesh at either end of a change."""
+    if not change.read:
+        own = Field(result.field.regions, level, level, result.field.goal)
+        low, high = (
+            dataclasses.replace(result, design=d, field=own) for d in (change.low, change.high)
+        )
+        return low, high
+    found = [level, level]
+    if change.magnetic:
+        found = _moved(result.field, level, change, shift)
+    low, high = (
+        read_off(d, Field(d.regions, at, at, result.field.goal), result)
+        for d, at in zip((change.low, change.high), found, strict=True)
+    )
+    return low, high
+
+
+def _moved(field: Field, level: Level, change: Change, shift: Floats | None) -> list[Level]:
+    """Return a level at either end of a change, the potential changed to first order."""
+    mesh = level.system.mesh
+    if shift is None:
+        shift = np.zeros_like(mesh.mesh.p)
+    elif level is field.fine and field.fine is not field.coarse:
+        shift = mesh.carried(shift)
+    start = level.solution.reduced
+    systems = [
+        level.system.moved(
+            mesh.moved(sign * shift / 2, d.regions, d.geometry.gap), *field_materials(d)
+        )
+        for sign, d in ((-1, change.low), (1, change.high))
+    ]
+    low, high = (Solver(s).residual(start) for s in systems)
+    half = -level.solver.solve_tangent(high - low) / 2
+    return [
+        Level(system, level.solver, Solution(start + sign * half, level.solution.residuals))
+        for sign, system in zip((-1, 1), systems, strict=True)
+    ]
