@@ -16,7 +16,7 @@ from motor.base.arrays import Bools, Floats, Ints
 from motor.base.drawn import Drawn
 from motor.field.exterior import Multipoles
 from motor.field.newton import Solution, Solver
-from motor.field.weak_form import System
+from motor.field.weak_form import Discretisation
 
 if TYPE_CHECKING:
     pass
@@ -62,13 +62,13 @@ class Level:
 
     Parameters
     ----------
-    system : System
+    system : Discretisation
     solver : Solver
         Holds the tangent at the solution, for further right-hand sides.
     solution : Solution
     """
 
-    system: System
+    system: Discretisation
     solver: Solver
     solution: Solution
 
@@ -172,7 +172,7 @@ def _shape_slope(bary: Floats, local: Floats) -> Floats:
     )
 
 
-def prolong(coarse: Level, fine: System, *potentials: Floats) -> tuple[Floats, ...]:
+def prolong(coarse: Level, fine: Discretisation, *potentials: Floats) -> tuple[Floats, ...]:
     """Return potentials on the coarse mesh at the fine mesh's free nodes (reduced).
 
     The fine mesh must have been cut from the coarse one.

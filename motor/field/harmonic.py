@@ -25,7 +25,7 @@ from motor.field.factor import Factor
 from motor.field.field import Level
 from motor.field.meshing import MotorMesh
 from motor.field.newton import Solution, Solver
-from motor.field.weak_form import MagnetState, System
+from motor.field.weak_form import MagnetState, Discretisation
 from motor.materials import BHCurve
 
 __all__ = ["PERMEABILITIES", "Complexes", "Harmonic", "resolved"]
@@ -64,7 +64,7 @@ class Harmonic:
         about: Level,
         permeability: str = "reversible",
     ) -> None:
-        system = System(mesh, steels, magnets)
+        system = Discretisation(mesh, steels, magnets)
         r, z = system.basis.doflocs
         steady = about.potential_at(r, z)[system.free]
         self.level = Level(system, Solver(system), Solution(steady, (0.0,)))

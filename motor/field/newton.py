@@ -13,7 +13,7 @@ from motor.base.arrays import Floats
 from motor.base.errors import SolveError
 from motor.field.factor import Factor
 from motor.field.steel_part import SteelState
-from motor.field.weak_form import System
+from motor.field.weak_form import Discretisation
 
 __all__ = ["TOLERANCE", "Solution", "Solver"]
 
@@ -71,7 +71,7 @@ class Solution:
 class Solver:
     """Newton solver for one system; keeps the symbolic factorisation between solves."""
 
-    def __init__(self, system: System) -> None:
+    def __init__(self, system: Discretisation) -> None:
         self.system = system
         n = system.size
         self._lower = sparse.csc_matrix(
@@ -80,7 +80,7 @@ class Solver:
         self._upper, self._diagonal = self._lower.T, self._lower.diagonal()
         self._factor: Factor | None = None
 
-    def with_system(self, system: System) -> Solver:
+    def with_system(self, system: Discretisation) -> Solver:
         """Return the solver of the same matrices with other loads; both share the factors."""
         twin = copy.copy(self)
         twin.system = system

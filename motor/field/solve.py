@@ -16,7 +16,7 @@ from motor.field.meshing import MotorMesh, Sizing, generate
 from motor.field.neighbour import counterpart
 from motor.field.newton import TOLERANCE, Solver
 from motor.field.partition import OUTER_RATIO, partition
-from motor.field.weak_form import MagnetState, System
+from motor.field.weak_form import MagnetState, Discretisation
 from motor.materials import BHCurve
 
 __all__ = ["gap_flux", "largest", "solve_field", "solve_on_mesh"]
@@ -97,7 +97,7 @@ def solve_field(
     if not uncertainty:
         if accuracy is not None:
             raise InvalidInput("accuracy", "come with the uncertainty switched on", accuracy)
-        system = System(mesh, steels, magnets)
+        system = Discretisation(mesh, steels, magnets)
         only = _level(system, None if near is None else _started(system, near.coarse), TOLERANCE)
         return Field(tuple(regions), only, only, wanted)
     field = solve_on_mesh(regions, mesh, steels, magnets, goal=wanted, near=near)
@@ -137,7 +137,7 @@ def largest(shares: Floats) -> Ints:
     return order[: int(np.searchsorted(total, MARKED * total[-1])) + 1]
 
 
-def _level(system: System, start: Floats | None, tolerance: float = TOLERANCE) -> Level:
+def _level(system: Discretisation, start: Floats | None, tolerance: float = TOLERANCE) -> Level:
     solver = Solver(system)
     return Level(system, solver, solver.solve(start, tolerance=tolerance))
 
@@ -146,7 +146,7 @@ def _effort(level: Level) -> str:
     return f"{len(level.system.free)} unknowns, {level.solution.iterations} Newton steps"
 
 
-def _started(system: System, near: Level) -> Floats:
+def _started(system: Discretisation, near: Level) -> Floats:
     """Return a similar motor's potential at the free nodes, corner for corner."""
     here, there = system.mesh.partition, near.system.mesh.partition
     r, z = counterpart(system.basis.doflocs, here, there)
@@ -169,12 +169,12 @@ def solve_on_mesh(
     where that has proved a good start.
     """
     with step("field on the coarse mesh") as now:
-        system = System(mesh, steels, magnets)
+        system = Discretisation(mesh, steels, magnets)
         start = None if near is None else _started(system, near.coarse)
         coarse = _level(system, start, COARSE_TOLERANCE)
         now.detail = _effort(coarse)
     with step("field on the fine mesh") as now:
-        finer = System(mesh.finer(), steels, magnets)
+        finer = Discretisation(mesh.finer(), steels, magnets)
         if near is not None and near.fine is not near.coarse and coarse.solution.iterations <= GOOD:
             start = _started(finer, near.fine)
         else:

@@ -33,7 +33,7 @@ from motor.field.meshing import MotorMesh
 from motor.field.steel_part import SteelPart, SteelState
 from motor.materials import NU0, BHCurve
 
-__all__ = ["MagnetState", "System"]
+__all__ = ["MagnetState", "Discretisation"]
 
 QUADRATURE_ORDER = 4
 """Exact for the products of gradients of P2 functions with r; B-H laws are integrated with it."""
@@ -58,7 +58,7 @@ def _sums(slot: Ints, values: Floats, size: int) -> Floats:
     return np.asarray(np.bincount(slot, values, minlength=size), np.float64)
 
 
-class System:
+class Discretisation:
     """The discrete equations on one mesh: energy, residual and tangent.
 
     Vectors over the free unknowns ("reduced") have length ``size``; vectors over all nodes,
@@ -95,7 +95,7 @@ class System:
         mesh: MotorMesh,
         steels: Mapping[str, BHCurve],
         magnets: Mapping[str, MagnetState],
-    ) -> System:
+    ) -> Discretisation:
         """Return the equations for the same triangles with their vertices elsewhere.
 
         The shares of remanence left stay with the triangles.
@@ -204,7 +204,7 @@ class System:
         self.shares: Mapping[str, float | Floats] = {}
         self.load = self.magnet_load({})
 
-    def with_shares(self, shares: Mapping[str, float | Floats]) -> System:
+    def with_shares(self, shares: Mapping[str, float | Floats]) -> Discretisation:
         """Return the same equations with some shares of the magnets' remanence left.
 
         Parameters

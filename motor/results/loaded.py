@@ -16,7 +16,7 @@ from motor.field.field import BOUNDARY, Estimate, Field, Goal, Level, shape_func
 from motor.field.meshing import MotorMesh
 from motor.field.newton import Solution, Solver
 from motor.field.solve import MOST_UNKNOWNS, largest
-from motor.field.weak_form import System
+from motor.field.weak_form import Discretisation
 from motor.materials import conductor_named
 from motor.results.at_coil import fine_at_coil
 
@@ -317,7 +317,7 @@ def force_part(loaded: Field, scale: float) -> ForcePart:
 def carried(level: Level, mesh: MotorMesh) -> Level:
     """Return the magnets' field on another mesh of the same motor, carried over as a start."""
     old = level.system
-    system = System(mesh, old.steels, old.magnets)
+    system = Discretisation(mesh, old.steels, old.magnets)
     if old.shares:
         every = np.ones(old.mesh.mesh.nelements)
         for name, share in old.shares.items():

@@ -14,7 +14,7 @@ from motor.design.design import Design
 from motor.field.meshing import MotorMesh, Sizing, generate
 from motor.field.newton import Solution, Solver
 from motor.field.partition import partition
-from motor.field.weak_form import System
+from motor.field.weak_form import Discretisation
 from motor.results.motor_result import field_materials, solve
 from tests.benchmarks.motors import MOTORS, smooth
 from tests.benchmarks.tables import Table
@@ -43,7 +43,7 @@ def _same_mesh_row(design: Design, mesh: MotorMesh) -> tuple[str, ...]:
     theirs = import_mesh(mesh)
 
     def ours() -> Solution:
-        return Solver(System(mesh, steels, magnets)).solve()
+        return Solver(Discretisation(mesh, steels, magnets)).solve()
 
     def other(threads: int) -> tuple[int, int]:
         ngsolve.SetNumThreads(threads)
@@ -54,7 +54,7 @@ def _same_mesh_row(design: Design, mesh: MotorMesh) -> tuple[str, ...]:
     works = (ours, partial(other, 1), partial(other, 2))
     (solved, t_ours), ((steps, unknowns), one), (_, two) = taking_turns(works, 7)
     ngsolve.SetNumThreads(1)
-    system = System(mesh, steels, magnets, orders=0)  # beyond the circle they have nothing
+    system = Discretisation(mesh, steels, magnets, orders=0)  # beyond the circle they have nothing
     potential = system.expand(Solver(system).solve(tolerance=EXACT).reduced)
     here = potential[system.basis.nodal_dofs[0]]
     there = at_vertices(Problem(theirs, steels, magnets).solve(EXACT)[0])

@@ -12,7 +12,7 @@ from motor.field.field import Level, prolong
 from motor.field.meshing import Sizing, generate
 from motor.field.newton import Solver
 from motor.field.partition import partition
-from motor.field.weak_form import System
+from motor.field.weak_form import Discretisation
 from motor.results.motor_result import field_materials
 from tests.benchmarks.tables import Table
 
@@ -31,7 +31,7 @@ def scale() -> Table:
     level: Level | None = None
     for _ in range(6):
         start = time.perf_counter()
-        system = System(mesh, steels, magnets)
+        system = Discretisation(mesh, steels, magnets)
         solver = Solver(system)
         begin = None if level is None else prolong(level, system, level.potential)[0]
         level = Level(system, solver, solver.solve(begin))

@@ -10,7 +10,7 @@ from motor.field.field import Level, prolong
 from motor.field.meshing import Sizing, generate
 from motor.field.newton import Solver
 from motor.field.partition import partition
-from motor.field.weak_form import System
+from motor.field.weak_form import Discretisation
 from motor.results.motor_result import field_materials, read_off, solve
 from tests.benchmarks.motors import MOTORS, SIZINGS
 from tests.benchmarks.tables import Table
@@ -23,10 +23,10 @@ def _stage_row(design: Design, sizing: Sizing) -> tuple[str, ...]:
     steels, magnets = field_materials(design)
     part = partition(design.regions, design.geometry.gap)
     mesh, t_mesh = timed(partial(generate, part, sizing))
-    system = System(mesh, steels, magnets)
+    system = Discretisation(mesh, steels, magnets)
     solver = Solver(system)
     level = Level(system, solver, solver.solve(tolerance=1e-4))
-    fine, t_assembly = timed(partial(System, mesh.finer(), steels, magnets))
+    fine, t_assembly = timed(partial(Discretisation, mesh.finer(), steels, magnets))
     (start,) = prolong(level, fine, level.potential)
     solved, t_solve = timed(lambda: Solver(fine).solve(start))
     kept = Solver(fine)

@@ -16,7 +16,7 @@ from motor.field.field import Level
 from motor.field.meshing import Sizing, generate
 from motor.field.newton import Solution, Solver
 from motor.field.partition import OUTER_RATIO, partition
-from motor.field.weak_form import MagnetState, System
+from motor.field.weak_form import MagnetState, Discretisation
 from motor.materials import NU0, BHCurve
 
 __all__ = [
@@ -75,7 +75,7 @@ def field_level(
     With ``solve`` false the potential is zero, for a current load to come.
     """
     mesh = generate(partition(regions, gap, outer_ratio=outer_ratio), sizing).halved()
-    system = System(mesh, steels or {}, magnets or {})
+    system = Discretisation(mesh, steels or {}, magnets or {})
     solver = Solver(system)
     if solve:
         return Level(system, solver, solver.solve())

@@ -24,7 +24,7 @@ from motor.base.arrays import Floats
 from motor.field.meshing import MotorMesh, Sizing, generate
 from motor.field.newton import Solver
 from motor.field.partition import partition
-from motor.field.weak_form import System
+from motor.field.weak_form import Discretisation
 from motor.materials import NU0, BHCurve, steel_named
 from motor.results.motor_result import field_materials
 from tests.verification.cases import MM, steel, winding
@@ -64,7 +64,7 @@ def exact(r: Floats, z: Floats, peak: float) -> tuple[Floats, Floats, Floats]:
 
 def errors(mesh: MotorMesh, curve: BHCurve | None, peak: float) -> tuple[float, float]:
     """Return the errors in the L2 norm and in the norm of B on one mesh."""
-    system = System(mesh, {"ball": curve} if curve else {}, {})
+    system = Discretisation(mesh, {"ball": curve} if curve else {}, {})
     basis = Basis(mesh.mesh, ElementTriP2(), intorder=8)
     in_ball = np.zeros(mesh.mesh.nelements, bool)
     in_ball[mesh.triangles_of("ball")] = True
@@ -138,7 +138,7 @@ def plain_magnet(v: Any, w: Any) -> Any:
     return (w.m_z * (v.grad[0] + v / w.x[0]) - w.m_r * v.grad[1]) * w.x[0]
 
 
-def whole(system: System, data: Floats) -> Any:
+def whole(system: Discretisation, data: Floats) -> Any:
     """Return the matrix whose lower triangle a system stores as data."""
     n = system.size
     half = sparse.csc_matrix((data, system.indices, system.indptr), shape=(n, n))
@@ -150,7 +150,7 @@ def test_same_forms_in_scikit_fem(kind: str) -> None:
     design = motor.starter(kind)
     steels, magnets = field_materials(design)
     mesh = generate(partition(design.regions, design.geometry.gap), Sizing(layers=0))
-    system = System(mesh, steels, magnets, orders=0)
+    system = Discretisation(mesh, steels, magnets, orders=0)
     a = Solver(system).solve().reduced
     basis, free = system.basis, system.free
     full = basis.interpolate(system.expand(a))

@@ -23,7 +23,7 @@ from motor.field.meshing import Sizing
 from motor.field.newton import Solver
 from motor.field.partition import OUTER_RATIO
 from motor.field.solve import solve_field
-from motor.field.weak_form import MagnetState, System
+from motor.field.weak_form import MagnetState, Discretisation
 from motor.materials import MU0, NU0, BHCurve, steel_named
 from motor.results.budget import magnet_flux
 from motor.results.loaded import carried, coil_load, force_goal, loaded_coil, loaded_mesh
@@ -231,7 +231,7 @@ def test_derivative_of_the_least_energy(kind: str) -> None:
             )
             for name, m in magnets.items()
         }
-        system = System(result.field.fine.system.mesh, steels, scaled)
+        system = Discretisation(result.field.fine.system.mesh, steels, scaled)
         solver = Solver(system)
         level = Level(system, solver, solver.solve(result.field.fine.solution.reduced))
         energies.append(least_energy(level, steels, scaled))

@@ -13,7 +13,7 @@ import motor
 from geometries import Role
 from motor.field.motion import Mover
 from motor.field.newton import Solver
-from motor.field.weak_form import System
+from motor.field.weak_form import Discretisation
 from motor.materials import steel_named
 from motor.results.motor_result import MotorResult, field_materials
 from motor.study.derivatives import Derivatives, sloped
@@ -142,7 +142,7 @@ def test_moved_equations_are_those_of_the_moved_mesh(result: MotorResult) -> Non
         mesh, mesh=type(mesh.mesh)(np.array(mesh.mesh.p), np.array(mesh.mesh.t))
     )
     materials = field_materials(thicker)
-    moved, built = level.system.moved(mesh, *materials), System(again, *materials)
+    moved, built = level.system.moved(mesh, *materials), Discretisation(again, *materials)
     assert np.abs(moved.linear - built.linear).max() <= 1e-12 * np.abs(built.linear).max()
     a = level.solution.reduced
     difference = Solver(moved).residual(a) - Solver(built).residual(a)
