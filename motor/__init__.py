@@ -43,7 +43,7 @@ if TYPE_CHECKING:
     from motor.driver.hand_over import fit_polynomial, spline_csv, table_csv
     from motor.driver.heat import ThermalNetwork, network_of
     from motor.driver.measured import compare_bl, read_measured_bl
-    from motor.driver.parts import Driver, System, driver_of
+    from motor.driver.parts import Driver, DriverSystem, driver_of
     from motor.driver.programme import play, read_wav
     from motor.driver.run import system_of
     from motor.driver.small_signal import SmallSignal, response, small_signal
@@ -118,7 +118,7 @@ _HOME = {
     ),
     "motor.driver.parts": (
         "Driver",
-        "System",
+        "DriverSystem",
         "driver_of",
     ),
     "motor.driver.programme": (
@@ -170,6 +170,7 @@ __all__ = [
     "Design",
     "DistortionMap",
     "Driver",
+    "DriverSystem",
     "Estimate",
     "Field",
     "FlatWire",
@@ -189,7 +190,6 @@ __all__ = [
     "SolveError",
     "SteadyState",
     "StrokeRules",
-    "System",
     "Table",
     "ThermalNetwork",
     "Warmth",

@@ -21,7 +21,7 @@ from motor.design.characteristic import Table
 from motor.design.enclosure import Amplifier, Box
 from motor.driver.compare import Candidate, Comparison, compare, equal_loudness
 from motor.driver.heat import network_of
-from motor.driver.parts import System, driver_of
+from motor.driver.parts import DriverSystem, driver_of
 from motor.report.files.folder import save_figure, write_rows
 from motor.report.tables.driver import CAUTION
 from motor.results.motor_result import MotorResult, read_off, solve
@@ -95,7 +95,7 @@ def run(results: Sequence[MotorResult], place: Place, what: str) -> Comparison:
     """Put motors through the same tests in one place."""
     drivers = [driver_of(result, compute=True) for result in results]
     systems = [
-        System(
+        DriverSystem(
             driver=d.replace(stiffness=SUSPENSION.scaled(d.k.at_rest)),
             box=place.box,
             amplifier=place.amplifier,

@@ -21,7 +21,7 @@ from motor.driver.distortion import (
 )
 from motor.driver.finding import Finding
 from motor.driver.heat import ThermalNetwork
-from motor.driver.parts import System
+from motor.driver.parts import DriverSystem
 from motor.driver.small_signal import Response, SmallSignal, response, small_signal
 from motor.driver.steady import SteadyState, two_tones
 
@@ -41,7 +41,7 @@ class Candidate:
 
     Parameters
     ----------
-    system : System
+    system : DriverSystem
     parts : SmallSignal
     voltage : float
         Source level of its tests, V r.m.s.
@@ -57,7 +57,7 @@ class Candidate:
     findings : tuple of Finding
     """
 
-    system: System
+    system: DriverSystem
     parts: SmallSignal
     voltage: float
     response: Response
@@ -117,7 +117,9 @@ class Comparison(DrawnPage):
         return self.candidates[0].map.frequency
 
 
-def equal_loudness(systems: Sequence[System], frequency: float, voltage: float) -> list[float]:
+def equal_loudness(
+    systems: Sequence[DriverSystem], frequency: float, voltage: float
+) -> list[float]:
     """Return source voltages at which all are as loud as the first at its voltage.
 
     Reckoned with the linear response at one frequency in Hz; V r.m.s.
@@ -127,7 +129,7 @@ def equal_loudness(systems: Sequence[System], frequency: float, voltage: float) 
 
 
 def compare(
-    systems: Sequence[System],
+    systems: Sequence[DriverSystem],
     *,
     frequency: ArrayLike,
     voltage: float | Sequence[float],
@@ -140,7 +142,7 @@ def compare(
 
     Parameters
     ----------
-    systems : sequence of System
+    systems : sequence of DriverSystem
     frequency : (n,) array
         Of the distortion curves and of the clean levels, Hz.
     voltage : float or sequence of float

@@ -14,7 +14,7 @@ from geometries import InvalidInput
 from motor.base.arrays import Floats
 from motor.base.drawn import Drawn
 from motor.driver.finding import Finding
-from motor.driver.parts import System
+from motor.driver.parts import DriverSystem
 from motor.driver.steady import SteadyState, follow, neighbour, sine, steady_state
 
 if TYPE_CHECKING:
@@ -61,7 +61,7 @@ class DistortionMap(Drawn):
         return values
 
 
-def distortion_map(system: System, frequency: ArrayLike, voltage: ArrayLike) -> DistortionMap:
+def distortion_map(system: DriverSystem, frequency: ArrayLike, voltage: ArrayLike) -> DistortionMap:
     """Return the steady states at frequencies (Hz) and source voltages (V r.m.s., rising)."""
     f, u = np.asarray(frequency, float), np.asarray(voltage, float)
     rows, findings = [], []
@@ -120,7 +120,7 @@ class CleanLimits(Drawn):
 
 
 def clean_limits(
-    system: System,
+    system: DriverSystem,
     frequency: ArrayLike,
     *,
     distortion: float = 0.1,
@@ -130,7 +130,7 @@ def clean_limits(
 
     Parameters
     ----------
-    system : System
+    system : DriverSystem
     frequency : (n,) array
         Hz.
     distortion : float
@@ -145,7 +145,7 @@ def clean_limits(
 
 
 def _limit(
-    system: System, frequency: float, distortion: float, heat: ThermalNetwork | None
+    system: DriverSystem, frequency: float, distortion: float, heat: ThermalNetwork | None
 ) -> CleanLimit:
     """Raise the level until something is passed, then close in on that level."""
     driver, clip = system.driver, system.amplifier.clip
@@ -199,7 +199,7 @@ def _limit(
     return CleanLimit(frequency, good.voltage, good.level, good.peak, why)
 
 
-def main_cause(system: System, frequency: float, voltage: float) -> str:
+def main_cause(system: DriverSystem, frequency: float, voltage: float) -> str:
     """Return which of Bl, suspension and inductance alone distorts most at a level."""
     worst: dict[str, float] = {}
     for field, name in CAUSES.items():
@@ -210,7 +210,7 @@ def main_cause(system: System, frequency: float, voltage: float) -> str:
 
 
 def clean_stroke(
-    system: System, *, distortion: float = 0.1, frequency: float | None = None
+    system: DriverSystem, *, distortion: float = 0.1, frequency: float | None = None
 ) -> CleanLimit:
     """Return the travel before a distortion is reached, at resonance unless told otherwise.
 

@@ -11,7 +11,7 @@ import numpy as np
 from geometries import InvalidInput
 from motor.base.arrays import Floats
 from motor.driver.harmonics import Basis
-from motor.driver.parts import System
+from motor.driver.parts import DriverSystem
 
 __all__ = ["Drive", "sine", "two_tone_drive"]
 
@@ -31,7 +31,7 @@ class Drive:
     frequency: float
     tones: tuple[tuple[int, float], ...] = ((1, 1.0),)
 
-    def coefficients(self, system: System, voltage: float, harmonics: int) -> Floats:
+    def coefficients(self, system: DriverSystem, voltage: float, harmonics: int) -> Floats:
         """Return the clipped source's Fourier coefficients; first tone ``voltage`` V r.m.s."""
         real = np.zeros(2 * harmonics + 1)
         for multiple, share in self.tones:

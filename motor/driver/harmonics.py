@@ -19,7 +19,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from motor.base.arrays import Floats
-from motor.driver.parts import System
+from motor.driver.parts import DriverSystem
 from motor.driver.small_signal import mechanical_load
 
 __all__ = ["Balance", "Basis", "Found", "to_phasors", "to_real"]
@@ -88,7 +88,7 @@ class Found:
 class Balance:
     """Equations of one system at one base frequency with a number of harmonics."""
 
-    def __init__(self, system: System, frequency: float, harmonics: int) -> None:
+    def __init__(self, system: DriverSystem, frequency: float, harmonics: int) -> None:
         self.system, self.frequency = system, frequency
         self.basis = Basis.of(harmonics)
         self.size = 2 * harmonics + 1

@@ -15,7 +15,7 @@ if TYPE_CHECKING:
     from motor.results.bl import BlCurve
     from motor.results.motor_result import MotorResult
 
-__all__ = ["Driver", "System", "bl_table", "driver_of", "field_inductance"]
+__all__ = ["Driver", "DriverSystem", "bl_table", "driver_of", "field_inductance"]
 
 
 SOURCES = ("given", "computed", "none")
@@ -126,7 +126,7 @@ class Driver:
 
 
 @dataclass(frozen=True, kw_only=True)
-class System:
+class DriverSystem:
     """A driver in its box on its amplifier.
 
     Parameters
@@ -146,7 +146,7 @@ class System:
         """Resistance of coil and amplifier in series, ohm."""
         return self.driver.resistance + self.amplifier.output_resistance
 
-    def replace(self, **changes: Any) -> System:
+    def replace(self, **changes: Any) -> DriverSystem:
         """Return the system with some fields changed."""
         return dataclasses.replace(self, **changes)
 

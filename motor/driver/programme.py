@@ -12,7 +12,7 @@ from numpy.typing import ArrayLike
 from geometries import InvalidInput
 from motor.base.arrays import Floats
 from motor.base.user_files import check_file
-from motor.driver.parts import System
+from motor.driver.parts import DriverSystem
 from motor.driver.transient import Equations, Motion
 
 __all__ = ["play", "read_wav"]
@@ -76,12 +76,12 @@ def check_signal(samples: Floats, rate: float) -> None:
         raise InvalidInput("signal", f"last at most {LONGEST:g} s", f"{len(samples) / rate:.4g} s")
 
 
-def play(system: System, samples: ArrayLike, rate: float) -> Motion:
+def play(system: DriverSystem, samples: ArrayLike, rate: float) -> Motion:
     """Return the motion under a sampled source voltage, from rest.
 
     Parameters
     ----------
-    system : System
+    system : DriverSystem
     samples : (n,) array
         Wanted source voltage, V; straight between samples, clipped by the amplifier.
     rate : float
@@ -119,7 +119,7 @@ def play(system: System, samples: ArrayLike, rate: float) -> Motion:
     )
 
 
-def _steps(system: System, rate: float) -> tuple[System, int]:
+def _steps(system: DriverSystem, rate: float) -> tuple[DriverSystem, int]:
     """Return the system and steps to a sample."""
     le = system.driver.le
     low, high = system.driver.known
@@ -133,7 +133,7 @@ def _steps(system: System, rate: float) -> tuple[System, int]:
     return system, count
 
 
-def _march(system: System, u: Floats, dt: float, count: int) -> tuple[list[State], bool]:
+def _march(system: DriverSystem, u: Floats, dt: float, count: int) -> tuple[list[State], bool]:
     """Step through all samples in plain floats; say whether the known range was left."""
     driver, equations = system.driver, Equations(system)
     low, high = driver.known

@@ -11,7 +11,7 @@ from motor.base.drawn import DrawnPage
 from motor.base.steps import step
 from motor.design.enclosure import Amplifier
 from motor.driver.distortion import CleanLimits, DistortionMap, clean_limits, distortion_map
-from motor.driver.parts import System, driver_of
+from motor.driver.parts import DriverSystem, driver_of
 from motor.driver.small_signal import Response, response
 
 if TYPE_CHECKING:
@@ -34,20 +34,20 @@ class DriverRun(DrawnPage):
     clean: CleanLimits
 
 
-def system_of(result: MotorResult, *, compute: bool = False) -> System:
+def system_of(result: MotorResult, *, compute: bool = False) -> DriverSystem:
     """Return the system that a solved design describes: moving parts, box and amplifier.
 
     ``compute`` as for :func:`motor.driver.parts.driver_of`.
     """
     design = result.design
-    return System(
+    return DriverSystem(
         driver=driver_of(result, compute=compute),
         box=design.box,
         amplifier=design.amplifier or Amplifier(),
     )
 
 
-def run_driver(system: System, voltage: float) -> DriverRun:
+def run_driver(system: DriverSystem, voltage: float) -> DriverRun:
     """Return the usual tests up to a source level in V r.m.s."""
     levels = voltage * np.array(SHARES)
     with step("linear response"):

@@ -13,7 +13,7 @@ from geometries import InvalidInput
 from motor.base.arrays import Floats
 from motor.base.drawn import Drawn
 from motor.design.enclosure import AIR_DENSITY, SOUND_SPEED
-from motor.driver.parts import Driver, System
+from motor.driver.parts import Driver, DriverSystem
 
 if TYPE_CHECKING:
     from matplotlib.axes import Axes
@@ -176,7 +176,7 @@ def level_of(pressure: Floats) -> Floats:
     return result
 
 
-def mechanical_load(system: System, omega: Floats) -> Complexes:
+def mechanical_load(system: DriverSystem, omega: Floats) -> Complexes:
     """Return mass, losses and box as force per travel in N/m; the suspension is left out."""
     driver, omega = system.driver, np.asarray(omega, float)
     load = -(omega**2) * driver.mass + 1j * omega * driver.mechanical_resistance
@@ -185,7 +185,7 @@ def mechanical_load(system: System, omega: Floats) -> Complexes:
     return load
 
 
-def radiation(system: System, omega: Floats) -> Complexes:
+def radiation(system: DriverSystem, omega: Floats) -> Complexes:
     """Return sound pressure at 1 m in half space per cone travel, Pa/m.
 
     Small source: rho times volume acceleration over 2 pi times the distance.
@@ -197,7 +197,9 @@ def radiation(system: System, omega: Floats) -> Complexes:
     return np.where(omega > 0, flow * system.box.radiated(np.where(omega > 0, omega, 1.0)), 0.0)
 
 
-def response(system: System, frequency: ArrayLike, voltage: float = REFERENCE_VOLTAGE) -> Response:
+def response(
+    system: DriverSystem, frequency: ArrayLike, voltage: float = REFERENCE_VOLTAGE
+) -> Response:
     """Return the linear behaviour at frequencies in Hz (all above 0), from a voltage in V r.m.s."""
     f = np.atleast_1d(np.asarray(frequency, float))
     if not (np.isfinite(f).all() and (f > 0).all()):

@@ -18,7 +18,7 @@ from geometries import InvalidInput
 from geometries.words import one_line
 from motor.base.program import stamp
 from motor.design.characteristic import Characteristic
-from motor.driver.parts import System
+from motor.driver.parts import DriverSystem
 
 __all__ = ["spice_subcircuit"]
 
@@ -89,13 +89,17 @@ def _pieces(curve: Characteristic, low: float, high: float) -> _Pieces:
 
 
 def spice_subcircuit(
-    system: System, *, name: str = "driver", low: float | None = None, high: float | None = None
+    system: DriverSystem,
+    *,
+    name: str = "driver",
+    low: float | None = None,
+    high: float | None = None,
 ) -> str:
     """Return a sub-circuit with the ports plus, minus, x (mm) and v (m/s).
 
     Parameters
     ----------
-    system : System
+    system : DriverSystem
         The amplifier's output resistance is included; its clip is not.
     name : str
         Letters, digits and underscores.

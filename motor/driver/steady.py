@@ -19,7 +19,7 @@ from motor.design.enclosure import Amplifier
 from motor.driver.drive import Drive, sine, two_tone_drive
 from motor.driver.finding import Finding
 from motor.driver.harmonics import Balance, Basis, Found, to_phasors, to_real
-from motor.driver.parts import System
+from motor.driver.parts import DriverSystem
 from motor.driver.small_signal import radiation
 
 if TYPE_CHECKING:
@@ -47,7 +47,7 @@ class SteadyState(Drawn):
 
     Parameters
     ----------
-    system : System
+    system : DriverSystem
     drive : Drive
     voltage : float
         Of the source's first tone before clipping, V r.m.s.
@@ -59,7 +59,7 @@ class SteadyState(Drawn):
         Of the equations, as a share of the drive.
     """
 
-    system: System
+    system: DriverSystem
     drive: Drive
     voltage: float
     displacement: Complexes
@@ -172,14 +172,14 @@ class SteadyState(Drawn):
         return float(np.abs(Basis.of(len(flow)).to_time @ real).max()) / box.port_area
 
 
-def _unclipped(system: System) -> Amplifier:
+def _unclipped(system: DriverSystem) -> Amplifier:
     return Amplifier(output_resistance=system.amplifier.output_resistance)
 
 
 class _Path:
     """One drive followed from rest to ever higher levels."""
 
-    def __init__(self, system: System, drive: Drive, harmonics: int) -> None:
+    def __init__(self, system: DriverSystem, drive: Drive, harmonics: int) -> None:
         self.system, self.drive = system, drive
         self.balance = Balance(system, drive.frequency, harmonics)
         self.level = 0.0
@@ -274,13 +274,13 @@ class _Path:
 
 
 def follow(
-    system: System, drive: Drive, voltages: Sequence[float], *, harmonics: int | None = None
+    system: DriverSystem, drive: Drive, voltages: Sequence[float], *, harmonics: int | None = None
 ) -> Iterator[tuple[SteadyState | None, list[Finding]]]:
     """Yield the steady state at each level, and what was found on the way there.
 
     Parameters
     ----------
-    system : System
+    system : DriverSystem
     drive : Drive
     voltages : sequence of float
         Source levels of the first tone, V r.m.s., rising.
@@ -364,20 +364,20 @@ def neighbour(state: SteadyState, voltage: float) -> SteadyState | None:
 
 
 def steady_state(
-    system: System, frequency: float, voltage: float, *, harmonics: int | None = None
+    system: DriverSystem, frequency: float, voltage: float, *, harmonics: int | None = None
 ) -> tuple[SteadyState | None, list[Finding]]:
     """Return the steady state under a sine (Hz, V r.m.s.) and the findings on the way to it."""
     return next(follow(system, sine(frequency), [voltage], harmonics=harmonics))
 
 
 def two_tones(
-    system: System, low: float, high: float, voltage: float, ratio: float = 0.25
+    system: DriverSystem, low: float, high: float, voltage: float, ratio: float = 0.25
 ) -> tuple[SteadyState | None, list[Finding]]:
     """Return the steady state under two tones.
 
     Parameters
     ----------
-    system : System
+    system : DriverSystem
     low, high : float
         Frequencies in Hz; the upper is moved to the nearest multiple of a quarter of the lower.
     voltage : float

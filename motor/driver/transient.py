@@ -16,7 +16,7 @@ from motor.base.arrays import Floats
 from motor.base.drawn import Drawn
 from motor.base.errors import SolveError
 from motor.design.enclosure import AIR_DENSITY
-from motor.driver.parts import System
+from motor.driver.parts import DriverSystem
 
 if TYPE_CHECKING:
     pass
@@ -62,7 +62,7 @@ class Motion(Drawn):
 
     Parameters
     ----------
-    system : System
+    system : DriverSystem
     time, displacement, velocity, current : array
         s, m, m/s, A.
     box_pressure, port_flow : array
@@ -74,7 +74,7 @@ class Motion(Drawn):
         the arrays end there.
     """
 
-    system: System
+    system: DriverSystem
     time: Floats
     displacement: Floats
     velocity: Floats
@@ -99,7 +99,7 @@ class Motion(Drawn):
 class Equations:
     """Right-hand side: state x, v, flux linkage L i (0 without inductance), box pressure, port."""
 
-    def __init__(self, system: System) -> None:
+    def __init__(self, system: DriverSystem) -> None:
         self.system = system
         driver, box = system.driver, system.box
         self.resistance = system.resistance
@@ -162,7 +162,7 @@ class Equations:
 
 
 def integrate(
-    system: System,
+    system: DriverSystem,
     source: Callable[[float], float],
     times: ArrayLike,
     *,
@@ -172,7 +172,7 @@ def integrate(
 
     Parameters
     ----------
-    system : System
+    system : DriverSystem
     source : callable
         Wanted source voltage in V over time in s; the amplifier's clip is applied to it.
     times : (n,) array

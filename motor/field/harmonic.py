@@ -25,7 +25,7 @@ from motor.field.factor import Factor
 from motor.field.field import Level
 from motor.field.meshing import MotorMesh
 from motor.field.newton import Solution, Solver
-from motor.field.weak_form import MagnetState, Discretisation
+from motor.field.weak_form import Discretisation, MagnetState
 from motor.materials import BHCurve
 
 __all__ = ["PERMEABILITIES", "Complexes", "Harmonic", "resolved"]

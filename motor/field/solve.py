@@ -16,7 +16,7 @@ from motor.field.meshing import MotorMesh, Sizing, generate
 from motor.field.neighbour import counterpart
 from motor.field.newton import TOLERANCE, Solver
 from motor.field.partition import OUTER_RATIO, partition
-from motor.field.weak_form import MagnetState, Discretisation
+from motor.field.weak_form import Discretisation, MagnetState
 from motor.materials import BHCurve
 
 __all__ = ["gap_flux", "largest", "solve_field", "solve_on_mesh"]

@@ -33,7 +33,7 @@ from motor.field.meshing import MotorMesh
 from motor.field.steel_part import SteelPart, SteelState
 from motor.materials import NU0, BHCurve
 
-__all__ = ["MagnetState", "Discretisation"]
+__all__ = ["Discretisation", "MagnetState"]
 
 QUADRATURE_ORDER = 4
 """Exact for the products of gradients of P2 functions with r; B-H laws are integrated with it."""

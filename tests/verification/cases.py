@@ -16,7 +16,7 @@ from motor.field.field import Level
 from motor.field.meshing import Sizing, generate
 from motor.field.newton import Solution, Solver
 from motor.field.partition import OUTER_RATIO, partition
-from motor.field.weak_form import MagnetState, Discretisation
+from motor.field.weak_form import Discretisation, MagnetState
 from motor.materials import NU0, BHCurve
 
 __all__ = [

@@ -17,7 +17,7 @@ from scipy.integrate import solve_ivp
 
 from motor.design.characteristic import Polynomial
 from motor.design.enclosure import Amplifier, Box
-from motor.driver.parts import Driver, System
+from motor.driver.parts import Driver, DriverSystem
 from motor.driver.steady import steady_state, two_tones
 from motor.driver.transient import integrate
 from tests.verification.checks import check, identity, other_route, outside
@@ -80,7 +80,7 @@ ROWS = [
 @pytest.mark.parametrize("row", ROWS, ids=lambda r: f"{r[0]} {r[1]} Hz")
 def test_steady_sine(row: tuple[str, int, float, float, float, float, float, float]) -> None:
     name, f, x0, x1, x2, x3, i1, i3 = row
-    state, findings = steady_state(System(driver=driver(*CASES[name])), f, 8.0)
+    state, findings = steady_state(DriverSystem(driver=driver(*CASES[name])), f, 8.0)
     assert state is not None
     assert findings == []
     x, i = np.abs(state.displacement) * 1e3, np.abs(state.current)
@@ -121,7 +121,7 @@ def all_bent() -> Driver:
 @pytest.mark.parametrize("frequency", [25.0, 70.0])
 def test_harmonic_balance_against_straight_integration(frequency: float) -> None:
     amplitude, periods = 8 * math.sqrt(2), 20
-    state, _ = steady_state(System(driver=all_bent()), frequency, 8.0, harmonics=24)
+    state, _ = steady_state(DriverSystem(driver=all_bent()), frequency, 8.0, harmonics=24)
     assert state is not None
     m = len(state.travel)
     t = (periods + np.arange(m) / m) / frequency
@@ -154,7 +154,7 @@ def test_harmonic_balance_against_straight_integration(frequency: float) -> None
 def test_harmonic_balance_against_own_integration(box: Box | None, clip: float | None) -> None:
     """Boxes and clipping, which the other test has not: the two ways of this project agree."""
     f, periods = 55.0, 14
-    system = System(
+    system = DriverSystem(
         driver=driver((1.0, B1, B2), (1.0, 0.0, 8e3)),
         box=box,
         amplifier=Amplifier(output_resistance=0.2, clip=clip),
@@ -183,7 +183,7 @@ def test_harmonic_balance_against_own_integration(box: Box | None, clip: float |
 def test_energy_balance_with_bent_inductance() -> None:
     t = np.linspace(0, 0.2, 2001)
     drive = lambda s: 12 * math.sin(2 * math.pi * 35 * s)  # noqa: E731
-    motion = integrate(System(driver=all_bent()), drive, t)
+    motion = integrate(DriverSystem(driver=all_bent()), drive, t)
     assert motion.energies is not None
     found = 1.0 + motion.energies.imbalance
     check("energy found over supplied, L(x) bent", BALANCE, 1.0, found, BALANCED)
@@ -193,8 +193,8 @@ CURRENT_DRIVE = 1e7
 """Ohm in series: the current is a sine to 1e-6 of itself, and the back e.m.f. does not damp."""
 
 
-def driven_by_current(drv: Driver) -> System:
-    return System(driver=drv, amplifier=Amplifier(output_resistance=CURRENT_DRIVE))
+def driven_by_current(drv: Driver) -> DriverSystem:
+    return DriverSystem(driver=drv, amplifier=Amplifier(output_resistance=CURRENT_DRIVE))
 
 
 def quiet(droop: float, travel: float) -> Driver:
@@ -248,7 +248,7 @@ def test_second_harmonic_and_mean_force_of_a_sloping_bl() -> None:
 def test_third_harmonic_of_a_bent_suspension() -> None:
     """First order: X3 = -K k2 X^3/4 over the linear driver's stiffness at three times f."""
     f, k2 = 30.0, 400.0
-    state, _ = steady_state(System(driver=driver((1.0,), (1.0, 0.0, k2))), f, 4.0)
+    state, _ = steady_state(DriverSystem(driver=driver((1.0,), (1.0, 0.0, k2))), f, 4.0)
     assert state is not None
     s = 3 * 2j * math.pi * f
     load = K + s * LOSSES + s**2 * MASS + s * BL**2 / (RE + s * LE)
@@ -260,7 +260,7 @@ def test_third_harmonic_of_a_bent_suspension() -> None:
 def test_third_harmonic_of_a_bent_bl_under_voltage() -> None:
     """First order with back e.m.f.: both Bl terms written as sources at three times f."""
     f, b2, w = 30.0, -150.0, 2 * math.pi * 30.0
-    state, _ = steady_state(System(driver=driver((1.0, 0.0, b2))), f, 4.0)
+    state, _ = steady_state(DriverSystem(driver=driver((1.0, 0.0, b2))), f, 4.0)
     assert state is not None
     x, i = state.displacement[1], state.current[1]
     force = BL * b2 * x**2 * i / 4
@@ -300,7 +300,7 @@ def test_two_tones_under_voltage_at_82_percent() -> None:
     low, high = 4.0, 12.0
     for _ in range(30):
         volts = (low + high) / 2
-        state, _ = two_tones(System(driver=drv), f, 8.5 * f, volts)
+        state, _ = two_tones(DriverSystem(driver=drv), f, 8.5 * f, volts)
         assert state is not None
         low, high = (volts, high) if abs(state.displacement[2]) < travel else (low, volts)
     check(

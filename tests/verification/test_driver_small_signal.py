@@ -16,7 +16,7 @@ from scipy import signal
 
 from motor.design.enclosure import AIR_DENSITY, SOUND_SPEED, Amplifier, Box
 from motor.driver.alignments import sealed_alignments, vented_alignment
-from motor.driver.parts import System
+from motor.driver.parts import DriverSystem
 from motor.driver.small_signal import response, small_signal
 from motor.driver.transient import integrate
 from tests.verification.checks import check, identity, other_route, outside
@@ -70,7 +70,7 @@ def test_efficiency_from_resonance_volume_and_q() -> None:
 
 def test_largest_impedance() -> None:
     parts = small_signal(driver(inductance=0.0))
-    found = response(System(driver=driver(inductance=0.0)), parts.fs).impedance[0]
+    found = response(DriverSystem(driver=driver(inductance=0.0)), parts.fs).impedance[0]
     check(
         "impedance at resonance, Re + Bl^2/Rms (ohm)", SMALL, RE + BL**2 / LOSSES, found.real, EXACT
     )
@@ -81,7 +81,7 @@ def test_largest_impedance() -> None:
 def test_impedance(frequency: float) -> None:
     s = 2j * math.pi * frequency
     expected = RE + s * LE + BL**2 / (LOSSES + s * MASS + K / s)
-    found = response(System(driver=driver()), frequency).impedance[0]
+    found = response(DriverSystem(driver=driver()), frequency).impedance[0]
     check(f"|impedance| at {frequency:g} Hz (ohm)", SMALL, abs(expected), abs(found), EXACT)
     check(
         f"its phase at {frequency:g} Hz (rad)",
@@ -105,7 +105,7 @@ def sealed_second_order(f: float, volume: float) -> float:
 
 @pytest.mark.parametrize("frequency", [20.0, 60.0, 300.0])
 def test_sealed_response(frequency: float) -> None:
-    system = System(driver=driver(inductance=0.0), box=Box(volume=15e-3))
+    system = DriverSystem(driver=driver(inductance=0.0), box=Box(volume=15e-3))
     found = abs(response(system, frequency).pressure[0])
     expected = sealed_second_order(frequency, 15e-3)
     check(f"pressure in a sealed box at {frequency:g} Hz (Pa)", SCIPY, expected, found, EXACT)
@@ -115,7 +115,7 @@ def test_sealed_response(frequency: float) -> None:
 def test_vented_response_with_leaks(frequency: float) -> None:
     """Small 1973, part I, equation 13: fourth-order high-pass with leakage loss QL."""
     ql, fb, volume = 7.0, 38.0, 30e-3
-    system = System(driver=driver(inductance=0.0), box=Box(volume=volume, tuning=fb))
+    system = DriverSystem(driver=driver(inductance=0.0), box=Box(volume=volume, tuning=fb))
     parts = small_signal(system.driver)
     ts, tb = 1 / (2 * math.pi * parts.fs), 1 / (2 * math.pi * fb)
     alpha, qt = parts.vas / volume, parts.qts
@@ -138,7 +138,7 @@ def test_vented_response_with_leaks(frequency: float) -> None:
     )
 
 
-def state_space(system: System) -> tuple[np.ndarray, np.ndarray]:  # type: ignore[type-arg]
+def state_space(system: DriverSystem) -> tuple[np.ndarray, np.ndarray]:  # type: ignore[type-arg]
     """Return A and B of x, v, i, box pressure and port flow, written from the circuit."""
     assert system.box is not None
     box, r = system.box, RE + system.amplifier.output_resistance
@@ -156,7 +156,7 @@ def state_space(system: System) -> tuple[np.ndarray, np.ndarray]:  # type: ignor
 
 def test_linear_motion_in_a_vented_box() -> None:
     """A sine from rest, all transients included."""
-    system = System(
+    system = DriverSystem(
         driver=driver(),
         box=Box(volume=25e-3, tuning=40.0),
         amplifier=Amplifier(output_resistance=0.3),
@@ -194,7 +194,7 @@ def test_butterworth_vented_alignment() -> None:
 def test_cutoff_of_sealed_alignments_is_minus_three_decibels() -> None:
     parts = small_signal(driver(inductance=0.0))
     for alignment in sealed_alignments(parts):
-        system = System(driver=driver(inductance=0.0), box=alignment.box)
+        system = DriverSystem(driver=driver(inductance=0.0), box=alignment.box)
         at = np.abs(response(system, [alignment.cutoff, 1e5]).pressure)
         check(f"f3, {alignment.name} (share)", CUTOFF, math.sqrt(0.5), at[0] / at[1], 1e-6)
 
@@ -205,7 +205,7 @@ def test_cutoff_of_vented_alignments_without_losses(bl: float) -> None:
     parts = small_signal(drv)
     found = vented_alignment(parts)
     tight = Box(volume=found.box.volume, tuning=found.box.tuning, leak_corner=0.0)
-    at = np.abs(response(System(driver=drv, box=tight), [found.cutoff, 1e5]).pressure)
+    at = np.abs(response(DriverSystem(driver=drv, box=tight), [found.cutoff, 1e5]).pressure)
     check(
         f"f3, vented {found.name}, Qts {parts.qts:.3f}",
         CUTOFF,

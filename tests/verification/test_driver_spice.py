@@ -17,7 +17,7 @@ import pytest
 import motor
 from motor.design.characteristic import Polynomial
 from motor.design.enclosure import Amplifier, Box
-from motor.driver.parts import System
+from motor.driver.parts import DriverSystem
 from motor.driver.run import system_of
 from motor.driver.small_signal import response
 from motor.driver.spice import spice_subcircuit
@@ -33,14 +33,14 @@ CLOSE = 2e-4
 END, STEP = 0.1, 2e-5
 
 SYSTEMS = {
-    "baffle": System(driver=driver((1.0, 20.0, -7200.0), (1.0, 30.0, 8e3))),
-    "sealed, L(x)": System(
+    "baffle": DriverSystem(driver=driver((1.0, 20.0, -7200.0), (1.0, 30.0, 8e3))),
+    "sealed, L(x)": DriverSystem(
         driver=driver((1.0, 20.0, -7200.0)).replace(
             inductance=Polynomial((LE, -40 * LE), -20e-3, 20e-3)
         ),
         box=Box(volume=15e-3),
     ),
-    "vented, no L": System(
+    "vented, no L": DriverSystem(
         driver=driver((1.0, 0.0, -7200.0), (1.0, 0.0, 8e3), inductance=0.0),
         box=Box(volume=25e-3, tuning=42.0),
         amplifier=Amplifier(output_resistance=0.4),

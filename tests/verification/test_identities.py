@@ -23,7 +23,7 @@ from motor.field.meshing import Sizing
 from motor.field.newton import Solver
 from motor.field.partition import OUTER_RATIO
 from motor.field.solve import solve_field
-from motor.field.weak_form import MagnetState, Discretisation
+from motor.field.weak_form import Discretisation, MagnetState
 from motor.materials import MU0, NU0, BHCurve, steel_named
 from motor.results.budget import magnet_flux
 from motor.results.loaded import carried, coil_load, force_goal, loaded_coil, loaded_mesh

@@ -16,7 +16,7 @@ from motor.base.whole_files import folder_of
 from motor.design.characteristic import Table
 from motor.driver.distortion import DistortionMap
 from motor.driver.hand_over import fit_polynomial, spline_csv, table_csv
-from motor.driver.parts import System
+from motor.driver.parts import DriverSystem
 from motor.driver.run import DriverRun
 from motor.driver.small_signal import small_signal
 from motor.driver.spice import spice_subcircuit
@@ -90,7 +90,7 @@ def map_csv(found: DistortionMap) -> str:
 
 def save_driver(
     result: MotorResult,
-    system: System,
+    system: DriverSystem,
     run: DriverRun,
     folder: str | Path,
     *,

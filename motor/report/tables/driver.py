@@ -8,7 +8,7 @@ from motor.base.errors import InvalidInput
 from motor.driver.alignments import sealed_alignments, vented_alignment
 from motor.driver.distortion import CleanLimits, DistortionMap
 from motor.driver.measured import BlComparison
-from motor.driver.parts import LE_FREQUENCY, Driver, System
+from motor.driver.parts import LE_FREQUENCY, Driver, DriverSystem
 from motor.driver.small_signal import SmallSignal
 from motor.driver.transient import Motion
 from motor.field.heat_mesh import WINDING
@@ -70,7 +70,7 @@ def alignment_text(parts: SmallSignal) -> str:
     return "\n".join([*lines, note]) if note else "\n".join(lines)
 
 
-def map_text(system: System, found: DistortionMap) -> str:
+def map_text(system: DriverSystem, found: DistortionMap) -> str:
     """Return worst distortion and travel at each level, and the findings."""
     lines = []
     for j, voltage in enumerate(found.voltage):

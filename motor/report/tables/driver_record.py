@@ -10,7 +10,7 @@ from motor.base.json_numbers import finite
 from motor.driver.alignments import sealed_alignments, vented_alignment
 from motor.driver.distortion import DistortionMap
 from motor.driver.measured import BlComparison
-from motor.driver.parts import System
+from motor.driver.parts import DriverSystem
 from motor.driver.run import DriverRun
 from motor.driver.small_signal import SmallSignal, small_signal
 from motor.driver.transient import Motion
@@ -25,7 +25,7 @@ __all__ = ["driver_record"]
 
 
 def driver_record(
-    system: System,
+    system: DriverSystem,
     run: DriverRun,
     *,
     warm: Warmth | None = None,

@@ -10,7 +10,7 @@ import pytest
 from motor.design.characteristic import Polynomial
 from motor.design.enclosure import Amplifier
 from motor.driver.distortion import clean_limits, clean_stroke, distortion_map
-from motor.driver.parts import Driver, System
+from motor.driver.parts import Driver, DriverSystem
 from motor.driver.steady import follow, sine, steady_state
 from motor.driver.transient import integrate
 
@@ -30,7 +30,7 @@ def soft(**changes: float) -> Driver:
     )
 
 
-def settles(system: System, frequency: float, voltage: float, bias: float = 0.02) -> float:
+def settles(system: DriverSystem, frequency: float, voltage: float, bias: float = 0.02) -> float:
     """Return the mean travel (m) after a while, started a little off centre by a direct voltage.
 
     NaN if the coil has left the range.
@@ -50,7 +50,7 @@ def settles(system: System, frequency: float, voltage: float, bias: float = 0.02
 
 
 def test_a_lost_motion_is_a_finding_with_its_level() -> None:
-    system = System(driver=soft())
+    system = DriverSystem(driver=soft())
     found = list(follow(system, sine(75.0), [8.0, 12.0, 20.0, 24.0]))
     kinds = [[f.kind for f in findings] for _, findings in found]
     assert kinds == [[], [], ["no steady motion"], []]
@@ -66,7 +66,7 @@ def test_a_lost_motion_is_a_finding_with_its_level() -> None:
 
 def test_a_jump_to_another_mean_displacement_is_a_finding() -> None:
     """A stiffening suspension catches the coil: the mean displacement that is found is real."""
-    system = System(driver=soft(bent=3e4))
+    system = DriverSystem(driver=soft(bent=3e4))
     levels = [12.0, 16.0, 20.0, 24.0, 28.0]
     found = list(follow(system, sine(120.0), levels))
     jumps = [f for _, findings in found for f in findings if f.kind == "jump"]
@@ -83,22 +83,22 @@ def test_a_jump_to_another_mean_displacement_is_a_finding() -> None:
 
 def test_passing_the_mechanical_limit_starts_where_the_travel_reaches_it() -> None:
     driver = soft(inward=4e-3, outward=6e-3, inductance=0.5e-3)
-    found = list(follow(System(driver=driver), sine(30.0), [1.0, 2.0, 4.0, 5.0]))
+    found = list(follow(DriverSystem(driver=driver), sine(30.0), [1.0, 2.0, 4.0, 5.0]))
     limits = [f for _, findings in found for f in findings if f.kind == "mechanical limit"]
     assert len(limits) == 1
-    at, _ = steady_state(System(driver=driver), 30.0, limits[0].voltage)
+    at, _ = steady_state(DriverSystem(driver=driver), 30.0, limits[0].voltage)
     assert at is not None
     assert at.inward == pytest.approx(4e-3, rel=3e-3)
 
 
 def test_leaving_the_known_range_ends_the_level() -> None:
-    state, findings = steady_state(System(driver=soft()), 20.0, 40.0)
+    state, findings = steady_state(DriverSystem(driver=soft()), 20.0, 40.0)
     assert state is None
     assert findings[-1].kind in ("range", "no steady motion")
 
 
 def test_map_masks_what_does_not_exist_and_holds_no_nan() -> None:
-    found = distortion_map(System(driver=soft()), [20.0, 75.0], [2.0, 12.0, 40.0])
+    found = distortion_map(DriverSystem(driver=soft()), [20.0, 75.0], [2.0, 12.0, 40.0])
     values = found.table(lambda s: s.thd)
     assert values.shape == (2, 3)
     assert values.mask[:, 2].all()
@@ -110,7 +110,7 @@ def test_map_masks_what_does_not_exist_and_holds_no_nan() -> None:
 
 
 def test_map_of_sixty_frequencies_and_five_levels_is_complete() -> None:
-    system = System(driver=soft(bent=2e3, inductance=0.5e-3))
+    system = DriverSystem(driver=soft(bent=2e3, inductance=0.5e-3))
     found = distortion_map(system, np.geomspace(20, 200, 60), [0.5, 1.0, 1.5, 2.0, 2.5])
     values = found.table(lambda s: s.thd)
     assert values.count() == 300
@@ -119,23 +119,23 @@ def test_map_of_sixty_frequencies_and_five_levels_is_complete() -> None:
 
 
 def test_clean_limit_names_what_limits() -> None:
-    def reason(system: System, frequency: float, distortion: float = 0.1) -> str:
+    def reason(system: DriverSystem, frequency: float, distortion: float = 0.1) -> str:
         return clean_limits(system, [frequency], distortion=distortion).limits[0].limited_by
 
     linear = soft().linear().replace(inductance=0.0)
     bent_k = linear.replace(stiffness=Polynomial((400.0, 0.0, 400 * 2e4)))
     bent_le = linear.replace(inductance=Polynomial((2e-3, -0.15), -0.012, 0.012))
-    assert reason(System(driver=soft()), 40.0) == "Bl"
-    assert reason(System(driver=bent_k), 25.0) == "suspension"
-    assert reason(System(driver=bent_le), 100.0, 0.02) == "inductance"
-    assert reason(System(driver=linear.replace(inward=2e-3)), 25.0) == "mechanical limit"
-    assert reason(System(driver=linear), 25.0) == "range"
+    assert reason(DriverSystem(driver=soft()), 40.0) == "Bl"
+    assert reason(DriverSystem(driver=bent_k), 25.0) == "suspension"
+    assert reason(DriverSystem(driver=bent_le), 100.0, 0.02) == "inductance"
+    assert reason(DriverSystem(driver=linear.replace(inward=2e-3)), 25.0) == "mechanical limit"
+    assert reason(DriverSystem(driver=linear), 25.0) == "range"
     clipping = Amplifier(clip=2.0)
-    assert reason(System(driver=linear, amplifier=clipping), 100.0) == "amplifier"
+    assert reason(DriverSystem(driver=linear, amplifier=clipping), 100.0) == "amplifier"
 
 
 def test_clean_limit_is_where_the_distortion_is_reached() -> None:
-    system = System(driver=soft(inductance=0.5e-3))
+    system = DriverSystem(driver=soft(inductance=0.5e-3))
     found = clean_limits(system, [45.0], distortion=0.03).limits[0]
     at, _ = steady_state(system, 45.0, found.voltage)
     assert at is not None

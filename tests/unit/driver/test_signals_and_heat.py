@@ -15,10 +15,10 @@ from motor import (
     Amplifier,
     Box,
     Driver,
+    DriverSystem,
     InvalidInput,
     MotorResult,
     Polynomial,
-    System,
     Table,
     ThermalNetwork,
     compare,
@@ -60,7 +60,7 @@ def test_sampled_signal_against_accurate_integration(box: Box | None) -> None:
     def source(s: float) -> float:
         return 9 * math.sin(2 * math.pi * 45 * s) + 3 * math.sin(2 * math.pi * 310 * s)
 
-    system = System(driver=DRIVER, box=box, amplifier=Amplifier(output_resistance=0.1))
+    system = DriverSystem(driver=DRIVER, box=box, amplifier=Amplifier(output_resistance=0.1))
     found = play(system, [source(s) for s in t], rate)
     exact = integrate(system, source, t, tolerance=1e-7)
     peak = np.abs(exact.displacement).max()
@@ -71,13 +71,15 @@ def test_sampled_signal_against_accurate_integration(box: Box | None) -> None:
 
 def test_amplifier_clips_samples() -> None:
     u = 9 * np.sin(2 * np.pi * 45 * np.arange(800) / 8000)
-    clipped = play(System(driver=DRIVER, amplifier=Amplifier(clip=5.0)), u, 8000)
-    assert (clipped.current == play(System(driver=DRIVER), np.clip(u, -5, 5), 8000).current).all()
+    clipped = play(DriverSystem(driver=DRIVER, amplifier=Amplifier(clip=5.0)), u, 8000)
+    assert (
+        clipped.current == play(DriverSystem(driver=DRIVER), np.clip(u, -5, 5), 8000).current
+    ).all()
 
 
 def test_signal_ends_where_the_coil_leaves_the_range() -> None:
     u = np.full(8000, 60.0)
-    found = play(System(driver=DRIVER.replace(stiffness=100.0)), u, 8000)
+    found = play(DriverSystem(driver=DRIVER.replace(stiffness=100.0)), u, 8000)
     assert found.left_range is not None
     assert len(found.time) < 8000
     assert np.isfinite(found.displacement).all()
@@ -86,8 +88,8 @@ def test_signal_ends_where_the_coil_leaves_the_range() -> None:
 def test_tiny_inductance_is_left_out() -> None:
     t = np.arange(800) / 8000
     u = 5 * np.sin(2 * np.pi * 40 * t)
-    tiny = play(System(driver=DRIVER.replace(inductance=1e-9)), u, 8000)
-    none = play(System(driver=DRIVER.replace(inductance=0.0)), u, 8000)
+    tiny = play(DriverSystem(driver=DRIVER.replace(inductance=1e-9)), u, 8000)
+    none = play(DriverSystem(driver=DRIVER.replace(inductance=0.0)), u, 8000)
     assert (tiny.displacement == none.displacement).all()
 
 
@@ -305,15 +307,15 @@ def test_measured_table_that_cannot_be_used(text: str, expected: str, tmp_path: 
 
 
 def test_subcircuit_tells_its_range_and_refuses_bad_names() -> None:
-    text = spice_subcircuit(System(driver=DRIVER, box=Box(volume=0.02)), name="mine")
+    text = spice_subcircuit(DriverSystem(driver=DRIVER, box=Box(volume=0.02)), name="mine")
     assert text.splitlines()[-1] == ".ends mine"
     assert "* holds for x from -10 to 10 mm" in text
     with pytest.raises(InvalidInput, match="name must be a letter"):
-        spice_subcircuit(System(driver=DRIVER), name="1 a")
+        spice_subcircuit(DriverSystem(driver=DRIVER), name="1 a")
 
 
 def test_clipping_shows_in_compression_and_distortion() -> None:
-    open_ = System(driver=DRIVER.linear())
+    open_ = DriverSystem(driver=DRIVER.linear())
     clipped = open_.replace(amplifier=Amplifier(clip=6.0))
     free, _ = steady_state(open_, 100.0, 6.0)
     hard, _ = steady_state(clipped, 100.0, 6.0)
@@ -331,7 +333,7 @@ def test_clipping_shows_in_compression_and_distortion() -> None:
 def test_port_speed_follows_from_the_flow() -> None:
     """At the tuning of a tight box the port moves the air, the cone hardly any."""
     box = Box(volume=0.02, tuning=45.0, port_area=1.5e-3, leak_corner=0.0)
-    state, _ = steady_state(System(driver=DRIVER.linear(), box=box), 45.0, 4.0)
+    state, _ = steady_state(DriverSystem(driver=DRIVER.linear(), box=box), 45.0, 4.0)
     assert state is not None
     flow = 2 * math.pi * abs(state.pressure[1]) / (1.2 * 2 * math.pi * 45.0)
     assert state.port_speed == pytest.approx(flow / 1.5e-3, rel=1e-2)
@@ -341,8 +343,8 @@ def test_comparison_names_the_cleaner_one() -> None:
     x = np.linspace(-12e-3, 12e-3, 81)
     wide = Table(tuple(x), tuple(6.4 * np.exp(-3000 * x**2)))
     systems = [
-        System(driver=DRIVER.replace(name="narrow")),
-        System(driver=DRIVER.replace(name="wide", force_factor=wide)),
+        DriverSystem(driver=DRIVER.replace(name="narrow")),
+        DriverSystem(driver=DRIVER.replace(name="wide", force_factor=wide)),
     ]
     found = compare(systems, frequency=np.geomspace(30, 120, 5), voltage=4.0, bass=45.0)
     narrow, broad = (c.row() for c in found.candidates)
