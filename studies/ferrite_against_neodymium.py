@@ -17,7 +17,7 @@ from motor.base.whole_files import folder_of
 from motor.cli.progress import engine_of, progress_bar
 from motor.report.files.folder import save, save_figure
 from motor.report.style import sheet, style
-from motor.results.demagnetisation import Excursion, excursion
+from motor.results.demagnetisation import ThermalCycle, thermal_cycle
 from motor.study.problem import Answer, Problem
 from motor.study.rules import Rule, keep_clearance, keep_shape, tie
 from motor.study.searching import search
@@ -99,7 +99,9 @@ def sensitivity(result: motor.MotorResult, name: str) -> float:
     return other.bl_curve.at_rest.value / result.bl_curve.at_rest.value - 1
 
 
-def side(result: motor.MotorResult, name: str, cold: Excursion, hot: Excursion) -> dict[str, Any]:
+def side(
+    result: motor.MotorResult, name: str, cold: ThermalCycle, hot: ThermalCycle
+) -> dict[str, Any]:
     """Return all figures of one motor, units in the names."""
     summary, design = result.summary(), result.design
     outer, height = outer_size(design.regions)
@@ -282,8 +284,8 @@ def main() -> None:
             results[name] = motor.solve(best)
             assert TARGET.coldest is not None
             assert TARGET.hottest is not None
-            trips = [excursion(results[name], t) for t in (TARGET.coldest, TARGET.hottest)]
-            sides[name] = side(results[name], name, *trips)
+            cycles = [thermal_cycle(results[name], t) for t in (TARGET.coldest, TARGET.hottest)]
+            sides[name] = side(results[name], name, *cycles)
     text = conclusion(answers, sides)
     with folder_of(folder) as (work, _):
         for name in NAMES:

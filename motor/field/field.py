@@ -26,8 +26,8 @@ __all__ = [
     "ErrorModel",
     "Estimate",
     "Field",
+    "FieldOnMesh",
     "Goal",
-    "Level",
     "lost_spread",
     "prolong",
     "shape_functions",
@@ -57,7 +57,7 @@ class Estimate:
 
 
 @dataclass(frozen=True)
-class Level:
+class FieldOnMesh:
     """The field on one mesh.
 
     Parameters
@@ -172,7 +172,7 @@ def _shape_slope(bary: Floats, local: Floats) -> Floats:
     )
 
 
-def prolong(coarse: Level, fine: Discretisation, *potentials: Floats) -> tuple[Floats, ...]:
+def prolong(coarse: FieldOnMesh, fine: Discretisation, *potentials: Floats) -> tuple[Floats, ...]:
     """Return potentials on the coarse mesh at the fine mesh's free nodes (reduced).
 
     The fine mesh must have been cut from the coarse one.
@@ -236,7 +236,7 @@ class ErrorModel:
         return Estimate(fine, self.bound(fine, coarse))
 
 
-Goal = Callable[[Level], Floats]
+Goal = Callable[[FieldOnMesh], Floats]
 """Reduced vector of a quantity linear in the potential, on any level."""
 
 
@@ -249,7 +249,7 @@ class Field(Drawn):
     Parameters
     ----------
     regions : tuple of Region
-    fine, coarse : Level
+    fine, coarse : FieldOnMesh
         The same one twice if the uncertainty is switched off.
     goal : Goal
         The quantity for which the meshes are judged and refined.
@@ -258,8 +258,8 @@ class Field(Drawn):
     """
 
     regions: tuple[Region, ...]
-    fine: Level
-    coarse: Level
+    fine: FieldOnMesh
+    coarse: FieldOnMesh
     goal: Goal
     held: Field | None = None
 
@@ -334,7 +334,7 @@ class Field(Drawn):
             return Estimate(fine, math.nan)
         return Estimate(fine, lost_spread(fine, coarse))
 
-    def estimate(self, quantity: Callable[[Level], float]) -> Estimate:
+    def estimate(self, quantity: Callable[[FieldOnMesh], float]) -> Estimate:
         """Return a quantity of the field with its numerical uncertainty."""
         fine = quantity(self.fine)
         coarse = fine if self.coarse is self.fine else quantity(self.coarse)

@@ -22,7 +22,7 @@ from scipy.sparse.linalg import splu
 from motor.base.arrays import Floats, Ints
 from motor.base.errors import SolveError
 from motor.field.factor import Factor
-from motor.field.field import Level
+from motor.field.field import FieldOnMesh
 from motor.field.meshing import MotorMesh
 from motor.field.newton import Solution, Solver
 from motor.field.weak_form import Discretisation, MagnetState
@@ -49,7 +49,7 @@ class Harmonic:
         As for the solved field.
     conductivity : mapping of region name to float
         S/m; 0 where absent.
-    about : Level
+    about : FieldOnMesh
         The solved field.
     permeability : str
         One of PERMEABILITIES.
@@ -61,13 +61,13 @@ class Harmonic:
         steels: Mapping[str, BHCurve],
         magnets: Mapping[str, MagnetState],
         conductivity: Mapping[str, float],
-        about: Level,
+        about: FieldOnMesh,
         permeability: str = "reversible",
     ) -> None:
         system = Discretisation(mesh, steels, magnets)
         r, z = system.basis.doflocs
         steady = about.potential_at(r, z)[system.free]
-        self.level = Level(system, Solver(system), Solution(steady, (0.0,)))
+        self.level = FieldOnMesh(system, Solver(system), Solution(steady, (0.0,)))
         self.conductivity = np.zeros(mesh.mesh.nelements)
         for name, value in conductivity.items():
             self.conductivity[mesh.triangles_of(name)] = value
@@ -190,7 +190,7 @@ def resolved(
     steels: Mapping[str, BHCurve],
     magnets: Mapping[str, MagnetState],
     conductivity: Mapping[str, float],
-    about: Level,
+    about: FieldOnMesh,
     frequency: float,
     skin: float = SKIN,
     permeability: str = "reversible",
@@ -202,7 +202,7 @@ def resolved(
     mesh : MotorMesh
         That of the solved field, or one nested in it.
     steels, magnets, conductivity : mapping by region name
-    about : Level
+    about : FieldOnMesh
         The solved field.
     frequency : float
         Hertz; the highest that the layers are thin enough for.

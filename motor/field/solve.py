@@ -11,7 +11,7 @@ from geometries import Gap, Region, Role
 from motor.base.arrays import Floats, Ints
 from motor.base.errors import InvalidInput, SolveError
 from motor.base.steps import step
-from motor.field.field import BOUNDARY, Field, Goal, Level, prolong
+from motor.field.field import BOUNDARY, Field, FieldOnMesh, Goal, prolong
 from motor.field.meshing import MotorMesh, Sizing, generate
 from motor.field.neighbour import counterpart
 from motor.field.newton import TOLERANCE, Solver
@@ -137,16 +137,18 @@ def largest(shares: Floats) -> Ints:
     return order[: int(np.searchsorted(total, MARKED * total[-1])) + 1]
 
 
-def _level(system: Discretisation, start: Floats | None, tolerance: float = TOLERANCE) -> Level:
+def _level(
+    system: Discretisation, start: Floats | None, tolerance: float = TOLERANCE
+) -> FieldOnMesh:
     solver = Solver(system)
-    return Level(system, solver, solver.solve(start, tolerance=tolerance))
+    return FieldOnMesh(system, solver, solver.solve(start, tolerance=tolerance))
 
 
-def _effort(level: Level) -> str:
+def _effort(level: FieldOnMesh) -> str:
     return f"{len(level.system.free)} unknowns, {level.solution.iterations} Newton steps"
 
 
-def _started(system: Discretisation, near: Level) -> Floats:
+def _started(system: Discretisation, near: FieldOnMesh) -> Floats:
     """Return a similar motor's potential at the free nodes, corner for corner."""
     here, there = system.mesh.partition, near.system.mesh.partition
     r, z = counterpart(system.basis.doflocs, here, there)

@@ -14,7 +14,7 @@ from motor.base.arrays import Floats
 from motor.base.drawn import Drawn
 from motor.base.gauss import gauss
 from motor.field.exterior import Multipoles
-from motor.field.field import Estimate, Field, Level
+from motor.field.field import Estimate, Field, FieldOnMesh
 from motor.field.weak_form import MagnetState
 from motor.materials import MU0
 from motor.results.gap import gap_flux
@@ -115,14 +115,14 @@ class SteelLoad:
     mean: Estimate
 
 
-def _samples(level: Level, region: str) -> tuple[Floats, Floats]:
+def _samples(level: FieldOnMesh, region: str) -> tuple[Floats, Floats]:
     """Return (B_r, B_z) and volumes (2 pi r dr dz) at a region's quadrature points."""
     here = level.system.mesh.triangles_of(region)
     b = level.system.flux_density(level.potential)[here].reshape(-1, 2)
     return b, 2 * np.pi * level.system.weight[here].ravel()
 
 
-def remanence_left(level: Level, region: str) -> float:
+def remanence_left(level: FieldOnMesh, region: str) -> float:
     """Return the mean share of a magnet's remanence that is left."""
     here = level.system.mesh.triangles_of(region)
     volume = level.system.weight[here].sum(axis=1)
@@ -141,7 +141,7 @@ def working_points(field: Field, magnets: Mapping[str, MagnetState]) -> list[Wor
     return points
 
 
-def _state(level: Level, name: str, magnet: MagnetState) -> tuple[float, float, float]:
+def _state(level: FieldOnMesh, name: str, magnet: MagnetState) -> tuple[float, float, float]:
     """Return mean B and H along a magnet's magnetisation (T, A/m), and its permeance."""
     remanence = math.hypot(*magnet.remanence)
     b, volume = _samples(level, name)
@@ -161,7 +161,7 @@ def _estimates(
     ]
 
 
-def magnet_flux(level: Level, field: Field, name: str) -> float:
+def magnet_flux(level: FieldOnMesh, field: Field, name: str) -> float:
     """Return the flux in Wb through the middle plane of a magnet along its magnetisation.
 
     Exact for axial and radial magnetisation; otherwise the plane across the larger component.
@@ -184,7 +184,7 @@ def magnet_flux(level: Level, field: Field, name: str) -> float:
     return 2 * math.pi * total
 
 
-def magnets_flux(level: Level, field: Field) -> float:
+def magnets_flux(level: FieldOnMesh, field: Field) -> float:
     """Return the flux in Wb through all magnets, each along its magnetisation."""
     names = [region.name for region in field.regions if region.role is Role.MAGNET]
     return sum(magnet_flux(level, field, name) for name in names)
@@ -193,16 +193,16 @@ def magnets_flux(level: Level, field: Field) -> float:
 def flux_budget(field: Field, gap: Gap, coil_radius: float) -> FluxBudget:
     """Return the flux through all magnets and through the gap at a radius (metres)."""
 
-    def through_gap(level: Level) -> float:
+    def through_gap(level: FieldOnMesh) -> float:
         return abs(gap_flux(level, gap, coil_radius))
 
-    def through_magnets(level: Level) -> float:
+    def through_magnets(level: FieldOnMesh) -> float:
         return magnets_flux(level, field)
 
-    def rest(level: Level) -> float:
+    def rest(level: FieldOnMesh) -> float:
         return through_magnets(level) - through_gap(level)
 
-    def leakage(level: Level) -> float:
+    def leakage(level: FieldOnMesh) -> float:
         gap = through_gap(level)
         return through_magnets(level) / gap if gap else math.inf
 
@@ -231,7 +231,7 @@ def utilisation(field: Field, gap: Gap, most: float) -> Estimate:
     return _widened(energy, ENERGY_FACTOR)
 
 
-def gap_energy(level: Level, gap: Gap) -> float:
+def gap_energy(level: FieldOnMesh, gap: Gap) -> float:
     """Return the field energy in joule of the gap between steel and steel, over its depth."""
     points, weights = gauss(24)
     r = gap.mean_radius + gap.width / 2 * points
@@ -252,7 +252,7 @@ def stray_field(field: Field, distance: float) -> Estimate:
     angle = np.linspace(-np.pi / 2, np.pi / 2, STRAY_ANGLES)
     r, z = radius * np.cos(angle), part.centre + radius * np.sin(angle)
 
-    def largest(level: Level) -> float:
+    def largest(level: FieldOnMesh) -> float:
         if radius < ring:
             b = level.flux_density(r, z)
         else:
@@ -277,7 +277,7 @@ def steel_loads(field: Field) -> list[SteelLoad]:
     return loads
 
 
-def _load(level: Level, name: str) -> tuple[float, float]:
+def _load(level: FieldOnMesh, name: str) -> tuple[float, float]:
     """Return peak and mean flux density of a steel part in tesla."""
     b, volume = _samples(level, name)
     size = np.hypot(b[:, 0], b[:, 1])

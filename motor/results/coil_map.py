@@ -23,7 +23,7 @@ from motor.base.program import origin
 from motor.base.steps import step
 from motor.design.coil import Coil
 from motor.design.design import Design
-from motor.field.field import Field, Level, prolong
+from motor.field.field import Field, FieldOnMesh, prolong
 from motor.field.newton import Solver
 from motor.results.loaded import (
     EVEN,
@@ -261,7 +261,7 @@ def coil_map(
     )
 
 
-def _settled(level: Level) -> Level:
+def _settled(level: FieldOnMesh) -> FieldOnMesh:
     """Return a level solved from where it stands."""
     return replace(level, solution=level.solver.solve(level.solution.reduced))
 
@@ -273,8 +273,8 @@ class _Place:
     field: Field
     coil: Coil
     position: float
-    fine: Level
-    coarse: Level
+    fine: FieldOnMesh
+    coarse: FieldOnMesh
 
     @property
     def _middle(self) -> float:
@@ -317,8 +317,8 @@ class _Place:
             fine = solvers[0].solve(ahead[0] + added, extra_load=amperes * loads[0])
             solved = Field(
                 self.field.regions,
-                Level(self.fine.system, solvers[0], fine),
-                Level(system, solvers[1], coarse),
+                FieldOnMesh(self.fine.system, solvers[0], fine),
+                FieldOnMesh(system, solvers[1], coarse),
                 goal,
             )
             parts.append(force_part(solved, amperes * self._turns))

@@ -16,7 +16,7 @@ from motor.base.errors import InvalidInput
 from motor.base.json_numbers import finite
 from motor.base.program import origin
 from motor.base.steps import step
-from motor.field.field import Level
+from motor.field.field import FieldOnMesh
 from motor.field.harmonic import PERMEABILITIES, SKIN, Complexes
 from motor.field.reduced import modes
 from motor.results.at_coil import AT_COIL
@@ -261,7 +261,7 @@ def coil_model(result: MotorResult, permeability: str = "reversible") -> CoilMod
 
 
 def _made(
-    result: MotorResult, about: Level, permeability: str, coarser: float
+    result: MotorResult, about: FieldOnMesh, permeability: str, coarser: float
 ) -> tuple[Modes, float, tuple[Floats, Floats]]:
     """Return modes about a solved field, their relative error, and the spreads in them."""
     low, high = result.bl_curve.x[[0, -1]]

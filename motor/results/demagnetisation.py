@@ -1,4 +1,4 @@
-"""A trip from 20 degC to another temperature and back: what it costs there, and for good."""
+"""A thermal cycle, 20 degC to a temperature and back: what it costs there, and for good."""
 
 from __future__ import annotations
 
@@ -10,7 +10,7 @@ import numpy as np
 
 from motor.base.arrays import Floats
 from motor.base.errors import InvalidInput
-from motor.field.field import Level
+from motor.field.field import FieldOnMesh
 from motor.materials import REFERENCE_TEMPERATURE
 from motor.results.bl import BlCurve
 from motor.results.loaded import coil_load
@@ -26,12 +26,12 @@ from motor.results.magnet_state import (
 if TYPE_CHECKING:
     from motor.results.motor_result import MotorResult
 
-__all__ = ["Excursion", "excursion"]
+__all__ = ["ThermalCycle", "thermal_cycle"]
 
 
 @dataclass(frozen=True)
-class Excursion:
-    """A trip from 20 degC to another temperature and back.
+class ThermalCycle:
+    """A thermal cycle from 20 degC to another temperature and back.
 
     Parameters
     ----------
@@ -75,7 +75,9 @@ class Excursion:
         return self.margin > 0
 
 
-def excursion(result: MotorResult, temperature: float, *, coil_current: float = 0.0) -> Excursion:
+def thermal_cycle(
+    result: MotorResult, temperature: float, *, coil_current: float = 0.0
+) -> ThermalCycle:
     """Take a solved motor from 20 degC to a temperature and back.
 
     Parameters
@@ -98,17 +100,17 @@ def excursion(result: MotorResult, temperature: float, *, coil_current: float = 
     if abs(design.temperature - REFERENCE_TEMPERATURE) > 1e-6:
         raise InvalidInput(
             "temperature of the design",
-            "be 20 degC, where the trip starts",
+            "be 20 degC, where the thermal cycle starts",
             f"{design.temperature - 273.15:.4g} degC",
         )
-    trips = [
-        _trip(result, temperature, current)
+    cycles = [
+        _cycle(result, temperature, current)
         for current in ([coil_current, -coil_current] if coil_current else [0.0])
     ]
-    return min(trips, key=lambda trip: (trip.after.at_rest.value, trip.margin))
+    return min(cycles, key=lambda cycle: (cycle.after.at_rest.value, cycle.margin))
 
 
-def _trip(result: MotorResult, temperature: float, current: float) -> Excursion:
+def _cycle(result: MotorResult, temperature: float, current: float) -> ThermalCycle:
     from motor.results.motor_result import read_off
 
     design, field = result.design, result.field
@@ -134,7 +136,7 @@ def _trip(result: MotorResult, temperature: float, current: float) -> Excursion:
     )
     after = read_off(design, back).bl_curve
     whole = result.bl_curve.at_rest.value / (1 - result.irreversible_loss.value)
-    return Excursion(
+    return ThermalCycle(
         temperature=temperature,
         resistance=design.coil.resistance(temperature),
         there=read_off(design, still).bl_curve,
@@ -147,7 +149,7 @@ def _trip(result: MotorResult, temperature: float, current: float) -> Excursion:
     )
 
 
-def _before(level: Level, region: str) -> Floats:
-    """Return the shares that a magnet's triangles had left before the trip."""
+def _before(level: FieldOnMesh, region: str) -> Floats:
+    """Return the shares that a magnet's triangles had left before the cycle."""
     here = level.system.mesh.triangles_of(region)
     return np.broadcast_to(level.system.shares.get(region, 1.0), here.shape)

@@ -19,7 +19,7 @@ import numpy as np
 from geometries import Gap, Region, Role
 from motor.base.arrays import Floats, Ints
 from motor.base.gauss import gauss
-from motor.field.field import Estimate, Field, Level
+from motor.field.field import Estimate, Field, FieldOnMesh
 from motor.materials import MU0
 
 __all__ = ["Joint", "MotorForces", "PartForce", "holder_of", "motor_forces"]
@@ -94,7 +94,7 @@ class _Surface:
     flat: Floats
 
 
-def _surface(level: Level) -> _Surface:
+def _surface(level: FieldOnMesh) -> _Surface:
     """Return all sides between regions with Maxwell's stress on them, as seen in a thin slit."""
     mesh, label = level.system.mesh.mesh, level.system.mesh.label
     left, right = mesh.f2t
@@ -136,7 +136,7 @@ def _dot(a: Floats, b: Floats) -> Floats:
     return np.asarray((a * b).sum(axis=0))
 
 
-def _laws(level: Level) -> tuple[Floats, Floats, np.ndarray]:
+def _laws(level: FieldOnMesh) -> tuple[Floats, Floats, np.ndarray]:
     """Return H = slope B + offset in each triangle, and where that is a straight line.
 
     Slope in m/H (n,), offset in A/m (2, n).
@@ -155,7 +155,7 @@ def _laws(level: Level) -> tuple[Floats, Floats, np.ndarray]:
     return slope, offset, ~steel
 
 
-def _in_triangles(level: Level, triangle: Ints, place: Floats) -> Floats:
+def _in_triangles(level: FieldOnMesh, triangle: Ints, place: Floats) -> Floats:
     """Return (B_r, B_z), array (2, n), in given triangles at points (2, n) on their sides."""
     mesh = level.system.mesh
     slopes = mesh.barycentric_slopes(triangle)

@@ -12,7 +12,7 @@ from scipy.ndimage import maximum_filter1d
 from geometries import Gap
 from motor.base.arrays import Floats
 from motor.base.drawn import Drawn
-from motor.field.field import Estimate, Field, Level
+from motor.field.field import Estimate, Field, FieldOnMesh
 
 if TYPE_CHECKING:
     pass
@@ -61,13 +61,13 @@ class GapProfile(Drawn):
         return Estimate(float(self.at_coil[at]), float(self.uncertainty[at]))
 
 
-def gap_flux(level: Level, gap: Gap, radius: float) -> float:
+def gap_flux(level: FieldOnMesh, gap: Gap, radius: float) -> float:
     """Return the outward flux in Wb through a cylinder (radius in m) over the gap's depth."""
     ends = level.flux_function(radius, np.array([gap.bottom, gap.top]))
     return 2 * np.pi * float(ends[0] - ends[1])
 
 
-def radial_flux_density(level: Level, radius: float, z: Floats, step: float) -> Floats:
+def radial_flux_density(level: FieldOnMesh, radius: float, z: Floats, step: float) -> Floats:
     """Return B_r in tesla at one radius and rising heights (metres), smooth within a material.
 
     B_r = -(1/r) d psi/dz of a spline through psi at heights about ``step`` apart, material by
@@ -97,7 +97,7 @@ def gap_profile(field: Field, gap: Gap, coil_radius: float, reach: float) -> Gap
     """
     z = np.linspace(gap.bottom - reach, gap.top + reach, SAMPLES)
 
-    def mean(level: Level) -> float:
+    def mean(level: FieldOnMesh) -> float:
         return gap_flux(level, gap, coil_radius) / (2 * np.pi * coil_radius * gap.depth)
 
     sign = 1.0 if mean(field.fine) >= 0 else -1.0

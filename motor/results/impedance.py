@@ -22,7 +22,7 @@ from motor.base.steps import step
 from motor.design.characteristic import Table
 from motor.design.coil import Coil
 from motor.design.design import Design
-from motor.field.field import Level
+from motor.field.field import FieldOnMesh
 from motor.field.harmonic import PERMEABILITIES, SKIN, Complexes, Harmonic, resolved
 from motor.materials import Conductor, Magnet, Steel
 from motor.results.at_coil import AT_COIL, fine_at_coil
@@ -267,7 +267,7 @@ def conductivity_of(design: Design, region: Region) -> float:
 
 def equations(
     result: MotorResult,
-    about: Level,
+    about: FieldOnMesh,
     positions: Floats,
     highest: float,
     permeability: str = "reversible",
@@ -279,7 +279,7 @@ def equations(
     Parameters
     ----------
     result : MotorResult
-    about : Level
+    about : FieldOnMesh
         The finer or the coarser of its fields.
     positions : (m,) array
         Displacements from rest in metres, rising: where the mesh is to be fine for the coil.
@@ -298,7 +298,7 @@ def equations(
     return resolved(mesh, steels, magnets, conductivity, about, highest, skin, permeability)
 
 
-def loads_at(level: Level, coil: Coil, positions: Floats) -> Floats:
+def loads_at(level: FieldOnMesh, coil: Coil, positions: Floats) -> Floats:
     """Return the loads of 1 A in the coil at displacements in metres, array (n, m)."""
     turns = coil.turns_in_series
     return np.stack([coil_load(level, coil, coil.rest_position + x, turns) for x in positions], 1)

@@ -12,7 +12,7 @@ from motor.base.errors import InvalidInput, SolveError
 from motor.base.gauss import gauss
 from motor.base.steps import step
 from motor.design.coil import Coil
-from motor.field.field import BOUNDARY, Estimate, Field, Goal, Level, shape_functions
+from motor.field.field import BOUNDARY, Estimate, Field, FieldOnMesh, Goal, shape_functions
 from motor.field.meshing import MotorMesh
 from motor.field.newton import Solution, Solver
 from motor.field.solve import MOST_UNKNOWNS, largest
@@ -141,7 +141,7 @@ def check_current(coil: Coil, current: float) -> None:
         )
 
 
-def coil_load(level: Level, coil: Coil, middle: float, ampere_turns: float) -> Floats:
+def coil_load(level: FieldOnMesh, coil: Coil, middle: float, ampere_turns: float) -> Floats:
     """Return the reduced load of a uniform current in the winding's section.
 
     The winding need not be part of the mesh: the integral of J v r dr dz is taken with Gauss
@@ -149,7 +149,7 @@ def coil_load(level: Level, coil: Coil, middle: float, ampere_turns: float) -> F
 
     Parameters
     ----------
-    level : Level
+    level : FieldOnMesh
     coil : Coil
     middle : float
         Height of the winding's middle, metres.
@@ -314,7 +314,7 @@ def force_part(loaded: Field, scale: float) -> ForcePart:
     return ForcePart(scale * value, scale * before, scale * loaded.error_shares)
 
 
-def carried(level: Level, mesh: MotorMesh) -> Level:
+def carried(level: FieldOnMesh, mesh: MotorMesh) -> FieldOnMesh:
     """Return the magnets' field on another mesh of the same motor, carried over as a start."""
     old = level.system
     system = Discretisation(mesh, old.steels, old.magnets)
@@ -327,4 +327,4 @@ def carried(level: Level, mesh: MotorMesh) -> Level:
         system = system.with_shares({n: left[mesh.triangles_of(n)] for n in old.magnets})
     r, z = system.basis.doflocs
     start = level.potential_at(r, z)[system.free]
-    return Level(system, Solver(system), Solution(start, (0.0,)))
+    return FieldOnMesh(system, Solver(system), Solution(start, (0.0,)))

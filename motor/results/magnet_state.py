@@ -17,7 +17,7 @@ import numpy as np
 
 from motor.base.arrays import Floats
 from motor.base.errors import SolveError
-from motor.field.field import Field, Level
+from motor.field.field import Field, FieldOnMesh
 from motor.field.fixed_point import fixed_point
 from motor.materials import MU0, REFERENCE_TEMPERATURE, DemagnetisationCurve, Magnet
 
@@ -84,7 +84,7 @@ class Conditions:
 
     Parameters
     ----------
-    level : Level
+    level : FieldOnMesh
         Solved for the remanences of its system.
     curves : mapping of region name to DemagnetisationCurve or None
         Second quadrants at the wanted temperature.
@@ -96,14 +96,14 @@ class Conditions:
         Shares left by what came before; 1 where absent.
     """
 
-    level: Level
+    level: FieldOnMesh
     curves: Curves
     warmth: Mapping[str, float]
     coil: Floats | None = None
     most: Mapping[str, float | Floats] = field(default_factory=dict)
 
 
-def _along(level: Level, region: str) -> tuple[Floats, Floats]:
+def _along(level: FieldOnMesh, region: str) -> tuple[Floats, Floats]:
     """Return B along the magnetisation at a magnet's quadrature points, and their volumes."""
     system = level.system
     here = system.mesh.triangles_of(region)
@@ -115,8 +115,8 @@ def _along(level: Level, region: str) -> tuple[Floats, Floats]:
 
 
 def with_shares(
-    context: Conditions, near: Level, shares: Mapping[str, float | Floats], *, warm: bool
-) -> Level:
+    context: Conditions, near: FieldOnMesh, shares: Mapping[str, float | Floats], *, warm: bool
+) -> FieldOnMesh:
     """Return the level solved with the given shares, at the wanted temperature if ``warm``."""
     level = context.level
     scale = {
@@ -126,10 +126,10 @@ def with_shares(
     system = level.system.with_shares(scale)
     solver = level.solver.with_system(system)
     coil = context.coil if warm else None
-    return Level(system, solver, solver.solve(near.solution.reduced, extra_load=coil))
+    return FieldOnMesh(system, solver, solver.solve(near.solution.reduced, extra_load=coil))
 
 
-def settle(context: Conditions) -> tuple[Level, Shares]:
+def settle(context: Conditions) -> tuple[FieldOnMesh, Shares]:
     """Return the level at the wanted temperature, and the shares of remanence left.
 
     Raises
@@ -184,7 +184,7 @@ def settle(context: Conditions) -> tuple[Level, Shares]:
     return with_shares(context, level, shares, warm=True), shares
 
 
-def levels_of(field: Field) -> tuple[Level, ...]:
+def levels_of(field: Field) -> tuple[FieldOnMesh, ...]:
     """Return fine and coarse level; one where the field was solved on one mesh only."""
     return (field.fine,) if field.fine is field.coarse else (field.fine, field.coarse)
 
@@ -236,7 +236,7 @@ def demagnetised(field: Field, grades: Mapping[str, Magnet], temperature: float)
 
 
 def _suspected(
-    level: Level, curves: Curves, scale: Mapping[str, float], *, flattery: float = FLATTERY
+    level: FieldOnMesh, curves: Curves, scale: Mapping[str, float], *, flattery: float = FLATTERY
 ) -> bool:
     """Return whether more than a negligible share of some remanence is lost in a field."""
     for name, curve in curves.items():
@@ -258,7 +258,7 @@ def magnet_health(field: Field, curves: Curves) -> tuple[MagnetHealth, ...]:
     return tuple(_health(field, name, curve) for name, curve in curves.items() if curve is not None)
 
 
-def _left(level: Level, region: str, curve: DemagnetisationCurve) -> Floats:
+def _left(level: FieldOnMesh, region: str, curve: DemagnetisationCurve) -> Floats:
     """Return the share of the curve's remanence that each of a magnet's triangles has left."""
     system = level.system
     scale = math.hypot(*system.magnets[region].remanence) / curve.remanence
@@ -266,7 +266,9 @@ def _left(level: Level, region: str, curve: DemagnetisationCurve) -> Floats:
     return scale * np.broadcast_to(system.shares.get(region, 1.0), here.shape)
 
 
-def _fields(level: Level, region: str, curve: DemagnetisationCurve) -> tuple[Floats, Floats, int]:
+def _fields(
+    level: FieldOnMesh, region: str, curve: DemagnetisationCurve
+) -> tuple[Floats, Floats, int]:
     """Return the fields at a magnet's points, flat, their volumes, and the worst one's place."""
     b, volume = _along(level, region)
     remanence = curve.remanence * _left(level, region, curve)

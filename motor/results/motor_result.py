@@ -20,7 +20,7 @@ from motor.base.steps import step
 from motor.design.coil import Coil
 from motor.design.design import Clearance, Design, Travel
 from motor.design.reading import read_design
-from motor.field.field import Estimate, Field, Goal, Level, lost_spread
+from motor.field.field import Estimate, Field, FieldOnMesh, Goal, lost_spread
 from motor.field.meshing import Sizing
 from motor.field.partition import OUTER_RATIO
 from motor.field.solve import solve_field
@@ -145,7 +145,7 @@ class MotorResult(Drawn, Told):
         alone = self.field.fine is self.field.coarse
         return Estimate(fine, math.nan if alone else lost_spread(fine, coarse) + NEGLIGIBLE)
 
-    def _bl(self, level: Level) -> float:
+    def _bl(self, level: FieldOnMesh) -> float:
         return float(bl_goal(self.design.coil)(level) @ level.solution.reduced)
 
     @functools.cached_property
@@ -257,7 +257,7 @@ class MotorResult(Drawn, Told):
         coil = self.design.coil
         per_bl = coil.winding_height / coil.turns_in_series
 
-        def factor(level: Level) -> float:
+        def factor(level: FieldOnMesh) -> float:
             cut = abs(self._bl(level)) * per_bl
             return magnets_flux(level, self.field) / cut if cut else math.inf
 

@@ -11,7 +11,7 @@ from scipy.interpolate import CubicSpline
 
 from motor.base.arrays import Floats
 from motor.base.gauss import gauss
-from motor.field.field import ErrorModel, Field, Level
+from motor.field.field import ErrorModel, Field, FieldOnMesh
 
 __all__ = ["FluxProfile", "flux_profile"]
 
@@ -103,7 +103,7 @@ def flux_profile(
     radii = 0.5 * (inner + outer) + 0.5 * (outer - inner) * points
     weights = weights / weights.sum()
 
-    def mean(level: Level) -> Floats:
+    def mean(level: FieldOnMesh) -> Floats:
         result: Floats = weights @ level.flux_function(radii[:, None], z[None, :])
         return result
 

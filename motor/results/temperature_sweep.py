@@ -20,7 +20,7 @@ from motor.base.program import origin
 from motor.base.steps import step
 from motor.design.design import Design
 from motor.materials import REFERENCE_TEMPERATURE
-from motor.results.demagnetisation import Excursion, excursion
+from motor.results.demagnetisation import ThermalCycle, thermal_cycle
 
 if TYPE_CHECKING:
     from motor.results.motor_result import MotorResult
@@ -30,26 +30,26 @@ __all__ = ["TemperatureSweep", "temperature_sweep"]
 
 @dataclass(frozen=True)
 class TemperatureSweep(DrawnPage):
-    """Excursions from 20 degC to a row of temperatures.
+    """Thermal cycles from 20 degC to a row of temperatures.
 
     Parameters
     ----------
     design : Design
-    excursions : tuple of Excursion
+    cycles : tuple of ThermalCycle
         In order of temperature.
-    worst : tuple of Excursion
+    worst : tuple of ThermalCycle
         The same with the grades' worst pairs, most remanence and least coercivity; empty where
         the design itself has them or none is known.
     """
 
     design: Design
-    excursions: tuple[Excursion, ...]
-    worst: tuple[Excursion, ...] = ()
+    cycles: tuple[ThermalCycle, ...]
+    worst: tuple[ThermalCycle, ...] = ()
 
     @functools.cached_property
     def temperatures(self) -> Floats:
         """Temperatures in kelvin."""
-        return np.array([e.temperature for e in self.excursions])
+        return np.array([e.temperature for e in self.cycles])
 
     @property
     def safe_range(self) -> tuple[float, float] | None:
@@ -57,7 +57,7 @@ class TemperatureSweep(DrawnPage):
 
         None if even the temperature nearest to 20 degC is not safe, or no coercivity is known.
         """
-        safe = np.array([bool(e.magnets) and e.safe for e in self.excursions])
+        safe = np.array([bool(e.magnets) and e.safe for e in self.cycles])
         start = self.nearest
         if not safe[start]:
             return None
@@ -76,15 +76,15 @@ class TemperatureSweep(DrawnPage):
     @property
     def verdict(self) -> str:
         """The safe range in a few words, of the temperatures that were computed."""
-        safe, lost = self.safe_range, 100 * max(e.lost for e in self.excursions)
-        if not any(e.magnets for e in self.excursions):
+        safe, lost = self.safe_range, 100 * max(e.lost for e in self.cycles)
+        if not any(e.magnets for e in self.cycles):
             return "the magnet's coercivity is not known, nor its margin"
         if safe is None:
             degrees = self.temperatures[self.nearest] - 273.15
             return f"past the knee at {degrees:.4g} degC; up to {lost:.2g} % of Bl lost for good"
         span = f"{safe[0] - 273.15:.4g} to {safe[1] - 273.15:.4g} degC"
         rest = f"; elsewhere up to {lost:.2g} % of Bl lost for good"
-        whole = len(self.excursions) == sum(e.safe for e in self.excursions)
+        whole = len(self.cycles) == sum(e.safe for e in self.cycles)
         return f"short of the knee from {span}" + ("" if whole else rest)
 
     def rows(self) -> list[dict[str, float | None]]:
@@ -105,7 +105,7 @@ class TemperatureSweep(DrawnPage):
                 "worst_pair_margin_kA_per_m": None if w is None else finite(w.margin / 1e3),
                 "worst_pair_irreversible_loss_percent": None if w is None else 100 * w.lost,
             }
-            for e, w in itertools.zip_longest(self.excursions, self.worst)
+            for e, w in itertools.zip_longest(self.cycles, self.worst)
         ]
 
     def summary(self) -> dict[str, Any]:
@@ -122,7 +122,7 @@ class TemperatureSweep(DrawnPage):
     @property
     def notes(self) -> list[str]:
         """All warnings, each once."""
-        return list(dict.fromkeys(note for e in self.excursions for note in e.notes))
+        return list(dict.fromkeys(note for e in self.cycles for note in e.notes))
 
 
 def temperature_sweep(
@@ -137,7 +137,7 @@ def temperature_sweep(
     temperatures : sequence of float
         Kelvin.
     coil_current : float
-        Opposing peak current, ampere; see :func:`excursion`.
+        Opposing peak current, ampere; see :func:`thermal_cycle`.
     """
     from motor.results.motor_result import solve
 
@@ -151,15 +151,15 @@ def temperature_sweep(
     ]
     bounded = any(grade.intrinsic_coercivity_min for grade in grades[0])
 
-    def trips(home: MotorResult, what: str) -> tuple[Excursion, ...]:
+    def cycles(home: MotorResult, what: str) -> tuple[ThermalCycle, ...]:
         made = []
         for k, kelvin in enumerate(sorted(temperatures), 1):
             with step(f"{what}{kelvin - 273.15:.4g} degC and back, {k} of {len(temperatures)}"):
-                made.append(excursion(home, kelvin, coil_current=coil_current))
+                made.append(thermal_cycle(home, kelvin, coil_current=coil_current))
         return tuple(made)
 
     home = solve(design)
-    found = trips(home, "to ")
+    found = cycles(home, "to ")
     if not bounded or grades[0] == grades[1]:
         return TemperatureSweep(design, found)
-    return TemperatureSweep(design, found, trips(solve(worst, near=home), "worst pair to "))
+    return TemperatureSweep(design, found, cycles(solve(worst, near=home), "worst pair to "))

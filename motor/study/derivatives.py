@@ -22,7 +22,7 @@ from motor.base.errors import InvalidInput
 from motor.base.program import origin
 from motor.base.quantity import COLUMN_UNITS, unit_at_end
 from motor.design.design import Design
-from motor.field.field import Level
+from motor.field.field import FieldOnMesh
 from motor.field.motion import NoSmoothMotionError
 from motor.results.motor_result import MotorResult
 from motor.results.quantities import motor_quantities
@@ -191,7 +191,7 @@ def _together(design: Design, refused: Mapping[str, str]) -> Iterator[str]:
 
 
 def _slopes(
-    result: MotorResult, level: Level, change: Change, shift: Floats | None
+    result: MotorResult, level: FieldOnMesh, change: Change, shift: Floats | None
 ) -> tuple[dict[str, float], Floats]:
     """Return the derivatives of what is read off the field, and of Bl(x), on one mesh."""
     if not change.read:

@@ -15,7 +15,7 @@ from typing import Any
 from motor.base.errors import InvalidInput, MachineError, MotorError
 from motor.design.design import Design
 from motor.materials import conductor_named, former_named
-from motor.results.demagnetisation import excursion
+from motor.results.demagnetisation import thermal_cycle
 from motor.results.heat import heat
 from motor.results.motor_result import bl_goal, read_off, solved_field
 from motor.results.quantities import AT_TEMPERATURE, HEAT
@@ -246,7 +246,7 @@ def _margins(result: Any, measure: Measure) -> dict[str, Any]:
     found: dict[str, Any] = {}
     for side, kelvin in (("cold", measure.coldest), ("hot", measure.hottest)):
         if kelvin is not None:
-            trip = excursion(result, kelvin, coil_current=measure.current)
+            cycle = thermal_cycle(result, kelvin, coil_current=measure.current)
             for quantity in AT_TEMPERATURE[side]:
-                found |= quantity.record(trip)
+                found |= quantity.record(cycle)
     return found

@@ -18,7 +18,7 @@ from motor.base.blas_threads import one_blas_thread
 from motor.base.errors import InvalidInput
 from motor.base.quantity import COLUMN_UNITS
 from motor.design.design import Design
-from motor.field.field import Field, Level
+from motor.field.field import Field, FieldOnMesh
 from motor.field.motion import Mover
 from motor.field.newton import Solution, Solver
 from motor.field.partition import envelope
@@ -99,7 +99,7 @@ def neighbours(result: MotorResult, parameters: Sequence[str]) -> dict[str, Neig
     return found
 
 
-def prepared(result: MotorResult, *, fine_only: bool = False) -> tuple[list[Level], Mover]:
+def prepared(result: MotorResult, *, fine_only: bool = False) -> tuple[list[FieldOnMesh], Mover]:
     """Return the levels to differentiate on, their tangents set, and what moves their nodes."""
     field = result.field
     alone = fine_only or field.fine is field.coarse
@@ -195,7 +195,7 @@ def _price(design: Design, material: str) -> Change:
 
 
 def ends(
-    result: MotorResult, level: Level, change: Change, shift: Floats | None
+    result: MotorResult, level: FieldOnMesh, change: Change, shift: Floats | None
 ) -> tuple[MotorResult, MotorResult]:
     """Return the results on one mesh at either end of a change."""
     if not change.read:
@@ -214,7 +214,9 @@ def ends(
     return low, high
 
 
-def _moved(field: Field, level: Level, change: Change, shift: Floats | None) -> list[Level]:
+def _moved(
+    field: Field, level: FieldOnMesh, change: Change, shift: Floats | None
+) -> list[FieldOnMesh]:
     """Return a level at either end of a change, the potential changed to first order."""
     mesh = level.system.mesh
     if shift is None:
@@ -231,6 +233,6 @@ def _moved(field: Field, level: Level, change: Change, shift: Floats | None) -> 
     low, high = (Solver(s).residual(start) for s in systems)
     half = -level.solver.solve_tangent(high - low) / 2
     return [
-        Level(system, level.solver, Solution(start + sign * half, level.solution.residuals))
+        FieldOnMesh(system, level.solver, Solution(start + sign * half, level.solution.residuals))
         for sign, system in zip((-1, 1), systems, strict=True)
     ]

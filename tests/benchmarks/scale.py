@@ -8,7 +8,7 @@ import time
 import numpy as np
 
 import motor
-from motor.field.field import Level, prolong
+from motor.field.field import FieldOnMesh, prolong
 from motor.field.meshing import Sizing, generate
 from motor.field.newton import Solver
 from motor.field.partition import partition
@@ -28,13 +28,13 @@ def scale() -> Table:
     mesh = generate(partition(design.regions, design.geometry.gap), LEAST)
     rows: list[tuple[str, ...]] = []
     before: tuple[int, float] | None = None
-    level: Level | None = None
+    level: FieldOnMesh | None = None
     for _ in range(6):
         start = time.perf_counter()
         system = Discretisation(mesh, steels, magnets)
         solver = Solver(system)
         begin = None if level is None else prolong(level, system, level.potential)[0]
-        level = Level(system, solver, solver.solve(begin))
+        level = FieldOnMesh(system, solver, solver.solve(begin))
         seconds = time.perf_counter() - start
         step = seconds / max(level.solution.iterations, 1)
         exponent = "" if before is None else f"{_exponent(before, system.size, step):.2f}"

@@ -6,7 +6,7 @@ from functools import partial
 
 from motor.base.arrays import Floats
 from motor.design.design import Design
-from motor.field.field import Level, prolong
+from motor.field.field import FieldOnMesh, prolong
 from motor.field.meshing import Sizing, generate
 from motor.field.newton import Solver
 from motor.field.partition import partition
@@ -25,7 +25,7 @@ def _stage_row(design: Design, sizing: Sizing) -> tuple[str, ...]:
     mesh, t_mesh = timed(partial(generate, part, sizing))
     system = Discretisation(mesh, steels, magnets)
     solver = Solver(system)
-    level = Level(system, solver, solver.solve(tolerance=1e-4))
+    level = FieldOnMesh(system, solver, solver.solve(tolerance=1e-4))
     fine, t_assembly = timed(partial(Discretisation, mesh.finer(), steels, magnets))
     (start,) = prolong(level, fine, level.potential)
     solved, t_solve = timed(lambda: Solver(fine).solve(start))

@@ -12,7 +12,7 @@ import motor
 from geometries import Gap, Point, Region, Role
 from motor.base.arrays import Floats
 from motor.design.design import Design
-from motor.field.field import Level
+from motor.field.field import FieldOnMesh
 from motor.field.meshing import Sizing, generate
 from motor.field.newton import Solution, Solver
 from motor.field.partition import OUTER_RATIO, partition
@@ -69,7 +69,7 @@ def field_level(
     sizing: Sizing | None = None,
     outer_ratio: float = OUTER_RATIO,
     solve: bool = True,
-) -> Level:
+) -> FieldOnMesh:
     """Return one level on the finer of the two default meshes.
 
     With ``solve`` false the potential is zero, for a current load to come.
@@ -78,11 +78,11 @@ def field_level(
     system = Discretisation(mesh, steels or {}, magnets or {})
     solver = Solver(system)
     if solve:
-        return Level(system, solver, solver.solve())
-    return Level(system, solver, Solution(np.zeros(system.size), (0.0,)))
+        return FieldOnMesh(system, solver, solver.solve())
+    return FieldOnMesh(system, solver, Solution(np.zeros(system.size), (0.0,)))
 
 
-def mean_over(level: Level, region: str) -> Floats:
+def mean_over(level: FieldOnMesh, region: str) -> Floats:
     """Return the volume mean of (B_r, B_z) over a region in tesla."""
     here = level.system.mesh.triangles_of(region)
     b = level.system.flux_density(level.potential)[here].reshape(-1, 2)
@@ -92,7 +92,7 @@ def mean_over(level: Level, region: str) -> Floats:
 
 
 def least_energy(
-    level: Level, steels: Mapping[str, BHCurve], magnets: Mapping[str, MagnetState]
+    level: FieldOnMesh, steels: Mapping[str, BHCurve], magnets: Mapping[str, MagnetState]
 ) -> float:
     """Return the energy functional at the solution in joule, open boundary's term included."""
     system = level.system

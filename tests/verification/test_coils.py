@@ -21,7 +21,7 @@ from geometries import Gap
 from motor.base.arrays import Floats
 from motor.design.coil import Coil
 from motor.design.wire import Wire
-from motor.field.field import Level
+from motor.field.field import FieldOnMesh
 from motor.field.meshing import Sizing
 from motor.materials import MU0
 from motor.results.loaded import coil_load
@@ -60,7 +60,7 @@ def coil_of(inner: float, outer: float, height: float, layers: int = 1) -> Coil:
     return Coil(inner_diameter=2 * inner, winding_height=height, layers=layers, wire=wire)
 
 
-def section_load(level: Level, coil: Coil, middle: float) -> Floats:
+def section_load(level: FieldOnMesh, coil: Coil, middle: float) -> Floats:
     """Return the load of one ampere-turn, piece by piece, so that the points lie densely."""
     edges = np.linspace(coil.inner_radius, coil.outer_radius, coil.layers + 1)
     height = coil.winding_height / PIECES
@@ -72,9 +72,9 @@ def section_load(level: Level, coil: Coil, middle: float) -> Floats:
     return total
 
 
-def energised(level: Level, load: Floats) -> Level:
+def energised(level: FieldOnMesh, load: Floats) -> FieldOnMesh:
     """Return the level with the field of a load."""
-    return Level(level.system, level.solver, level.solver.solve(extra_load=load))
+    return FieldOnMesh(level.system, level.solver, level.solver.solve(extra_load=load))
 
 
 def loop(a: Floats, r: Floats, z: Floats) -> tuple[Floats, Floats]:
@@ -114,7 +114,7 @@ def self_inductance(inner: float, outer: float, length: float) -> float:
 
 
 @pytest.fixture(scope="module")
-def thick_coil() -> Level:
+def thick_coil() -> FieldOnMesh:
     coil = coil_of(25 * MM, 35 * MM, 20 * MM, layers=10)
     reach = 70 * MM
     regions = [
@@ -127,7 +127,7 @@ def thick_coil() -> Level:
 
 
 @pytest.mark.parametrize("height", [0.0, 10.0, 30.0])
-def test_thick_coil_on_axis(thick_coil: Level, height: float) -> None:
+def test_thick_coil_on_axis(thick_coil: FieldOnMesh, height: float) -> None:
     inner, outer = 25 * MM, 35 * MM
     expected = 0.0
     for x in (10 * MM + height * MM, 10 * MM - height * MM):
@@ -137,7 +137,7 @@ def test_thick_coil_on_axis(thick_coil: Level, height: float) -> None:
     check(f"thick coil, B_z on the axis at {height} mm (T)", AXIS_SOURCE, expected, got, ON_AXIS)
 
 
-def test_thick_coil_off_axis(thick_coil: Level) -> None:
+def test_thick_coil_off_axis(thick_coil: FieldOnMesh) -> None:
     r, z = np.meshgrid(np.linspace(1.5, 61.5, 21) * MM, np.linspace(-51, 51, 21) * MM)
     keep = np.hypot(np.maximum(abs(r - 30 * MM) - 5 * MM, 0), np.maximum(abs(z) - 10 * MM, 0)) > MM
     r, z = r[keep], z[keep]

@@ -18,7 +18,7 @@ from scipy.special import ive, j1, kve
 
 from geometries import Gap, Region
 from motor.base.arrays import Floats
-from motor.field.field import Level
+from motor.field.field import FieldOnMesh
 from motor.field.harmonic import Harmonic, resolved
 from motor.field.meshing import Sizing
 from motor.materials import MU0, LinearSteel
@@ -130,7 +130,7 @@ def computed_change(
     about = field_level([own, body], gap, sizing=sizing, solve=False)
     steels = {body.name: material(permeability).curve()}
 
-    def load_on(level: Level) -> Floats:
+    def load_on(level: FieldOnMesh) -> Floats:
         return section_load(level, coil, 0.0)[:, None]
 
     near = (outer - inner) * MM

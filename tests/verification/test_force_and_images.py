@@ -21,7 +21,7 @@ from geometries import Gap
 from motor.base.arrays import Floats
 from motor.design.coil import Coil
 from motor.design.wire import Wire
-from motor.field.field import Level
+from motor.field.field import FieldOnMesh
 from motor.field.meshing import Sizing
 from motor.field.solve import solve_field
 from motor.field.weak_form import MagnetState
@@ -134,7 +134,7 @@ PLATE = millimetre_box(0, 150, -100, 0)
 FINE = Sizing(at_gap=0.2, away=0.05, growth=0.1, largest=0.05, layers=3)
 
 
-def disc_before_plate(distance: float) -> Level:
+def disc_before_plate(distance: float) -> FieldOnMesh:
     """Return the field of a disc magnet 20 x 5 mm of 1.2 T above a plate."""
     body = magnet("magnet", box(0.0, 10 * MM, distance, distance + 5 * MM))
     space = winding("space", box(0.0, 40 * MM, 0.0, distance))
@@ -237,7 +237,7 @@ def test_narrow_gap() -> None:
     )
     level = field_level([core], gap, {"core": curve}, solve=False)
     load = coil_load(level, coil, -14 * MM, 100.0)
-    level = Level(level.system, level.solver, level.solver.solve(extra_load=load))
+    level = FieldOnMesh(level.system, level.solver, level.solver.solve(extra_load=load))
     for share in (0.1, 0.5, 0.9):
         r = inner + share * (outer - inner)
         expected = MU0 * 100.0 / (r * math.log(outer / inner))

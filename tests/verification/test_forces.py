@@ -15,7 +15,7 @@ import pytest
 
 import motor
 from geometries import Gap, Region, Role
-from motor.field.field import Level
+from motor.field.field import FieldOnMesh
 from motor.field.meshing import Sizing
 from motor.field.weak_form import MagnetState
 from motor.materials import MU0, steel_named
@@ -35,7 +35,7 @@ CLOSE = 3e-3
 """Of the force; measured 2e-3 and less on this mesh."""
 
 
-def force_on(level: Level, name: str) -> float:
+def force_on(level: FieldOnMesh, name: str) -> float:
     return _forces(_surface(level), level.system.mesh.names, [name])[0]
 
 

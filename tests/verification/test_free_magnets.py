@@ -18,7 +18,7 @@ from scipy.special import ellipe, ellipk
 
 from geometries import Gap
 from motor.base.arrays import Floats
-from motor.field.field import Level
+from motor.field.field import FieldOnMesh
 from motor.field.meshing import Sizing
 from motor.field.weak_form import MagnetState
 from motor.materials import MU0
@@ -50,7 +50,7 @@ SPACE = 2.2
 
 def cylinder(
     inner: float, outer: float, length: float, remanence: float, *, pointwise: bool = True
-) -> Level:
+) -> FieldOnMesh:
     """Return the field of an upright ring magnet whose middle is at the origin (metres)."""
     half, reach = length / 2, SPACE * outer
     space = [winding("space", box(0.0, reach, -reach, reach))] if pointwise else []
@@ -77,17 +77,17 @@ def nagaoka(ratio: float) -> float:
 
 
 @pytest.fixture(scope="module")
-def disc() -> Level:
+def disc() -> FieldOnMesh:
     return cylinder(0.0, 10 * MM, 5 * MM, 1.2)
 
 
 @pytest.fixture(scope="module")
-def ring() -> Level:
+def ring() -> FieldOnMesh:
     return cylinder(22.5 * MM, 50 * MM, 18 * MM, 0.4)
 
 
 @pytest.mark.parametrize("above_face", [-2.5, 0.0, 1.0, 5.0, 20.0])
-def test_disc_on_axis(disc: Level, above_face: float) -> None:
+def test_disc_on_axis(disc: FieldOnMesh, above_face: float) -> None:
     height = (above_face + 2.5) * MM
     expected = on_axis(10 * MM, 5 * MM, 1.2, height)
     got = disc.flux_density(0.0, height)[1]
@@ -97,7 +97,7 @@ def test_disc_on_axis(disc: Level, above_face: float) -> None:
 
 
 @pytest.mark.parametrize("above_face", [0.0, 5.0, 20.0, 50.0])
-def test_ring_on_axis(ring: Level, above_face: float) -> None:
+def test_ring_on_axis(ring: FieldOnMesh, above_face: float) -> None:
     height = (above_face + 9) * MM
     expected = on_axis(50 * MM, 18 * MM, 0.4, height) - on_axis(22.5 * MM, 18 * MM, 0.4, height)
     got = ring.flux_density(0.0, height)[1]

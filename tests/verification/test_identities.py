@@ -18,7 +18,7 @@ import motor
 from geometries import Gap, Region
 from motor.base.arrays import Floats
 from motor.design.coil import Coil
-from motor.field.field import Field, Level
+from motor.field.field import Field, FieldOnMesh
 from motor.field.meshing import Sizing
 from motor.field.newton import Solver
 from motor.field.partition import OUTER_RATIO
@@ -113,7 +113,7 @@ def test_force_factor_three_ways(kind: str, share: float) -> None:
     check(what, LORENTZ, abs(radial), bl, THREE_WAYS)
 
 
-def without_current(result: MotorResult, position: float) -> Level:
+def without_current(result: MotorResult, position: float) -> FieldOnMesh:
     """Return the magnets' field on the mesh that the loaded field at a position is solved on."""
     mesh = loaded_mesh(result.field, result.design.coil, np.array([position])).finer()
     start = carried(result.field.fine, mesh)
@@ -176,7 +176,11 @@ def test_mean_flux_of_the_magnet(kind: str) -> None:
 
 
 def field_strength(
-    level: Level, steels: dict[str, BHCurve], magnets: dict[str, MagnetState], r: Floats, z: Floats
+    level: FieldOnMesh,
+    steels: dict[str, BHCurve],
+    magnets: dict[str, MagnetState],
+    r: Floats,
+    z: Floats,
 ) -> Floats:
     """Return (H_r, H_z) at points in A/m."""
     b = level.flux_density(r, z)
@@ -201,7 +205,7 @@ def test_circulation(kind: str, ampere_turns: float) -> None:
     level, coil = result.field.fine, design.coil
     load = coil_load(level, coil, coil.rest_position, ampere_turns)
     solution = Solver(level.system).solve(level.solution.reduced, extra_load=load)
-    level = Level(level.system, level.solver, solution)
+    level = FieldOnMesh(level.system, level.solver, solution)
     points = [p for region in design.regions for p in region.outline]
     reach, top = max(r for r, _ in points), max(z for _, z in points)
     bottom = min(z for _, z in points)
@@ -233,7 +237,7 @@ def test_derivative_of_the_least_energy(kind: str) -> None:
         }
         system = Discretisation(result.field.fine.system.mesh, steels, scaled)
         solver = Solver(system)
-        level = Level(system, solver, solver.solve(result.field.fine.solution.reduced))
+        level = FieldOnMesh(system, solver, solver.solve(result.field.fine.solution.reduced))
         energies.append(least_energy(level, steels, scaled))
     slope = (energies[1] - energies[0]) / (2 * step)
     level, expected = result.field.fine, 0.0

@@ -19,7 +19,7 @@ import pytest
 import motor
 from geometries import free_gap
 from motor.base.arrays import Floats
-from motor.field.field import Level
+from motor.field.field import FieldOnMesh
 from motor.field.meshing import Sizing
 from motor.materials import MU0
 from motor.results.loaded import coil_load
@@ -34,7 +34,7 @@ CURRENT = 0.5
 POINTS = 400
 
 
-def axial_force(level: Level, inner: float, outer: float, low: float, high: float) -> float:
+def axial_force(level: FieldOnMesh, inner: float, outer: float, low: float, high: float) -> float:
     """Return the axial force in newton on what a ring-shaped surface holds (metres)."""
     x, w = np.polynomial.legendre.leggauss(POINTS)
 

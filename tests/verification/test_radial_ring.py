@@ -17,7 +17,7 @@ import pytest
 
 from geometries import Corner, DrawnPart, Outlines, Role
 from motor.base.arrays import Floats
-from motor.field.field import Level
+from motor.field.field import FieldOnMesh
 from motor.field.weak_form import MagnetState
 from tests.verification.cases import MM, box, field_level, winding
 from tests.verification.checks import check, outside
@@ -32,7 +32,7 @@ WORST, MEDIAN = 1e-3, 1e-4
 surface; measured 5e-4 and 4e-5."""
 
 
-def ring(magnetisation: str, angle: float) -> Level:
+def ring(magnetisation: str, angle: float) -> FieldOnMesh:
     """Return the field of a ring magnet drawn as an outline, its middle at height 0.
 
     The angle in degrees is what the magnetisation says.

@@ -21,7 +21,7 @@ from scipy.optimize import brentq
 
 from geometries import Gap, Point, Region
 from motor.base.arrays import Floats
-from motor.field.field import Level, shape_functions
+from motor.field.field import FieldOnMesh, shape_functions
 from motor.field.meshing import Sizing
 from motor.materials import MU0, BHCurve, LinearSteel, steel_named
 from tests.verification.cases import MM, field_level, mean_over, steel, winding
@@ -59,7 +59,7 @@ def half_circle(radius: float, sides: int = SIDES) -> list[Point]:
     return [(float(scale * a), float(scale * b)) for a, b in zip(r, z, strict=True)]
 
 
-def sheet_load(level: Level, field: float) -> Floats:
+def sheet_load(level: FieldOnMesh, field: float) -> Floats:
     """Return the load of the current sheet that makes the given uniform field in tesla."""
     step = math.pi / SHEET_POINTS
     angle = step * (np.arange(SHEET_POINTS) + 0.5) - math.pi / 2
@@ -72,7 +72,7 @@ def sheet_load(level: Level, field: float) -> Floats:
 
 def in_uniform_field(
     regions: Sequence[Region], steels: Mapping[str, BHCurve], field: float
-) -> Level:
+) -> FieldOnMesh:
     """Return the level with bodies in a uniform field, meshed out to the sheet."""
     sheet = winding("sheet", half_circle(SHEET_RADIUS))
     gap = Gap(RADIUS, RADIUS + 1 * MM, -0.5 * MM, 0.5 * MM)
@@ -85,7 +85,7 @@ def in_uniform_field(
         solve=False,
     )
     solution = level.solver.solve(extra_load=sheet_load(level, field))
-    return Level(level.system, level.solver, solution)
+    return FieldOnMesh(level.system, level.solver, solution)
 
 
 def linear(permeability: float) -> BHCurve:

@@ -7,22 +7,22 @@ from typing import TYPE_CHECKING
 from motor.base.quantity import Quantity
 
 if TYPE_CHECKING:
-    from motor.results.demagnetisation import Excursion
+    from motor.results.demagnetisation import ThermalCycle
 
 __all__ = ["AT_TEMPERATURE"]
 
 
-def _lost(trip: Excursion) -> float:
-    return max((m.loss for m in trip.magnets), default=0.0)
+def _lost(cycle: ThermalCycle) -> float:
+    return max((m.loss for m in cycle.magnets), default=0.0)
 
 
-AT_TEMPERATURE: dict[str, tuple[Quantity[Excursion], ...]] = {
+AT_TEMPERATURE: dict[str, tuple[Quantity[ThermalCycle], ...]] = {
     side: (
         Quantity(
             name=f"demag_margin_{side}",
             unit="kA_per_m",
             words=f"margin to the knee, {word}",
-            read=lambda trip: trip.margin,
+            read=lambda cycle: cycle.margin,
             better="more",
             offered=4,
             hover=True,
@@ -31,7 +31,7 @@ AT_TEMPERATURE: dict[str, tuple[Quantity[Excursion], ...]] = {
             name=f"bl_{side}",
             unit="Tm",
             words=f"Bl at rest, {word}",
-            read=lambda trip: trip.there.at_rest.value,
+            read=lambda cycle: cycle.there.at_rest.value,
             better="more",
             offered=4,
         ),

@@ -25,7 +25,7 @@ from motor.materials import (
     magnet_names,
     steel_names,
 )
-from motor.results.demagnetisation import Excursion, excursion
+from motor.results.demagnetisation import ThermalCycle, thermal_cycle
 from motor.results.magnet_state import Conditions, settle
 from motor.results.motor_result import MotorResult, solve
 from motor.results.temperature_sweep import temperature_sweep
@@ -54,15 +54,15 @@ def thin(kind: str, grade: str) -> Design:
 
 
 @pytest.fixture(scope="module")
-def cold_ferrite() -> tuple[MotorResult, Excursion]:
+def cold_ferrite() -> tuple[MotorResult, ThermalCycle]:
     result = solve(thin("outside-magnet", "Y25"))
-    return result, excursion(result, COLD)
+    return result, thermal_cycle(result, COLD)
 
 
 @pytest.fixture(scope="module")
-def hot_neodymium() -> tuple[MotorResult, Excursion]:
+def hot_neodymium() -> tuple[MotorResult, ThermalCycle]:
     result = solve(thin("inside-magnet", "N42"))
-    return result, excursion(result, HOT)
+    return result, thermal_cycle(result, HOT)
 
 
 @pytest.mark.parametrize("grade", magnet_names())
@@ -124,22 +124,22 @@ def test_signs_of_the_coefficients() -> None:
     assert hot.intrinsic_coercivity == pytest.approx(382e3)
 
 
-def test_cold_ferrite_loses_bl_for_good(cold_ferrite: tuple[MotorResult, Excursion]) -> None:
-    result, trip = cold_ferrite
-    before, after = result.bl_curve.at_rest.value, trip.after.at_rest.value
-    assert not trip.safe
-    assert trip.magnets[0].loss > 0.01
+def test_cold_ferrite_loses_bl_for_good(cold_ferrite: tuple[MotorResult, ThermalCycle]) -> None:
+    result, cycle = cold_ferrite
+    before, after = result.bl_curve.at_rest.value, cycle.after.at_rest.value
+    assert not cycle.safe
+    assert cycle.magnets[0].loss > 0.01
     assert after < 0.99 * before
-    lost = trip.magnets[0].loss
+    lost = cycle.magnets[0].loss
     assert 0.5 * lost < 1 - after / before < 2 * lost
 
 
-def test_hot_neodymium_loses_bl_for_good(hot_neodymium: tuple[MotorResult, Excursion]) -> None:
-    result, trip = hot_neodymium
-    assert not trip.safe
-    assert trip.magnets[0].share_past_knee > 0.5
-    assert trip.after.at_rest.value < 0.97 * result.bl_curve.at_rest.value
-    assert any("80 degC" in note for note in trip.notes)
+def test_hot_neodymium_loses_bl_for_good(hot_neodymium: tuple[MotorResult, ThermalCycle]) -> None:
+    result, cycle = hot_neodymium
+    assert not cycle.safe
+    assert cycle.magnets[0].share_past_knee > 0.5
+    assert cycle.after.at_rest.value < 0.97 * result.bl_curve.at_rest.value
+    assert any("80 degC" in note for note in cycle.notes)
 
 
 @pytest.mark.parametrize("coercivity", [120e3, 200e3, 1000e3])
@@ -169,25 +169,25 @@ def test_sphere_settles_where_its_load_line_meets_the_curve(coercivity: float) -
 @pytest.mark.parametrize(("kind", "there"), [("outside-magnet", HOT), ("inside-magnet", COLD)])
 def test_a_safe_trip_costs_nothing(kind: str, there: float) -> None:
     result = solve(starter(kind))
-    trip = excursion(result, there)
-    assert trip.safe
-    assert trip.magnets[0].share_past_knee == 0.0
-    assert trip.after.at_rest.value == pytest.approx(result.bl_curve.at_rest.value, rel=1e-5)
+    cycle = thermal_cycle(result, there)
+    assert cycle.safe
+    assert cycle.magnets[0].share_past_knee == 0.0
+    assert cycle.after.at_rest.value == pytest.approx(result.bl_curve.at_rest.value, rel=1e-5)
 
 
 def test_state_there_equals_a_solve_at_that_temperature() -> None:
     design = starter("outside-magnet")
-    trip = excursion(solve(design), 343.15)
+    cycle = thermal_cycle(solve(design), 343.15)
     direct = solve(design.replace(temperature=343.15))
-    assert trip.there.at_rest.value == pytest.approx(direct.bl_curve.at_rest.value, rel=1e-6)
-    assert trip.resistance == pytest.approx(direct.resistance)
+    assert cycle.there.at_rest.value == pytest.approx(direct.bl_curve.at_rest.value, rel=1e-6)
+    assert cycle.resistance == pytest.approx(direct.resistance)
 
 
 def test_opposing_current_costs_margin() -> None:
     result = solve(starter("outside-magnet"))
-    without, with_current = (excursion(result, 253.15, coil_current=i) for i in (0.0, 30.0))
+    without, with_current = (thermal_cycle(result, 253.15, coil_current=i) for i in (0.0, 30.0))
     assert with_current.margin < without.margin - 100.0
-    assert excursion(result, 253.15, coil_current=-30.0).margin == pytest.approx(
+    assert thermal_cycle(result, 253.15, coil_current=-30.0).margin == pytest.approx(
         with_current.margin, rel=1e-6
     )
 
@@ -206,13 +206,13 @@ def test_sweep_marks_the_safe_range() -> None:
 def test_past_the_curie_temperature_is_refused() -> None:
     result = solve(starter("inside-magnet"))
     with pytest.raises(InvalidInput, match="Curie temperature of magnet N42"):
-        excursion(result, 600.0)
+        thermal_cycle(result, 600.0)
 
 
 def test_a_trip_starts_at_20_degrees() -> None:
     result = solve(starter("inside-magnet").replace(temperature=313.15))
     with pytest.raises(InvalidInput, match="temperature of the design must be 20 degC"):
-        excursion(result, HOT)
+        thermal_cycle(result, HOT)
 
 
 @pytest.mark.parametrize("kind", ["outside-magnet", "inside-magnet"])
@@ -245,7 +245,7 @@ def test_margin_is_known_as_well_as_stated(kind: str) -> None:
     design = starter(kind)
     coarse, fine = solve(design), solve(design, sizing=Sizing(0.15, 0.04, 0.3, 0.04, 3))
     for kelvin in (COLD, 373.15):
-        found, finer = excursion(coarse, kelvin), excursion(fine, kelvin)
+        found, finer = thermal_cycle(coarse, kelvin), thermal_cycle(fine, kelvin)
         assert 0 < found.margin_uncertainty < 20e3
         assert abs(found.margin - finer.margin) < found.margin_uncertainty
     assert 0 < finer.margin_uncertainty < found.margin_uncertainty
@@ -253,7 +253,7 @@ def test_margin_is_known_as_well_as_stated(kind: str) -> None:
 
 def test_margin_of_one_mesh_alone_has_no_uncertainty() -> None:
     alone = solve(starter("outside-magnet"), uncertainty=False)
-    assert math.isnan(excursion(alone, COLD).margin_uncertainty)
+    assert math.isnan(thermal_cycle(alone, COLD).margin_uncertainty)
 
 
 def hot_n42() -> Design:
@@ -267,11 +267,11 @@ def test_solve_driver_and_trip_agree_on_what_is_lost() -> None:
     """The same motor solved hot, taken there from 20 degC, and as a row of a study."""
     design = hot_n42()
     hot, home = solve(design), solve(design.replace(temperature=ROOM))
-    trip = excursion(home, design.temperature)
+    cycle = thermal_cycle(home, design.temperature)
     rest = hot.bl_curve.at_rest.value
     assert hot.irreversible_loss.value > 0.3
-    assert trip.there.at_rest.value == pytest.approx(rest, rel=1e-3)
-    assert trip.margin == pytest.approx(hot.magnet_health[0].margin, abs=200.0)
+    assert cycle.there.at_rest.value == pytest.approx(rest, rel=1e-3)
+    assert cycle.margin == pytest.approx(hot.magnet_health[0].margin, abs=200.0)
     row = solve_jobs([job_of(design)])[0].results
     assert row is not None
     assert row["bl_at_rest_Tm"] == pytest.approx(rest, rel=1e-9)
@@ -311,8 +311,8 @@ def test_what_assembly_costs_stays_lost_in_the_heat() -> None:
     home, hot = solve(design), solve(design.replace(temperature=353.15))
     assert home.irreversible_loss.value > 0.02
     assert hot.irreversible_loss.value == pytest.approx(home.irreversible_loss.value, rel=0.05)
-    trip = excursion(home, 353.15)
-    assert trip.there.at_rest.value == pytest.approx(hot.bl_curve.at_rest.value, rel=1e-3)
+    cycle = thermal_cycle(home, 353.15)
+    assert cycle.there.at_rest.value == pytest.approx(hot.bl_curve.at_rest.value, rel=1e-3)
 
 
 def test_worst_pair_has_most_remanence_and_least_coercivity() -> None:

@@ -227,10 +227,10 @@ def test_solve_temperature_and_heat_agree_on_what_is_lost() -> None:
     warm = heat(solve(design), 3.0, ambient=ZERO + 130)
     kelvin = warm.magnet.value
     at_once = solve(design.replace(temperature=kelvin))
-    trip = temperature_sweep(design, [kelvin]).excursions[0]
+    cycle = temperature_sweep(design, [kelvin]).cycles[0]
     assert at_once.irreversible_loss.value > 0.01
     assert warm.bl_at_rest.value == pytest.approx(at_once.bl_curve.at_rest.value, rel=1e-5)
-    assert trip.there.at_rest.value == pytest.approx(at_once.bl_curve.at_rest.value, rel=2e-3)
+    assert cycle.there.at_rest.value == pytest.approx(at_once.bl_curve.at_rest.value, rel=2e-3)
     assert any("lost for good" in text for text in warm.cautions)
 
 

@@ -17,7 +17,7 @@ from motor.design.characteristic import Table
 from motor.design.design import Design, Materials, MovingParts
 from motor.design.moving_parts import characteristic_text
 from motor.design.reading import read_design, write_design
-from motor.field.field import Level
+from motor.field.field import FieldOnMesh
 from motor.field.harmonic import Harmonic
 from motor.materials import TabulatedSteel, magnet_named, steel_named
 from motor.results.impedance import (
@@ -83,7 +83,7 @@ def harmonic_of(result: MotorResult) -> Harmonic:
     return Harmonic(level.system.mesh, steels, magnets, conductivity, level, "slope")
 
 
-def loads_at(level: Level, design: Design, positions: list[float]) -> Floats:
+def loads_at(level: FieldOnMesh, design: Design, positions: list[float]) -> Floats:
     coil = design.coil
     turns = coil.turns_in_series
     return np.stack(

@@ -10,7 +10,7 @@ import pytest
 from geometries import AXIAL_UP, Gap, InvalidInput, Region, Role
 from motor.design.coil import Coil
 from motor.design.starters import starter
-from motor.field.field import Level
+from motor.field.field import FieldOnMesh
 from motor.field.solve import solve_field
 from motor.field.weak_form import MagnetState
 from motor.results.loaded import (
@@ -47,7 +47,7 @@ def woofer() -> MotorResult:
     return solve(starter("outside-magnet"))
 
 
-def linkage(level: Level, coil: Coil, middle: float, current: float) -> float:
+def linkage(level: FieldOnMesh, coil: Coil, middle: float, current: float) -> float:
     """Return the flux linkage in weber, positive as the magnets' is at positive current."""
     unit = coil_load(level, coil, middle, coil.turns_in_series)
     solution = level.solver.solve(level.solution.reduced, extra_load=current * unit)

@@ -67,14 +67,14 @@ def test_names_do_not_matter_and_measures_do():
 
 
 def test_margins_are_those_of_a_single_trip():
-    from motor.results.demagnetisation import excursion
+    from motor.results.demagnetisation import thermal_cycle
 
     design = ferrite()
     outcome = solve_jobs([job_of(design, Measure(coldest=243.15))])[0]
-    trip = excursion(solve(design), 243.15)
+    cycle = thermal_cycle(solve(design), 243.15)
     assert outcome.results is not None
     assert outcome.results["demag_margin_cold_kA_per_m"] == pytest.approx(
-        trip.margin / 1e3, rel=1e-6
+        cycle.margin / 1e3, rel=1e-6
     )
     assert "demag_margin_hot_kA_per_m" not in outcome.results
 

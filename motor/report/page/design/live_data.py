@@ -25,7 +25,7 @@ from motor.design.coil import CHANGES, ENAMEL_DENSITY
 from motor.design.design import Design
 from motor.design.wire import FlatWire, Wire, round_sizes, wire_of_size
 from motor.design.writing import design_to_toml
-from motor.field.field import CHANGE, SCATTER, Level
+from motor.field.field import CHANGE, SCATTER, FieldOnMesh
 from motor.materials import conductor_named, former_named
 from motor.results.bl import CARRIED, SAMPLES
 from motor.results.motor_result import PROFILE_STEPS
@@ -123,7 +123,7 @@ def _packed(values: Any, kind: str) -> str:
     return base64.b64encode(np.ascontiguousarray(values, kind).tobytes()).decode()
 
 
-def _column(level: Level, inner: float, outer: float) -> dict[str, str]:
+def _column(level: FieldOnMesh, inner: float, outer: float) -> dict[str, str]:
     """Return the triangles between two radii: six nodes each, their places and potential."""
     nodes = level.system.nodes
     r, z = level.system.basis.doflocs

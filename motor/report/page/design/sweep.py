@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING
 from motor.base.errors import InvalidInput, SolveError
 from motor.materials import REFERENCE_TEMPERATURE
 from motor.report.page.assembling import Grid
-from motor.results.demagnetisation import excursion
+from motor.results.demagnetisation import thermal_cycle
 from motor.results.temperature_sweep import TemperatureSweep
 
 if TYPE_CHECKING:
@@ -53,7 +53,7 @@ class SweepSection:
 
 
 def sweep_section(result: MotorResult) -> SweepSection:
-    """Take the motor to each temperature and back; a trip that fails ends the section in words."""
+    """Take the motor to each temperature and back; a cycle that fails ends the section in words."""
     from motor.report.page.design.plots import sweep_plots
     from motor.results.motor_result import solve
 
@@ -61,12 +61,12 @@ def sweep_section(result: MotorResult) -> SweepSection:
     try:
         if abs(result.design.temperature - REFERENCE_TEMPERATURE) > 1e-6:
             home = solve(result.design.replace(temperature=REFERENCE_TEMPERATURE))
-        trips = tuple(excursion(home, t + 273.15) for t in TEMPERATURES)
+        cycles = tuple(thermal_cycle(home, t + 273.15) for t in TEMPERATURES)
     except (InvalidInput, SolveError) as problem:
         return SweepSection(f"There is no sweep over temperature for this design: {problem}.")
-    sweep = TemperatureSweep(home.design, trips)
-    safe, lost = sweep.safe_range, 100 * max(trip.lost for trip in trips)
-    if not any(trip.magnets for trip in trips):
+    sweep = TemperatureSweep(home.design, cycles)
+    safe, lost = sweep.safe_range, 100 * max(cycle.lost for cycle in cycles)
+    if not any(cycle.magnets for cycle in cycles):
         words = "No coercivity is known of this magnet, so its margin to the knee is not known."
     elif safe is None:
         words = f"Even at 20 degC a magnet is past its knee: up to {lost:.2g} % of Bl is lost."
@@ -81,14 +81,15 @@ def sweep_section(result: MotorResult) -> SweepSection:
             f"{safe[1] - 273.15:.0f} degC; beyond that up to {lost:.2g} % of Bl is lost for good."
         )
     words += (
-        " Each point is a trip from 20 degC to that temperature, magnet and coil alike, and back."
+        " Each point is a thermal cycle from 20 degC to that temperature, magnet and coil alike,"
+        " and back."
         " The margin is that of the worst place of the magnet to the field that would cost it 1 %"
         " of its remanence."
     )
     open_ends = [
         f"{t:.0f}"
-        for t, trip in zip(TEMPERATURES, trips, strict=True)
-        if abs(trip.margin) < trip.margin_uncertainty
+        for t, cycle in zip(TEMPERATURES, cycles, strict=True)
+        if abs(cycle.margin) < cycle.margin_uncertainty
     ]
     if open_ends:
         words += f" At {', '.join(open_ends)} degC it is smaller than its numerical uncertainty."

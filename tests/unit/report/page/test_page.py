@@ -218,7 +218,7 @@ def test_flat_wire_one_mesh_and_a_warm_motor_have_a_page_too(
     assert "60 degC" in words
     assert "one mesh only" in words
     assert "nan" not in words
-    assert "Each point is a trip from 20 degC" in words
+    assert "Each point is a thermal cycle from 20 degC" in words
     data = live_data(result)
     assert data["coarse"] is None
     assert data["errors"] is None
