@@ -49,7 +49,7 @@ def solve_field(
     sizing: Sizing | None = None,
     outer_ratio: float = OUTER_RATIO,
     uncertainty: bool = True,
-    near: Field | None = None,
+    warm_start: Field | None = None,
 ) -> Field:
     """Solve the magnetostatic field of a motor.
 
@@ -72,7 +72,7 @@ def solve_field(
     uncertainty : bool
         False to solve on the first mesh only: less than half the time and five times the
         error, and every uncertainty is then nan.
-    near : Field or None
+    warm_start : Field or None
         Of a similar motor, to start from.
 
     Raises
@@ -98,9 +98,11 @@ def solve_field(
         if accuracy is not None:
             raise InvalidInput("accuracy", "come with the uncertainty switched on", accuracy)
         system = Discretisation(mesh, steels, magnets)
-        only = _level(system, None if near is None else _started(system, near.coarse), TOLERANCE)
+        only = _level(
+            system, None if warm_start is None else _started(system, warm_start.coarse), TOLERANCE
+        )
         return Field(tuple(regions), only, only, wanted)
-    field = solve_on_mesh(regions, mesh, steels, magnets, goal=wanted, near=near)
+    field = solve_on_mesh(regions, mesh, steels, magnets, goal=wanted, warm_start=warm_start)
     while accuracy is not None and (reached := _relative(field)) > AIM * accuracy:
         if field.unknowns > MOST_UNKNOWNS:
             raise SolveError(
@@ -112,7 +114,7 @@ def solve_field(
             finer = field.coarse.system.mesh.refined(marked)
             now.detail = f"{len(finer.label)} triangles"
         last = replace(field, coarse=field.fine)
-        field = solve_on_mesh(regions, finer, steels, magnets, goal=wanted, near=last)
+        field = solve_on_mesh(regions, finer, steels, magnets, goal=wanted, warm_start=last)
     return field
 
 
@@ -148,11 +150,11 @@ def _effort(level: FieldOnMesh) -> str:
     return f"{len(level.system.free)} unknowns, {level.solution.iterations} Newton steps"
 
 
-def _started(system: Discretisation, near: FieldOnMesh) -> Floats:
+def _started(system: Discretisation, similar: FieldOnMesh) -> Floats:
     """Return a similar motor's potential at the free nodes, corner for corner."""
-    here, there = system.mesh.partition, near.system.mesh.partition
+    here, there = system.mesh.partition, similar.system.mesh.partition
     r, z = counterpart(system.basis.doflocs, here, there)
-    return near.potential_at(r, z)[system.free]
+    return similar.potential_at(r, z)[system.free]
 
 
 def solve_on_mesh(
@@ -162,23 +164,27 @@ def solve_on_mesh(
     magnets: Mapping[str, MagnetState],
     *,
     goal: Goal,
-    near: Field | None = None,
+    warm_start: Field | None = None,
 ) -> Field:
     """Solve on a given coarse mesh and on the finer one cut from it.
 
-    ``near``, the field of a similar motor or on a similar mesh, is where the coarse solve
-    starts from, if given.  The fine one starts from the coarse solution, or from ``near`` too
+    ``warm_start``, the field of a similar motor or on a similar mesh, is where the coarse solve
+    starts from, if given.  The fine one starts from the coarse solution, or from ``warm_start`` too
     where that has proved a good start.
     """
     with step("field on the coarse mesh") as now:
         system = Discretisation(mesh, steels, magnets)
-        start = None if near is None else _started(system, near.coarse)
+        start = None if warm_start is None else _started(system, warm_start.coarse)
         coarse = _level(system, start, COARSE_TOLERANCE)
         now.detail = _effort(coarse)
     with step("field on the fine mesh") as now:
         finer = Discretisation(mesh.finer(), steels, magnets)
-        if near is not None and near.fine is not near.coarse and coarse.solution.iterations <= GOOD:
-            start = _started(finer, near.fine)
+        if (
+            warm_start is not None
+            and warm_start.fine is not warm_start.coarse
+            and coarse.solution.iterations <= GOOD
+        ):
+            start = _started(finer, warm_start.fine)
         else:
             (start,) = prolong(coarse, finer, coarse.potential)
         fine = _level(finer, start)

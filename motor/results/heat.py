@@ -355,4 +355,4 @@ def _models(
 def _solved(design: Design, near: MotorResult) -> MotorResult:
     from motor.results.motor_result import solve
 
-    return solve(design, uncertainty=near.field.fine is not near.field.coarse, near=near)
+    return solve(design, uncertainty=near.field.fine is not near.field.coarse, warm_start=near)

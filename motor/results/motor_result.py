@@ -282,7 +282,7 @@ class MotorResult(Drawn, Told):
         """The design on one mesh, with less and with more saturation beyond its tables."""
         ends = other_ends(self.design, self.beyond_tables)
         with step("steel beyond its table"):
-            return [solve(d, uncertainty=False, near=self) for d in (self.design, *ends)]
+            return [solve(d, uncertainty=False, warm_start=self) for d in (self.design, *ends)]
 
     def material_uncertainty(self, figure: Callable[[MotorResult], float]) -> float:
         """Return what steel beyond its table leaves open of a figure, in the figure's unit.
@@ -400,7 +400,7 @@ def solve(
     sizing: Sizing | None = None,
     outer_ratio: float = OUTER_RATIO,
     uncertainty: bool = True,
-    near: MotorResult | None = None,
+    warm_start: MotorResult | None = None,
 ) -> MotorResult:
     """Solve one design: field, Bl(x), stroke and all derived figures.
 
@@ -418,7 +418,7 @@ def solve(
     uncertainty : bool
         False to solve on one mesh only, for sweeps: less than half the time, five times
         the error of Bl (ten times that of strokes), every uncertainty nan.
-    near : MotorResult or None
+    warm_start : MotorResult or None
         A similar motor's result, to start from.
 
     Raises
@@ -433,7 +433,7 @@ def solve(
         sizing=sizing,
         outer_ratio=outer_ratio,
         uncertainty=uncertainty,
-        near=None if near is None else near.field,
+        warm_start=None if warm_start is None else warm_start.field,
     )
     with step("Bl(x)"):
         return read_off(design, field)

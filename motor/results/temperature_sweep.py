@@ -162,4 +162,4 @@ def temperature_sweep(
     found = cycles(home, "to ")
     if not bounded or grades[0] == grades[1]:
         return TemperatureSweep(design, found)
-    return TemperatureSweep(design, found, cycles(solve(worst, near=home), "worst pair to "))
+    return TemperatureSweep(design, found, cycles(solve(worst, warm_start=home), "worst pair to "))

@@ -98,7 +98,7 @@ def neighbour() -> Table:
         thickness = 1.01 * getattr(design.geometry, "magnet_thickness")  # noqa: B009
         geometry = dataclasses.replace(design.geometry, magnet_thickness=thickness)
         moved = design.replace(geometry=geometry)
-        work = partial(solve, moved, uncertainty=uncertainty, near=near)
+        work = partial(solve, moved, uncertainty=uncertainty, warm_start=near)
         part = partition(moved.regions, moved.geometry.gap)
         field = work().field
         theirs = import_mesh(field.fine.system.mesh)

@@ -26,7 +26,7 @@ def _chain(count: int, uncertainty: bool) -> int:
     for k in range(count):
         depth = 6e-3 + 0.02e-3 * (k % 50)
         geometry = dataclasses.replace(design.geometry, gap_depth=depth, top_plate_thickness=depth)
-        near = solve(design.replace(geometry=geometry), uncertainty=uncertainty, near=near)
+        near = solve(design.replace(geometry=geometry), uncertainty=uncertainty, warm_start=near)
         _ = near.stroke_82
     return count
 

@@ -52,7 +52,7 @@ def samples(
     near: MotorResult | None = None
     for name in steels:
         steel = steel_named(name)
-        true = near = solve(with_steel(design, steel), uncertainty=False, near=near)
+        true = near = solve(with_steel(design, steel), uncertainty=False, warm_start=near)
         peak = max(load.peak.value for load in true.steel_loads)
         b = np.asarray(steel.flux_density)
         # not a row below the knee, where no one ends a table
@@ -61,9 +61,9 @@ def samples(
         if not len(last):
             continue
         short = cut(steel, int(rng.choice(last)) + 1, known)
-        result = solve(with_steel(design, short), uncertainty=False, near=true)
+        result = solve(with_steel(design, short), uncertainty=False, warm_start=true)
         ends = [
-            solve(end, uncertainty=False, near=result)
+            solve(end, uncertainty=False, warm_start=result)
             for end in other_ends(result.design, result.beyond_tables)
         ]
         stated = material_uncertainty(at_rest(result), [at_rest(end) for end in ends])

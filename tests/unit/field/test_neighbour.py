@@ -42,7 +42,7 @@ def test_the_result_is_that_of_a_cold_solve(kind: str, uncertainty: bool) -> Non
     design = motor.starter(kind)
     near = solve(design, uncertainty=uncertainty)
     moved = changed(design, magnet_thickness=1.03)
-    warm = solve(moved, uncertainty=uncertainty, near=near)
+    warm = solve(moved, uncertainty=uncertainty, warm_start=near)
     cold = solve(moved, uncertainty=uncertainty)
     assert warm.field.iterations <= 0.7 * cold.field.iterations
     size = float(cold.bl_curve.bl.max())
@@ -51,5 +51,5 @@ def test_the_result_is_that_of_a_cold_solve(kind: str, uncertainty: bool) -> Non
 
 def test_a_motor_of_another_kind_still_starts_a_solve() -> None:
     near, design = solve(motor.starter(KINDS[0])), motor.starter(KINDS[1])
-    warm, cold = solve(design, near=near), solve(design)
+    warm, cold = solve(design, warm_start=near), solve(design)
     assert warm.bl_curve.at_rest.value == pytest.approx(cold.bl_curve.at_rest.value, rel=1e-8)

@@ -66,7 +66,7 @@ def test_tails_lie_to_either_side(short: TabulatedSteel) -> None:
 
 def test_a_table_that_is_passed_is_told_and_covers_the_truth(result: MotorResult) -> None:
     steel = steel_named("low-carbon-a")
-    full = motor.solve(with_steel(result.design, steel), near=result)
+    full = motor.solve(with_steel(result.design, steel), warm_start=result)
     parts = {p.region: p for p in result.beyond_tables}
     last = steel.flux_density[KNEE - 1]
     assert {load.region for load in result.steel_loads if load.peak.value > last} == set(parts)
