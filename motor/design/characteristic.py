@@ -53,8 +53,10 @@ class Characteristic(ABC):
     def value(self, x: ArrayLike) -> Floats:
         """Return the values, along the end tangents outside the range."""
         x = np.asarray(x, float)
-        held = np.clip(x, self.low, self.high)
-        return np.asarray(self._inside(held, 0) + self._inside(held, 1) * (x - held), float)
+        clipped = np.clip(x, self.low, self.high)
+        return np.asarray(
+            self._inside(clipped, 0) + self._inside(clipped, 1) * (x - clipped), float
+        )
 
     def slope(self, x: ArrayLike) -> Floats:
         """Return the first derivative per metre."""
@@ -63,16 +65,16 @@ class Characteristic(ABC):
     def bend(self, x: ArrayLike) -> Floats:
         """Return the second derivative per metre squared, 0 outside the range."""
         x = np.asarray(x, float)
-        held = np.clip(x, self.low, self.high)
-        return np.where(x == held, self._inside(held, 2), 0.0)
+        clipped = np.clip(x, self.low, self.high)
+        return np.where(x == clipped, self._inside(clipped, 2), 0.0)
 
     def integral(self, x: ArrayLike) -> Floats:
         """Return the integral from 0 to x, in the quantity's unit times metres."""
         x = np.asarray(x, float)
-        held = np.clip(x, self.low, self.high)
-        rest = x - held
-        ends = self._inside(held, 0) * rest + self._inside(held, 1) * rest**2 / 2
-        return np.asarray(self._inside(held, -1) + ends, float)
+        clipped = np.clip(x, self.low, self.high)
+        rest = x - clipped
+        ends = self._inside(clipped, 0) * rest + self._inside(clipped, 1) * rest**2 / 2
+        return np.asarray(self._inside(clipped, -1) + ends, float)
 
     @property
     def at_rest(self) -> float:

@@ -253,15 +253,15 @@ class Field(Drawn):
         The same one twice if the uncertainty is switched off.
     goal : Goal
         The quantity for which the meshes are judged and refined.
-    held : Field or None
-        The same with all remanence held, where magnets have lost some for good.
+    before_loss : Field or None
+        The same with all remanence kept, where magnets have lost some for good.
     """
 
     regions: tuple[Region, ...]
     fine: FieldOnMesh
     coarse: FieldOnMesh
     goal: Goal
-    held: Field | None = None
+    before_loss: Field | None = None
 
     @property
     def unknowns(self) -> int:
@@ -323,12 +323,15 @@ class Field(Drawn):
     @functools.cached_property
     def goal_lost(self) -> Estimate:
         """Share of the goal that magnets have lost for good; nan uncertain with one mesh only."""
-        if self.held is None:
+        if self.before_loss is None:
             return Estimate(0.0, math.nan if self.fine is self.coarse else 0.0)
         fine, coarse = (
             1 - float(self.goal(after) @ after.solution.reduced) / before
-            for after, held in ((self.fine, self.held.fine), (self.coarse, self.held.coarse))
-            for before in [float(self.goal(held) @ held.solution.reduced)]
+            for after, whole in (
+                (self.fine, self.before_loss.fine),
+                (self.coarse, self.before_loss.coarse),
+            )
+            for before in [float(self.goal(whole) @ whole.solution.reduced)]
         )
         if self.fine is self.coarse:
             return Estimate(fine, math.nan)

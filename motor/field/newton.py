@@ -20,7 +20,7 @@ __all__ = ["TOLERANCE", "Solution", "Solver"]
 TOLERANCE = 1e-8
 """Norm of the residual over the norm of the sources at which the equations count as solved."""
 FAR = 1e-3
-"""Relative residual above which the tangent is the cautious one, but for the first step.
+"""Relative residual above which the tangent has H/B where that exceeds dH/dB, but for the first step.
 
 Steel is hardest to magnetise at first: where B is small H(B) bends the other way, and steps with
 its slope overshoot there and back.  On 60 random motors this took the steps on the finer mesh
@@ -156,7 +156,7 @@ class Solver:
                 if self._factor is None:
                     self._factorise(s.steel_tangent(steel))
                 return Solution(a, tuple(residuals))
-            tangent = s.steel_tangent(steel, cautious=count > 0 and residuals[-1] > FAR)
+            tangent = s.steel_tangent(steel, secant=count > 0 and residuals[-1] > FAR)
             step = self._factorise(tangent).solve(-residual)
             along = self._linear(step)
             length, steel, force = self._search(a, step, linear - load, along, _dot(residual, step))

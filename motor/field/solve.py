@@ -19,7 +19,7 @@ from motor.field.partition import OUTER_RATIO, partition
 from motor.field.weak_form import Discretisation, MagnetState
 from motor.materials import BHCurve
 
-__all__ = ["gap_flux", "largest", "solve_field", "solve_on_mesh"]
+__all__ = ["doerfler_marking", "gap_flux", "solve_field", "solve_on_mesh"]
 
 COARSE_TOLERANCE = 1e-4
 """Relative residual on the coarse mesh: moves Bl by a millionth, far below the mesh error."""
@@ -28,8 +28,9 @@ GOOD = 2
 AIM = 0.97
 """Share of the accuracy asked for that the goal must reach: what is read off the curve through
 the samples differs a little from the goal."""
-MARKED = 0.6
-"""Share of the error estimate that the triangles to be refined hold together."""
+DOERFLER_FRACTION = 0.6
+"""Share of the error estimate that the triangles to be refined hold together (W. Doerfler, SIAM
+Journal on Numerical Analysis 33, 1996, 1106-1124)."""
 MOST_UNKNOWNS = 250_000
 """Refinement towards an accuracy stops with an error beyond this many."""
 NEAREST = 1.5
@@ -110,7 +111,7 @@ def solve_field(
                 f"the goal's uncertainty is still {reached:.2g}"
             )
         with step(f"refine, {reached:.2g} reached of {accuracy:.2g}") as now:
-            marked = largest(np.abs(field.error_shares))
+            marked = doerfler_marking(np.abs(field.error_shares))
             finer = field.coarse.system.mesh.refined(marked)
             now.detail = f"{len(finer.label)} triangles"
         last = replace(field, coarse=field.fine)
@@ -132,11 +133,11 @@ def _relative(field: Field) -> float:
     return field.errors.bound(fine, coarse) / abs(fine)
 
 
-def largest(shares: Floats) -> Ints:
-    """Return the fewest triangles that together hold MARKED of the sum of all shares."""
+def doerfler_marking(shares: Floats) -> Ints:
+    """Return the fewest triangles that together hold DOERFLER_FRACTION of the sum of all shares."""
     order = np.argsort(-shares)
     total = np.cumsum(shares[order])
-    return order[: int(np.searchsorted(total, MARKED * total[-1])) + 1]
+    return order[: int(np.searchsorted(total, DOERFLER_FRACTION * total[-1])) + 1]
 
 
 def _level(

@@ -263,13 +263,13 @@ class Discretisation:
         """Return the steel's part of the residual."""
         return self.gather(self._steel_nodes, self.steel.forces(state))
 
-    def steel_tangent(self, state: SteelState, *, cautious: bool = False) -> Floats:
+    def steel_tangent(self, state: SteelState, *, secant: bool = False) -> Floats:
         """Return the steel's part of the tangent's lower triangle.
 
-        ``cautious`` puts H/B in place of dH/dB where that is larger, in weak fields: a step with
+        ``secant`` puts H/B in place of dH/dB where that is larger, in weak fields: a step with
         this tangent never goes too far there.
         """
-        if cautious:
+        if secant:
             state = replace(state, slope=np.maximum(state.slope, state.nu))
         return self._scatter(self.steel.tangents(state), *self._steel_slots)
 

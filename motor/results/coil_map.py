@@ -1,6 +1,6 @@
 """Force factor and reluctance force over the coil's position and current, Bl(x, i).
 
-A held coil with a steady current, its own field and the steel's saturation included.
+A blocked coil with a steady current, its own field and the steel's saturation included.
 """
 
 from __future__ import annotations
@@ -54,7 +54,7 @@ times what a winding carries for long (common practice, no source)."""
 
 @dataclass(frozen=True)
 class CoilMap(DrawnPage):
-    """Force on a held coil over position and steady current.
+    """Force on a blocked coil over position and steady current.
 
     Parameters
     ----------
@@ -196,7 +196,7 @@ def coil_map(
     positions: Sequence[float] | Floats | None = None,
     currents: Sequence[float] | Floats | None = None,
 ) -> CoilMap:
-    """Return force and Bl of a motor's held coil over position and steady current.
+    """Return force and Bl of a motor's blocked coil over position and steady current.
 
     One mesh, fine along the coil's whole way, serves all; each field starts from the last one.
 

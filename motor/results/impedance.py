@@ -58,7 +58,7 @@ CHANGE, FLOOR = 0.5, 0.002
 
 @dataclass(frozen=True)
 class BlockedImpedance(DrawnPage):
-    """Impedance of a coil that is held, at small currents.
+    """Impedance of a blocked coil, at small currents.
 
     Parameters
     ----------

@@ -15,7 +15,7 @@ from motor.design.coil import Coil
 from motor.field.field import BOUNDARY, Estimate, Field, FieldOnMesh, Goal, shape_functions
 from motor.field.meshing import MotorMesh
 from motor.field.newton import Solution, Solver
-from motor.field.solve import MOST_UNKNOWNS, largest
+from motor.field.solve import MOST_UNKNOWNS, doerfler_marking
 from motor.field.weak_form import Discretisation
 from motor.materials import conductor_named
 from motor.results.at_coil import fine_at_coil
@@ -260,7 +260,7 @@ def loaded_coil(
                 f"unknowns its uncertainty is still {reached:.2g}"
             )
         with step(f"refine for the force, {reached:.2g} reached of {accuracy:.2g}"):
-            mesh = mesh.refined(largest(np.abs(plus.shares) + np.abs(minus.shares)))
+            mesh = mesh.refined(doerfler_marking(np.abs(plus.shares) + np.abs(minus.shares)))
 
 
 def loaded_mesh(field: Field, coil: Coil, positions: Floats, at_coil: float = AT_COIL) -> MotorMesh:

@@ -204,7 +204,7 @@ def demagnetised(field: Field, grades: Mapping[str, Magnet], temperature: float)
     -------
     Field
         The same one where nothing is lost; else that with shares of remanence in its systems,
-        and the one before as ``held``.
+        and the one before as ``before_loss``.
 
     Raises
     ------
@@ -229,7 +229,7 @@ def demagnetised(field: Field, grades: Mapping[str, Magnet], temperature: float)
         if any(np.min(share) < 1.0 for share in most.values()):
             context = replace(context, level=with_shares(context, level, most, warm=True))
         settled.append(settle(context)[0])
-    lost = replace(field, fine=settled[0], coarse=settled[-1], held=field)
+    lost = replace(field, fine=settled[0], coarse=settled[-1], before_loss=field)
     if lost.fine is not lost.coarse:
         _ = lost.errors  # while the solvers hold the tangents of these solutions
     return lost

@@ -133,13 +133,13 @@ class MotorResult(Drawn, Told):
     @functools.cached_property
     def irreversible_loss(self) -> Estimate:
         """Share of Bl at rest that is lost for good at the design's temperature."""
-        if self.field.held is None:
+        if self.field.before_loss is None:
             return Estimate(0.0, math.nan if self.field.fine is self.field.coarse else NEGLIGIBLE)
         fine, coarse = (
             1 - self._bl(after) / self._bl(before)
             for after, before in (
-                (self.field.fine, self.field.held.fine),
-                (self.field.coarse, self.field.held.coarse),
+                (self.field.fine, self.field.before_loss.fine),
+                (self.field.coarse, self.field.before_loss.coarse),
             )
         )
         alone = self.field.fine is self.field.coarse

@@ -297,7 +297,7 @@ def test_remanence_can_be_held() -> None:
 
 def test_a_motor_short_of_its_knee_is_left_alone() -> None:
     result = solve(starter("inside-magnet"))
-    assert result.field.held is None
+    assert result.field.before_loss is None
     assert result.demagnetisation_margin is not None
     assert result.demagnetisation_margin.value > 100e3
     assert result.summary()["irreversible_loss_percent"] == 0.0
