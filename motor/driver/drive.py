@@ -10,7 +10,7 @@ import numpy as np
 
 from geometries import InvalidInput
 from motor.base.arrays import Floats
-from motor.driver.harmonics import Basis
+from motor.driver.harmonic_balance import Basis
 from motor.driver.parts import DriverSystem
 
 __all__ = ["Drive", "sine", "two_tone_drive"]

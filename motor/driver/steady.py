@@ -18,7 +18,7 @@ from motor.base.drawn import Drawn
 from motor.design.enclosure import Amplifier
 from motor.driver.drive import Drive, sine, two_tone_drive
 from motor.driver.finding import Finding
-from motor.driver.harmonics import Balance, Basis, Found, to_phasors, to_real
+from motor.driver.harmonic_balance import Balance, Basis, Found, to_phasors, to_real
 from motor.driver.parts import DriverSystem
 from motor.driver.small_signal import radiation
 

@@ -18,7 +18,7 @@ from collections.abc import Sequence
 import numpy as np
 
 from motor.base.arrays import Floats
-from motor.field.harmonic import Harmonic
+from motor.field.eddy_currents import Harmonic
 
 __all__ = ["modes"]
 

@@ -16,8 +16,8 @@ from motor.base.errors import InvalidInput
 from motor.base.json_numbers import finite
 from motor.base.program import origin
 from motor.base.steps import step
+from motor.field.eddy_currents import PERMEABILITIES, SKIN, Complexes
 from motor.field.field import FieldOnMesh
-from motor.field.harmonic import PERMEABILITIES, SKIN, Complexes
 from motor.field.reduced import modes
 from motor.results.at_coil import AT_COIL
 from motor.results.impedance import (

@@ -22,8 +22,8 @@ from motor.base.steps import step
 from motor.design.characteristic import Table
 from motor.design.coil import Coil
 from motor.design.design import Design
+from motor.field.eddy_currents import PERMEABILITIES, SKIN, Complexes, Harmonic, resolved
 from motor.field.field import FieldOnMesh
-from motor.field.harmonic import PERMEABILITIES, SKIN, Complexes, Harmonic, resolved
 from motor.materials import Conductor, Magnet, Steel
 from motor.results.at_coil import AT_COIL, fine_at_coil
 from motor.results.loaded import coil_load
@@ -79,7 +79,7 @@ class BlockedImpedance(DrawnPage):
         Henry and ohm: from the spread of initial permeabilities and conductivities, to first
         order, each steel and conductor by itself and all as the root of their squares' sum.
     permeability : str
-        "reversible" or "slope"; see :mod:`motor.field.harmonic`.
+        "reversible" or "slope"; see :mod:`motor.field.eddy_currents`.
     """
 
     design: Design

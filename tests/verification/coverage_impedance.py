@@ -17,7 +17,7 @@ from collections.abc import Iterator
 import numpy as np
 
 from motor.design.design import Design
-from motor.field.harmonic import SKIN
+from motor.field.eddy_currents import SKIN
 from motor.field.meshing import Sizing
 from motor.materials import steel_names
 from motor.results.at_coil import AT_COIL

@@ -8,7 +8,7 @@ import numpy as np
 
 from motor.base.arrays import Floats
 from motor.design.characteristic import Polynomial
-from motor.driver.harmonics import Basis, to_phasors, to_real
+from motor.driver.harmonic_balance import Basis, to_phasors, to_real
 from motor.driver.parts import Driver
 from motor.driver.steady import SteadyState
 

@@ -18,8 +18,8 @@ from scipy.special import ive, j1, kve
 
 from geometries import Gap, Region
 from motor.base.arrays import Floats
+from motor.field.eddy_currents import Harmonic, resolved
 from motor.field.field import FieldOnMesh
-from motor.field.harmonic import Harmonic, resolved
 from motor.field.meshing import Sizing
 from motor.materials import MU0, LinearSteel
 from motor.results.at_coil import fine_at_coil

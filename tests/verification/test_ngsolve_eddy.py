@@ -16,7 +16,7 @@ import pytest
 import motor
 from geometries import Region, Ring
 from motor.design.design import Design
-from motor.field.harmonic import Complexes
+from motor.field.eddy_currents import Complexes
 from motor.field.meshing import Sizing
 from motor.materials import NU0
 from motor.results.impedance import blocked_impedance, conductivity_of

@@ -17,8 +17,8 @@ from motor.design.characteristic import Table
 from motor.design.design import Design, Materials, MovingParts
 from motor.design.moving_parts import characteristic_text
 from motor.design.reading import read_design, write_design
+from motor.field.eddy_currents import Harmonic
 from motor.field.field import FieldOnMesh
-from motor.field.harmonic import Harmonic
 from motor.materials import TabulatedSteel, magnet_named, steel_named
 from motor.results.impedance import (
     FREQUENCIES,
