@@ -10,7 +10,7 @@ import numpy as np
 from numpy.typing import ArrayLike
 
 from motor.base.arrays import Floats
-from motor.base.drawn import DrawnPage
+from motor.base.drawable import DrawablePage
 from motor.driver.distortion import (
     CleanLimit,
     CleanLimits,
@@ -96,7 +96,7 @@ class Candidate:
 
 
 @dataclass(frozen=True)
-class Comparison(DrawnPage):
+class Comparison(DrawablePage):
     """Systems under the same tests.
 
     Parameters

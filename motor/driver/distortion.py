@@ -12,7 +12,7 @@ from numpy.typing import ArrayLike
 
 from geometries import InvalidInput
 from motor.base.arrays import Floats
-from motor.base.drawn import Drawn
+from motor.base.drawable import Drawable
 from motor.driver.finding import Finding
 from motor.driver.parts import DriverSystem
 from motor.driver.steady import SteadyState, follow, neighbour, sine, steady_state
@@ -31,7 +31,7 @@ SEARCH_STEPS = 14
 
 
 @dataclass(frozen=True)
-class DistortionMap(Drawn):
+class DistortionMap(Drawable):
     """Steady states over frequency and level.
 
     Parameters
@@ -101,7 +101,7 @@ class CleanLimit:
 
 
 @dataclass(frozen=True)
-class CleanLimits(Drawn):
+class CleanLimits(Drawable):
     """Loudest clean sound over frequency, and the distortion that counts as clean (a share)."""
 
     limits: tuple[CleanLimit, ...]

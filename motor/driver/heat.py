@@ -22,7 +22,7 @@ from numpy.typing import ArrayLike
 
 from geometries import InvalidInput, Role
 from motor.base.arrays import Floats
-from motor.base.drawn import Drawn
+from motor.base.drawable import Drawable
 from motor.materials import REFERENCE_TEMPERATURE, conductor_named
 from motor.results.heat import thermal_model
 from motor.results.heat_network import two_bodies
@@ -66,7 +66,7 @@ class Warm:
 
 
 @dataclass(frozen=True)
-class Heating(Drawn):
+class Heating(Drawable):
     """Temperatures over time: (n,) arrays of s and K."""
 
     time: Floats

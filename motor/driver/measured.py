@@ -10,7 +10,7 @@ import numpy as np
 
 from geometries import InvalidInput, millimetres
 from motor.base.arrays import Floats
-from motor.base.drawn import Drawn
+from motor.base.drawable import Drawable
 from motor.base.user_files import numbered_rows, read_text
 from motor.design.characteristic import Characteristic, Table
 
@@ -104,7 +104,7 @@ class BlFit:
 
 
 @dataclass(frozen=True)
-class BlComparison(Drawn):
+class BlComparison(Drawable):
     """Measured and computed Bl over the range that both know.
 
     Parameters

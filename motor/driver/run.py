@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from motor.base.drawn import DrawnPage
+from motor.base.drawable import DrawablePage
 from motor.base.steps import step
 from motor.design.enclosure import Amplifier
 from motor.driver.distortion import CleanLimits, DistortionMap, clean_limits, distortion_map
@@ -26,7 +26,7 @@ SHARES = (0.125, 0.25, 0.5, 0.75, 1.0)
 
 
 @dataclass(frozen=True)
-class DriverRun(DrawnPage):
+class DriverRun(DrawablePage):
     """Response, distortion map and clean limits of one system."""
 
     response: Response

@@ -11,7 +11,7 @@ from numpy.typing import ArrayLike, NDArray
 
 from geometries import InvalidInput
 from motor.base.arrays import Floats
-from motor.base.drawn import Drawn
+from motor.base.drawable import Drawable
 from motor.design.enclosure import AIR_DENSITY, SOUND_SPEED
 from motor.driver.parts import Driver, DriverSystem
 
@@ -135,7 +135,7 @@ def small_signal(driver: Driver) -> SmallSignal:
 
 
 @dataclass(frozen=True)
-class Response(Drawn):
+class Response(Drawable):
     """Linear behaviour over frequency; phasors are of r.m.s. values.
 
     Parameters

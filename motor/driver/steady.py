@@ -14,7 +14,7 @@ from numpy.typing import NDArray
 
 from geometries import InvalidInput
 from motor.base.arrays import Floats
-from motor.base.drawn import Drawn
+from motor.base.drawable import Drawable
 from motor.design.enclosure import Amplifier
 from motor.driver.drive import Drive, sine, two_tone_drive
 from motor.driver.finding import Finding
@@ -42,7 +42,7 @@ Complexes = NDArray[np.complex128]
 
 
 @dataclass(frozen=True, eq=False)
-class SteadyState(Drawn):
+class SteadyState(Drawable):
     """A periodic motion.  Phasors are peak values by multiple of the base frequency, [0] the mean.
 
     Parameters

@@ -13,7 +13,7 @@ from numpy.typing import ArrayLike
 
 from geometries import InvalidInput
 from motor.base.arrays import Floats
-from motor.base.drawn import Drawn
+from motor.base.drawable import Drawable
 from motor.base.errors import SolveError
 from motor.design.enclosure import AIR_DENSITY
 from motor.driver.parts import DriverSystem
@@ -57,7 +57,7 @@ class Energies:
 
 
 @dataclass(frozen=True)
-class Motion(Drawn):
+class Motion(Drawable):
     """A motion in time; arrays (n,), SI.
 
     Parameters

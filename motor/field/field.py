@@ -13,7 +13,7 @@ from numpy.typing import ArrayLike
 
 from geometries import Region
 from motor.base.arrays import Bools, Floats, Ints
-from motor.base.drawn import Drawn
+from motor.base.drawable import Drawable
 from motor.field.exterior import Multipoles
 from motor.field.newton import Solution, Solver
 from motor.field.weak_form import Discretisation
@@ -241,7 +241,7 @@ Goal = Callable[[FieldOnMesh], Floats]
 
 
 @dataclass(frozen=True)
-class Field(Drawn):
+class Field(Drawable):
     """The field of one motor on two nested meshes.
 
     Every result is computed on both; the finer one gives the value, the change its uncertainty.

@@ -20,7 +20,8 @@ __all__ = ["TOLERANCE", "Solution", "Solver"]
 TOLERANCE = 1e-8
 """Norm of the residual over the norm of the sources at which the equations count as solved."""
 FAR = 1e-3
-"""Relative residual above which the tangent has H/B where that exceeds dH/dB, but for the first step.
+"""Relative residual above which the tangent has H/B where that exceeds dH/dB, but for the first
+step.
 
 Steel is hardest to magnetise at first: where B is small H(B) bends the other way, and steps with
 its slope overshoot there and back.  On 60 random motors this took the steps on the finer mesh

@@ -12,7 +12,7 @@ import numpy as np
 
 from geometries.errors import InvalidInput
 from motor.base.arrays import Floats
-from motor.base.drawn import Drawn
+from motor.base.drawable import Drawable
 from motor.base.names import pick
 from motor.materials.tables import read_table
 
@@ -115,7 +115,7 @@ class DemagnetisationCurve:
 
 
 @dataclass(frozen=True)
-class Magnet(Drawn):
+class Magnet(Drawable):
     """A magnet grade.  Coefficients are relative changes per kelvin from 20 degC.
 
     Parameters

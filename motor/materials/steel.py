@@ -11,7 +11,7 @@ import numpy as np
 
 from geometries.errors import InvalidInput
 from motor.base.arrays import Floats
-from motor.base.drawn import Drawn
+from motor.base.drawable import Drawable
 from motor.materials.magnet import REFERENCE_TEMPERATURE
 from motor.materials.reversible import TYPICAL_INITIAL, TYPICAL_SPREAD, ReversibleLaw
 from motor.materials.tables import read_table
@@ -105,7 +105,7 @@ class BHCurve:
 
 
 @dataclass(frozen=True)
-class Steel(Drawn):
+class Steel(Drawable):
     """A steel as the designer names it.
 
     Parameters

@@ -1,7 +1,7 @@
 """Which function shows which record: everything that is drawn, told or put on a page by itself.
 
-To give a record a picture, let its class inherit from :class:`motor.base.drawn.Drawn` (or
-``DrawnPage`` for several panels) and add a line to ``DRAWINGS``.
+To give a record a picture, let its class inherit from :class:`motor.base.drawable.Drawable` (or
+``DrawablePage`` for several panels) and add a line to ``DRAWINGS``.
 """
 
 from __future__ import annotations
@@ -10,7 +10,7 @@ import functools
 from collections.abc import Callable
 from typing import Any
 
-from motor.base.drawn import Drawn, DrawnPage, Told
+from motor.base.drawable import Drawable, DrawablePage, Printable
 from motor.driver.compare import Comparison
 from motor.driver.distortion import CleanLimits, DistortionMap
 from motor.driver.heat import Heating
@@ -65,7 +65,7 @@ def _plot_scatter(scatter: Scatter, **options: Any) -> Any:
     return study.plot_shares([scatter], **options)
 
 
-DRAWINGS: dict[type[Drawn | DrawnPage], Callable[..., Any]] = {
+DRAWINGS: dict[type[Drawable | DrawablePage], Callable[..., Any]] = {
     Answer: _plot_answer,
     BlComparison: driver.plot_measured,
     BlCurve: curves.plot_bl,
@@ -95,7 +95,7 @@ DRAWINGS: dict[type[Drawn | DrawnPage], Callable[..., Any]] = {
 """The function that draws each kind of record."""
 
 
-def drawing_of(record: Drawn | DrawnPage) -> Callable[..., Any]:
+def drawing_of(record: Drawable | DrawablePage) -> Callable[..., Any]:
     """Return the function that draws a record, the record put in; TypeError if there is none."""
     for kind in type(record).__mro__:
         if kind in DRAWINGS:
@@ -103,23 +103,23 @@ def drawing_of(record: Drawn | DrawnPage) -> Callable[..., Any]:
     raise TypeError(f"no drawing is known for {type(record).__name__}")
 
 
-def _result(record: Told) -> MotorResult:
+def _result(record: Printable) -> MotorResult:
     if not isinstance(record, MotorResult):
         raise TypeError(f"no text is known for {type(record).__name__}")
     return record
 
 
-def text_of(record: Told) -> str:
+def text_of(record: Printable) -> str:
     """Return a record as a text table."""
     return text_table(_result(record))
 
 
-def table_of(record: Told) -> str:
+def table_of(record: Printable) -> str:
     """Return a record as an HTML table, for a notebook."""
     return html_table(_result(record))
 
 
-def page_of(record: Told) -> str:
+def page_of(record: Printable) -> str:
     """Return a record as a page of HTML that needs nothing else."""
     from motor.report.page import page_text  # only pages need the browser's figures: start-up
 

@@ -12,7 +12,7 @@ from numpy.typing import ArrayLike
 from scipy.interpolate import CubicSpline
 
 from motor.base.arrays import Floats
-from motor.base.drawn import Drawn
+from motor.base.drawable import Drawable
 from motor.field.field import ErrorModel, Estimate
 from motor.results.profile import FluxProfile
 
@@ -52,7 +52,7 @@ class LinearStroke:
 
 
 @dataclass(frozen=True)
-class BlCurve(Drawn):
+class BlCurve(Drawable):
     """Force factor of a coil over displacement, positive at rest.
 
     Parameters

@@ -11,7 +11,7 @@ import numpy as np
 
 from geometries import Gap, Role, chords
 from motor.base.arrays import Floats
-from motor.base.drawn import Drawn
+from motor.base.drawable import Drawable
 from motor.base.gauss import gauss
 from motor.field.exterior import Multipoles
 from motor.field.field import Estimate, Field, FieldOnMesh
@@ -75,7 +75,7 @@ class WorkingPoint:
 
 
 @dataclass(frozen=True)
-class FluxBudget(Drawn):
+class FluxBudget(Drawable):
     """Flux through magnet and gap in weber.
 
     Parameters

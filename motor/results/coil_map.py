@@ -16,7 +16,7 @@ import numpy as np
 from geometries.errors import millimetres
 from motor.base.arrays import Floats
 from motor.base.blas_threads import one_blas_thread
-from motor.base.drawn import DrawnPage
+from motor.base.drawable import DrawablePage
 from motor.base.errors import InvalidInput
 from motor.base.json_numbers import finite
 from motor.base.program import origin
@@ -53,7 +53,7 @@ times what a winding carries for long (common practice, no source)."""
 
 
 @dataclass(frozen=True)
-class CoilMap(DrawnPage):
+class CoilMap(DrawablePage):
     """Force on a blocked coil over position and steady current.
 
     Parameters

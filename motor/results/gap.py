@@ -11,7 +11,7 @@ from scipy.ndimage import maximum_filter1d
 
 from geometries import Gap
 from motor.base.arrays import Floats
-from motor.base.drawn import Drawn
+from motor.base.drawable import Drawable
 from motor.field.field import Estimate, Field, FieldOnMesh
 
 if TYPE_CHECKING:
@@ -27,7 +27,7 @@ POINTWISE = 0.5
 
 
 @dataclass(frozen=True)
-class GapProfile(Drawn):
+class GapProfile(Drawable):
     """B_r along z at two radii, positive where the flux through the gap is.
 
     Parameters

@@ -14,7 +14,7 @@ from typing import TYPE_CHECKING
 
 from geometries import InvalidInput, Role
 from motor.base.blas_threads import one_blas_thread
-from motor.base.drawn import Drawn
+from motor.base.drawable import Drawable
 from motor.base.steps import step
 from motor.design.design import Design
 from motor.field.field import Estimate
@@ -53,7 +53,7 @@ CHANGE, FLOOR = 1.0, 0.002
 
 
 @dataclass(frozen=True)
-class Warmth(Drawn):
+class Warmth(Drawable):
     """A motor where a programme settles.  Temperatures are kelvin.
 
     Parameters

@@ -9,7 +9,7 @@ import numpy as np
 
 from geometries import InvalidInput
 from motor.base.arrays import Floats
-from motor.base.drawn import Drawn
+from motor.base.drawable import Drawable
 from motor.base.errors import SolveError
 from motor.field.heat_mesh import WINDING
 from motor.results.heat_model import HeatModel
@@ -92,7 +92,7 @@ def recorded(samples: Floats, rate: int) -> Programme:
 
 
 @dataclass(frozen=True)
-class HeatHistory(Drawn):
+class HeatHistory(Drawable):
     """Temperatures over time: (n,) arrays of s and K.
 
     Parameters

@@ -14,7 +14,7 @@ from geometries import Region, Role
 from geometries.errors import millimetres
 from motor.base.arrays import Floats
 from motor.base.blas_threads import one_blas_thread
-from motor.base.drawn import DrawnPage
+from motor.base.drawable import DrawablePage
 from motor.base.errors import InvalidInput
 from motor.base.json_numbers import finite
 from motor.base.program import origin
@@ -57,7 +57,7 @@ CHANGE, FLOOR = 0.5, 0.002
 
 
 @dataclass(frozen=True)
-class BlockedImpedance(DrawnPage):
+class BlockedImpedance(DrawablePage):
     """Impedance of a blocked coil, at small currents.
 
     Parameters

@@ -13,7 +13,7 @@ import numpy as np
 
 from geometries import InvalidInput, Role, millimetres, volume
 from motor.base.blas_threads import one_blas_thread
-from motor.base.drawn import Drawn, Told
+from motor.base.drawable import Drawable, Printable
 from motor.base.errors import SolveError
 from motor.base.gauss import gauss
 from motor.base.steps import step
@@ -82,7 +82,7 @@ def field_materials(design: Design) -> tuple[dict[str, BHCurve], dict[str, Magne
 
 
 @dataclass(frozen=True)
-class MotorResult(Drawn, Told):
+class MotorResult(Drawable, Printable):
     """A solved design.  Computed once, frozen; derived figures are properties.
 
     Parameters

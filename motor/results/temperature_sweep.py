@@ -13,7 +13,7 @@ import numpy as np
 
 from geometries import Role
 from motor.base.arrays import Floats
-from motor.base.drawn import DrawnPage
+from motor.base.drawable import DrawablePage
 from motor.base.errors import InvalidInput
 from motor.base.json_numbers import finite
 from motor.base.program import origin
@@ -29,7 +29,7 @@ __all__ = ["TemperatureSweep", "temperature_sweep"]
 
 
 @dataclass(frozen=True)
-class TemperatureSweep(DrawnPage):
+class TemperatureSweep(DrawablePage):
     """Thermal cycles from 20 degC to a row of temperatures.
 
     Parameters

@@ -9,7 +9,7 @@ from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any
 
-from motor.base.drawn import DrawnPage
+from motor.base.drawable import DrawablePage
 from motor.base.errors import InvalidInput
 from motor.base.json_numbers import finite
 from motor.base.program import origin
@@ -30,7 +30,7 @@ NOT_SHOWN = ("coil.wire.size", "materials.magnet", "materials.steel")
 
 
 @dataclass(frozen=True)
-class MotorComparison(DrawnPage):
+class MotorComparison(DrawablePage):
     """Solved motors side by side; the first is what the others are compared with.
 
     Parameters

@@ -8,7 +8,7 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
 from typing import TYPE_CHECKING, Any
 
-from motor.base.drawn import Drawn
+from motor.base.drawable import Drawable
 from motor.base.errors import InvalidInput
 from motor.design.design import Design
 from motor.study.parameters import parameter_named
@@ -96,7 +96,7 @@ class Trial:
 
 
 @dataclass(frozen=True)
-class Answer(Drawn):
+class Answer(Drawable):
     """What a search found.
 
     Parameters

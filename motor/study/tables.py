@@ -14,7 +14,7 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 
 from motor.base.arrays import Floats
-from motor.base.drawn import Drawn
+from motor.base.drawable import Drawable
 from motor.base.errors import InvalidInput
 from motor.base.media import csv_cell
 from motor.base.names import near_names
@@ -29,7 +29,7 @@ __all__ = ["Table", "study_table"]
 
 
 @dataclass(frozen=True)
-class Table(Drawn):
+class Table(Drawable):
     """Rows under named columns; units are part of the names.
 
     Parameters

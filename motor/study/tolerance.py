@@ -18,7 +18,7 @@ import numpy as np
 from scipy.stats import norm, qmc
 
 from motor.base.arrays import Floats
-from motor.base.drawn import Drawn
+from motor.base.drawable import Drawable
 from motor.base.errors import InvalidInput
 from motor.design.design import Design
 from motor.study.parameters import Draft, parameter_named
@@ -105,7 +105,7 @@ def tolerance_plan(
 
 
 @dataclass(frozen=True)
-class Scatter(Drawn):
+class Scatter(Drawable):
     """One figure over all drawn motors.
 
     Parameters

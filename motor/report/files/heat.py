@@ -6,7 +6,7 @@ import json
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from motor.base.drawn import Drawn
+from motor.base.drawable import Drawable
 from motor.base.program import origin
 from motor.base.steps import step
 from motor.base.whole_files import folder_of
@@ -42,7 +42,7 @@ def save_heat(warmth: Warmth, history: HeatHistory, folder: str | Path) -> list[
             for row in zip(*columns.values(), strict=True)
         ]
         write_rows(rows, work / "heat_over_time.csv")
-        views: dict[str, Drawn] = {"heat_field": warmth, "heat_over_time": history}
+        views: dict[str, Drawable] = {"heat_field": warmth, "heat_over_time": history}
         for stem, drawn in views.items():
             figure = drawn.plot().get_figure(root=True)
             assert figure is not None

@@ -12,10 +12,10 @@ if TYPE_CHECKING:
     from matplotlib.axes import Axes
     from matplotlib.figure import Figure
 
-__all__ = ["Drawn", "DrawnPage", "Told"]
+__all__ = ["Drawable", "DrawablePage", "Printable"]
 
 
-class Drawn:
+class Drawable:
     """A record with a figure of its own."""
 
     def plot(self, ax: Axes | None = None, **options: Any) -> Axes:
@@ -29,7 +29,7 @@ class Drawn:
         return axes
 
 
-class DrawnPage:
+class DrawablePage:
     """A record whose picture has several panels."""
 
     def plot(self) -> Figure:
@@ -40,7 +40,7 @@ class DrawnPage:
         return figure
 
 
-class Told:
+class Printable:
     """A record that tells itself as text, as a page, and in a notebook."""
 
     def report(self) -> str:
