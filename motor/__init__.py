@@ -32,7 +32,6 @@ if TYPE_CHECKING:
     from motor.design.stroke_rules import StrokeRules
     from motor.design.wire import FlatWire, Wire, wire_of_size
     from motor.driver.alignments import Alignment, sealed_alignments, vented_alignment
-    from motor.driver.compare import Comparison, compare
     from motor.driver.distortion import (
         CleanLimits,
         DistortionMap,
@@ -41,7 +40,6 @@ if TYPE_CHECKING:
         distortion_map,
     )
     from motor.driver.hand_over import fit_polynomial, spline_csv, table_csv
-    from motor.driver.heat import ThermalNetwork, network_of
     from motor.driver.measured import compare_bl, read_measured_bl
     from motor.driver.parts import Driver, DriverSystem, driver_of
     from motor.driver.programme import play, read_wav
@@ -49,6 +47,8 @@ if TYPE_CHECKING:
     from motor.driver.small_signal import SmallSignal, response, small_signal
     from motor.driver.spice import spice_subcircuit
     from motor.driver.steady import SteadyState, steady_state, two_tones
+    from motor.driver.system_comparison import Comparison, compare
+    from motor.driver.thermal_network import ThermalNetwork, network_of
     from motor.driver.transient import Motion, integrate
     from motor.field.field import Estimate, Field
     from motor.field.meshing import Sizing
@@ -84,7 +84,7 @@ _HOME = {
         "Polynomial",
         "Table",
     ),
-    "motor.driver.compare": (
+    "motor.driver.system_comparison": (
         "Comparison",
         "compare",
     ),
@@ -104,7 +104,7 @@ _HOME = {
         "spline_csv",
         "table_csv",
     ),
-    "motor.driver.heat": (
+    "motor.driver.thermal_network": (
         "ThermalNetwork",
         "network_of",
     ),

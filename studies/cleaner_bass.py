@@ -19,9 +19,9 @@ import motor
 from motor.base.whole_files import folder_of
 from motor.design.characteristic import Table
 from motor.design.enclosure import Amplifier, Box
-from motor.driver.compare import Candidate, Comparison, compare, equal_loudness
-from motor.driver.heat import network_of
 from motor.driver.parts import DriverSystem, driver_of
+from motor.driver.system_comparison import Candidate, Comparison, compare, equal_loudness
+from motor.driver.thermal_network import network_of
 from motor.report.files.folder import save_figure, write_rows
 from motor.report.tables.driver import CAUTION
 from motor.results.motor_result import MotorResult, read_off, solve

@@ -21,7 +21,7 @@ from motor.results.demagnetisation import ThermalCycle, thermal_cycle
 from motor.study.problem import Answer, Problem
 from motor.study.rules import Rule, keep_clearance, keep_shape, tie
 from motor.study.searching import search
-from motor.study.tables import Table
+from motor.study.study_table import Table
 from motor.study.target import Target
 from studies.options import as_command, read_options
 

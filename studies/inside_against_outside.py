@@ -28,7 +28,7 @@ from motor.study.rules import (
     keep_resonance,
     keep_shape,
 )
-from motor.study.tables import Table
+from motor.study.study_table import Table
 from studies.options import as_command, read_options, solved
 
 if TYPE_CHECKING:

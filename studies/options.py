@@ -16,7 +16,7 @@ from motor.report.style import THEMES, use
 from motor.study.plan import Plan
 from motor.study.processes import Engine
 from motor.study.running import demand_all, run
-from motor.study.tables import Table, study_table
+from motor.study.study_table import Table, study_table
 
 __all__ = ["as_command", "read_options", "solved"]
 

@@ -16,7 +16,7 @@ from motor.report.files.folder import save_figure
 from motor.report.labels import label_of
 from motor.study.plan import Plan
 from motor.study.rules import Rule, tie
-from motor.study.tables import Table
+from motor.study.study_table import Table
 from motor.study.tolerance import Scatter, Tolerance, read_scatter, share_inside, tolerance_plan
 from studies.options import as_command, read_options, solved
 

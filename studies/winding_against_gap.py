@@ -21,7 +21,7 @@ from motor.report.files.folder import save_figure
 from motor.report.style import sheet, style
 from motor.study.plan import Plan, span
 from motor.study.rules import keep_envelope, keep_plate_load, tie
-from motor.study.tables import Table
+from motor.study.study_table import Table
 from studies.options import as_command, read_options, solved
 
 if TYPE_CHECKING:

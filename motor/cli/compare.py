@@ -45,7 +45,7 @@ def compare(talk: Talk, designs: tuple[Path, ...], out: Path | None) -> None:
     from motor.report.files.folder import save_comparison
     from motor.report.tables.comparison import comparison_tables
     from motor.results.motor_result import solve
-    from motor.study.comparison import compare_motors
+    from motor.study.motor_comparison import compare_motors
 
     found = compare_motors(solve(design) for design in read)
     talk.finish(

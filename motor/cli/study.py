@@ -134,7 +134,7 @@ def _plan(
     from motor.results.quantities import column_words
     from motor.study.parameters import Draft
     from motor.study.running import run
-    from motor.study.tables import study_table
+    from motor.study.study_table import study_table
 
     assert asked.plan is not None
     store = out / STORE

@@ -26,7 +26,7 @@ from motor.design.characteristic import Characteristic, as_characteristic
 from motor.design.coil import CHANGES, Coil
 from motor.design.enclosure import Amplifier, Box
 from motor.design.heat_rules import HeatRules
-from motor.design.materials import Materials
+from motor.design.material_choice import Materials
 from motor.design.stroke_rules import StrokeRules
 from motor.materials import (
     REFERENCE_TEMPERATURE,

@@ -12,7 +12,7 @@ from __future__ import annotations
 from typing import Any
 
 from geometries import InvalidInput
-from motor.base.records import check_keys, quantity, read_record, table_of
+from motor.base.toml_records import check_keys, quantity, read_record, table_of
 from motor.design.characteristic import Characteristic, Polynomial, Table
 from motor.design.design import MovingParts
 

@@ -31,7 +31,7 @@ from typing import Any
 from geometries import Corner, Dimension, DrawnPart, InvalidInput, Outlines, Ring, Role
 from geometries.formulas import Formula
 from motor.base.media import toml_text
-from motor.base.records import check_keys, string, table_of
+from motor.base.toml_records import check_keys, string, table_of
 from motor.base.units import format_quantity, parse_quantity
 
 __all__ = ["materials_of_parts", "outline_lines", "read_outlines"]

@@ -8,7 +8,7 @@ from typing import Any
 
 from geometries import Geometry, InvalidInput, Outlines, Ring, registered
 from motor.base.names import pick
-from motor.base.records import check_keys, read_record, string, table_of
+from motor.base.toml_records import check_keys, read_record, string, table_of
 from motor.base.units import parse_quantity
 from motor.base.user_files import parse_toml, read_text
 from motor.base.whole_files import whole_file

@@ -9,7 +9,7 @@ import numpy as np
 
 from geometries import InvalidInput, Outlines, Ring
 from motor.base.media import toml_text
-from motor.base.records import required
+from motor.base.toml_records import required
 from motor.base.units import UNITS, format_quantity
 from motor.design.characteristic import Characteristic
 from motor.design.design import Design, Materials, MovingParts

@@ -18,7 +18,7 @@ from motor.driver.parts import DriverSystem
 from motor.driver.steady import SteadyState, follow, neighbour, sine, steady_state
 
 if TYPE_CHECKING:
-    from motor.driver.heat import ThermalNetwork
+    from motor.driver.thermal_network import ThermalNetwork
 
 __all__ = ["CleanLimit", "CleanLimits", "DistortionMap", "clean_limits", "clean_stroke"]
 __all__ += ["distortion_map"]

@@ -8,7 +8,7 @@ from typing import Any
 
 from geometries import InvalidInput
 from motor.base.ranges import check_number, check_ranges
-from motor.base.records import check_keys, quantity, string, table_of
+from motor.base.toml_records import check_keys, quantity, string, table_of
 from motor.base.user_files import numbered_rows, read_text
 from motor.materials import Magnet, TabulatedSteel
 from motor.materials.steel import MU0

@@ -11,13 +11,13 @@ from collections.abc import Callable
 from typing import Any
 
 from motor.base.drawable import Drawable, DrawablePage, Printable
-from motor.driver.compare import Comparison
 from motor.driver.distortion import CleanLimits, DistortionMap
-from motor.driver.heat import Heating
 from motor.driver.measured import BlComparison
 from motor.driver.run import DriverRun
 from motor.driver.small_signal import Response
 from motor.driver.steady import SteadyState
+from motor.driver.system_comparison import Comparison
+from motor.driver.thermal_network import Heating
 from motor.driver.transient import Motion
 from motor.field.field import Field
 from motor.materials import Magnet, Steel
@@ -44,9 +44,9 @@ from motor.results.heat_time import HeatHistory
 from motor.results.impedance import BlockedImpedance
 from motor.results.motor_result import MotorResult
 from motor.results.temperature_sweep import TemperatureSweep
-from motor.study.comparison import MotorComparison
+from motor.study.motor_comparison import MotorComparison
 from motor.study.problem import Answer
-from motor.study.tables import Table
+from motor.study.study_table import Table
 from motor.study.tolerance import Scatter
 
 __all__ = ["drawing_of", "page_of", "table_of", "text_of"]

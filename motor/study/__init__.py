@@ -33,7 +33,7 @@ if TYPE_CHECKING:
     from motor.study.searching import search
     from motor.study.store import Store
     from motor.study.study_file import StudyFile, read_study
-    from motor.study.tables import Table, study_table
+    from motor.study.study_table import Table, study_table
     from motor.study.target import Target
     from motor.study.tolerance import Tolerance, read_scatter, share_inside, tolerance_plan
 
@@ -60,7 +60,7 @@ _HOME = {
         "StudyFile",
         "read_study",
     ),
-    "motor.study.tables": (
+    "motor.study.study_table": (
         "Table",
         "study_table",
     ),

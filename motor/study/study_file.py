@@ -42,7 +42,7 @@ from typing import Any
 from motor.base.errors import InvalidInput
 from motor.base.names import near_names
 from motor.base.quantity import Quantity
-from motor.base.records import check_keys, quantity, string, table_of, whole
+from motor.base.toml_records import check_keys, quantity, string, table_of, whole
 from motor.base.user_files import read_toml
 from motor.design.design import Design
 from motor.design.reading import read_design

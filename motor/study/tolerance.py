@@ -24,7 +24,7 @@ from motor.design.design import Design
 from motor.study.parameters import Draft, parameter_named
 from motor.study.plan import Axis, Plan
 from motor.study.rules import Rule
-from motor.study.tables import Table
+from motor.study.study_table import Table
 
 if TYPE_CHECKING:
     pass

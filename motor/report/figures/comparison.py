@@ -15,7 +15,7 @@ from motor.report.style import style
 if TYPE_CHECKING:
     from matplotlib.axes import Axes
 
-    from motor.study.comparison import MotorComparison
+    from motor.study.motor_comparison import MotorComparison
 
 __all__ = ["plot_comparison"]
 

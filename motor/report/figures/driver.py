@@ -12,10 +12,10 @@ if TYPE_CHECKING:
     from matplotlib.axes import Axes
 
     from motor.driver.distortion import CleanLimits, DistortionMap
-    from motor.driver.heat import Heating
     from motor.driver.measured import BlComparison
     from motor.driver.small_signal import Response
     from motor.driver.steady import SteadyState
+    from motor.driver.thermal_network import Heating
     from motor.driver.transient import Motion
 
 __all__ = [

@@ -23,8 +23,8 @@ if TYPE_CHECKING:
     from matplotlib.axes import Axes
     from matplotlib.figure import Figure
 
-    from motor.driver.compare import Comparison
     from motor.driver.run import DriverRun
+    from motor.driver.system_comparison import Comparison
 
 __all__ = ["TITLES", "comparison_page", "run_page"]
 

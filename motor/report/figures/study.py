@@ -19,7 +19,7 @@ if TYPE_CHECKING:
     from matplotlib.contour import ContourSet
     from matplotlib.figure import Figure
 
-    from motor.study.tables import Table
+    from motor.study.study_table import Table
     from motor.study.target import Requirement
     from motor.study.tolerance import Scatter
 

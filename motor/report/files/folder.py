@@ -20,7 +20,7 @@ if TYPE_CHECKING:
     from matplotlib.figure import Figure
 
     from motor.results.motor_result import MotorResult
-    from motor.study.comparison import MotorComparison
+    from motor.study.motor_comparison import MotorComparison
 
 __all__ = [
     "FIGURE_ENDINGS",

@@ -12,7 +12,7 @@ from motor.report.tables.comparison import cells, groups, heads
 if TYPE_CHECKING:
     from matplotlib.figure import Figure
 
-    from motor.study.comparison import MotorComparison
+    from motor.study.motor_comparison import MotorComparison
 
 __all__ = ["comparison_page"]
 

@@ -9,7 +9,7 @@ from motor.report.labels import named
 if TYPE_CHECKING:
     from rich.table import Table
 
-    from motor.study.comparison import MotorComparison
+    from motor.study.motor_comparison import MotorComparison
 
 __all__ = ["cells", "comparison_tables", "heads"]
 

@@ -14,13 +14,13 @@ from matplotlib.colors import to_rgb
 from matplotlib.figure import Figure
 
 import motor
-from motor.driver.heat import network_of
 from motor.driver.run import run_driver, system_of
+from motor.driver.thermal_network import network_of
 from motor.materials import magnet_named, steel_named
 from motor.report.style import STYLES, THEMES, blank, theme
 from motor.results.temperature_sweep import temperature_sweep
 from motor.study.problem import Answer, Trial
-from motor.study.tables import Table
+from motor.study.study_table import Table
 from motor.study.target import Requirement
 from motor.study.tolerance import Scatter
 

@@ -11,7 +11,7 @@ from matplotlib.collections import QuadMesh
 from motor.report.figures.driver import distortion_axis
 from motor.report.figures.study import _between, plot_map, plot_shares
 from motor.report.style import blank
-from motor.study.tables import Table
+from motor.study.study_table import Table
 from motor.study.tolerance import Scatter
 
 

@@ -15,7 +15,7 @@ from motor.base.whole_files import folder_of
 from motor.design.reading import write_design
 from motor.field.field import Estimate
 from motor.report.labels import label_of
-from motor.report.page.design.records import live_rows
+from motor.report.page.design.result_grids import live_rows
 from motor.report.page.study.collect import studied
 from motor.report.page.study.columns import columns_of, hovered
 from motor.results import quantities

@@ -7,7 +7,7 @@ import pytest
 from geometries import outer_size
 from motor.study.processes import Here
 from motor.study.running import run
-from motor.study.tables import study_table
+from motor.study.study_table import study_table
 from studies import ferrite_against_neodymium as materials
 from studies import inside_against_outside as position
 from studies import production_tolerances as production

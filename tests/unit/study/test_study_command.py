@@ -15,7 +15,7 @@ from motor.base.errors import InvalidInput
 from motor.cli import main
 from motor.materials import conductor_names, former_names, magnet_names, steel_names
 from motor.study.study_file import read_study
-from motor.study.tables import Table
+from motor.study.study_table import Table
 from motor.study.target import Target, price_caution
 from tests.unit.study.plans import DESIGNS, ferrite
 

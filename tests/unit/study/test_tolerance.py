@@ -6,7 +6,7 @@ import numpy as np
 import pytest
 
 from motor.base.errors import InvalidInput
-from motor.study.tables import Table
+from motor.study.study_table import Table
 from motor.study.tolerance import Tolerance, read_scatter, share_inside, tolerance_plan
 from tests.unit.study.plans import ferrite
 

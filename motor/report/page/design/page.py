@@ -45,7 +45,7 @@ def design_page(result: MotorResult) -> Page:
 
     from geometries.drawing import section_svg
     from motor.report.figures.moving_coil import moving_coil
-    from motor.report.page.design import plots, records
+    from motor.report.page.design import plots, result_grids
     from motor.report.page.design.field_plot import field_plot
     from motor.report.page.design.heat import heat_section
     from motor.report.page.design.live_data import live_data
@@ -83,26 +83,26 @@ def design_page(result: MotorResult) -> Page:
         data={"live-data": live, "moving-data": moving.data},
         context={
             "notes": design.notes,
-            "key_figures": records.key_figures(result),
+            "key_figures": result_grids.key_figures(result),
             "section_svg": Markup(drawing),
             "moving": moving,
             "moving_section": Markup(moving.section),
             "moving_curve": Markup(moving.curve),
-            "dimensions": records.dimension_grid(design),
+            "dimensions": result_grids.dimension_grid(design),
             "gap_words": f"Mean over the gap's depth {gap.mean.value:.3f} T at the winding, peak "
             f"{gap.peak.value:.3f} T. The band is the numerical uncertainty.",
             "bl_words": _bl_words(result),
             "sliders": live["sliders"],
             "wire_ends": [wires[0]["label"], wires[-1]["label"]],
-            "live_rows": records.live_rows(result),
-            "results": records.result_groups(result),
+            "live_rows": result_grids.live_rows(result),
+            "results": result_grids.result_groups(result),
             "sweep": sweep,
             "heat": warm,
             "sweep_labels": [(name, SWEEP_LABELS[name]) for name in sweep.plots],
-            "costs": records.cost_grid(result),
+            "costs": result_grids.cost_grid(result),
             "price_words": _price_words(result),
-            "materials": records.material_grid(design),
-            "convergence": records.convergence_grid(result),
+            "materials": result_grids.material_grid(design),
+            "convergence": result_grids.convergence_grid(result),
             "convergence_words": _convergence_words(result),
             "design_text": design_to_toml(design),
         },

@@ -18,7 +18,7 @@ from motor.study.running import demand_all, run, run_jobs
 from motor.study.searching import search
 from motor.study.store import Store
 from motor.study.study_file import StudyFile
-from motor.study.tables import Table, study_table
+from motor.study.study_table import Table, study_table
 
 __all__ = ["MARGIN", "OBJECTIVE", "Studied", "studied"]
 
@@ -36,7 +36,7 @@ class Studied:
     parameters : tuple of Parameter
         Varied ones.
     table : Table
-        As :func:`motor.study.tables.study_table` gives it; of a target search the designs that
+        As :func:`motor.study.study_table.study_table` gives it; of a target search the designs that
         were looked at, in their order.
     designs : tuple of Design or None
         One per row; None where it cannot be built.

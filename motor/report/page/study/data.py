@@ -11,9 +11,9 @@ import numpy as np
 from numpy.typing import ArrayLike
 
 from motor.report.figures.study import grid_of
+from motor.report.page.study.changes import Changes, changes_of
 from motor.report.page.study.collect import Studied
 from motor.report.page.study.columns import Column, hovered
-from motor.report.page.study.fragments import Changes, changes_of
 from motor.report.page.study.held import BASE, FRONT, Held, default_front
 from motor.report.page.study.spread import spread_data
 

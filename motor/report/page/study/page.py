@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING, Any
 
 from motor.base.program import stamp
 from motor.report.page.assembling import Page, today
-from motor.report.page.study import tables, words
+from motor.report.page.study import grids, sentences
 from motor.report.page.study.collect import OBJECTIVE, Studied, studied
 from motor.report.page.study.columns import Column, columns_of
 from motor.report.page.study.data import axes_of, curve_groups, map_axes, study_data
@@ -64,7 +64,7 @@ def study_page(study: Studied, text: str = "") -> Page:
         template="study.html",
         title=study.asked.name,
         title_block=(
-            ("kind of study", words.kind_of(study)),
+            ("kind of study", sentences.kind_of(study)),
             ("base design", study.asked.design.name),
             ("date", today()),
             ("program", stamp()),
@@ -78,11 +78,11 @@ def study_page(study: Studied, text: str = "") -> Page:
             "notes": study.asked.design.notes,
             "noun": noun,
             "count": len(study.table),
-            "key_figures": words.key_figures(study),
-            "answer": words.answer_lines(study),
-            "requirements": tables.requirements(study),
-            "varied": tables.varied(study, columns),
-            "failures": tables.failures(study),
+            "key_figures": sentences.key_figures(study),
+            "answer": sentences.answer_lines(study),
+            "requirements": grids.requirements(study),
+            "varied": grids.varied(study, columns),
+            "failures": grids.failures(study),
             "choices": choices,
             "axes": axes,
             "chosen_result": _first(choices, DEFAULT),
@@ -93,7 +93,7 @@ def study_page(study: Studied, text: str = "") -> Page:
             "first_four": _first_four([n for n, _ in bound]),
             "shown_first": next((n for n in chosen(study) if n >= 0), 0),
             "spread_choices": _spread_choices(study, columns),
-            "spread_words": words.spread_words(study),
+            "spread_words": sentences.spread_words(study),
             "study_text": text,
             "base_text": study.base_text,
         },

@@ -11,7 +11,7 @@ from bokeh.models import (
     LinearColorMapper,
 )
 
-from motor.report.page.study.marks import MANY, first_source, mark_keys, pointed, ring, source_of
+from motor.report.page.study.markers import MANY, first_source, mark_keys, pointed, ring, source_of
 from motor.report.page.theme import Entry, Plot, chart, palette
 from motor.report.style import style
 

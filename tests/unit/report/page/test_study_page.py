@@ -18,7 +18,7 @@ from motor.report.page.study.data import within_room
 from motor.report.page.study.held import goals_of
 from motor.report.page.study.page import study_page
 from motor.study.pareto import pareto_front
-from motor.study.tables import Table, study_table
+from motor.study.study_table import Table, study_table
 from motor.study.tolerance import read_scatter, share_inside
 
 from .reading import values_of

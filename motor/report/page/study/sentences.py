@@ -5,12 +5,12 @@ from __future__ import annotations
 import numpy as np
 
 from motor.report.labels import named
-from motor.report.page.design.records import number
+from motor.report.page.design.result_grids import number
 from motor.report.page.study.collect import MARGIN, OBJECTIVE, Studied
 from motor.report.page.study.columns import objective_words, parameter_words, spread_of
+from motor.report.page.study.grids import listed, percent
 from motor.report.page.study.held import ALIKE, Goal, default_front, goals_of
 from motor.report.page.study.spread import scatters_of
-from motor.report.page.study.tables import listed, percent
 from motor.report.tables.design import Row
 from motor.results.usable_stroke import LIMIT_NAMES
 from motor.study.target import price_caution

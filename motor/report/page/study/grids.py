@@ -7,7 +7,7 @@ from collections.abc import Sequence
 from typing import Any
 
 from motor.report.page.assembling import Grid
-from motor.report.page.design.records import number
+from motor.report.page.design.result_grids import number
 from motor.report.page.study.collect import Studied
 from motor.report.page.study.columns import Column
 

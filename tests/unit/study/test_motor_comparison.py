@@ -11,7 +11,7 @@ from click.testing import CliRunner
 import motor
 from motor.base.errors import InvalidInput
 from motor.cli import main
-from motor.study.comparison import MotorComparison, compare_motors
+from motor.study.motor_comparison import MotorComparison, compare_motors
 
 DESIGNS = Path(__file__).parents[3] / "studies" / "designs"
 FERRITE, NEODYMIUM = (DESIGNS / f"door_woofer_{name}.toml" for name in ("ferrite", "neodymium"))

@@ -20,10 +20,10 @@ from motor.driver.distortion import (
     distortion_map,
 )
 from motor.driver.finding import Finding
-from motor.driver.heat import ThermalNetwork
 from motor.driver.parts import DriverSystem
 from motor.driver.small_signal import Response, SmallSignal, response, small_signal
 from motor.driver.steady import SteadyState, two_tones
+from motor.driver.thermal_network import ThermalNetwork
 
 if TYPE_CHECKING:
     pass
