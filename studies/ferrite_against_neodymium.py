@@ -21,7 +21,7 @@ from motor.results.demagnetisation import ThermalCycle, thermal_cycle
 from motor.study.problem import Answer, Problem
 from motor.study.rules import Rule, keep_clearance, keep_shape, tie
 from motor.study.searching import search
-from motor.study.study_table import Table
+from motor.study.study_table import StudyTable
 from motor.study.target import Target
 from studies.options import as_command, read_options
 
@@ -149,11 +149,11 @@ def side(
     }
 
 
-def table_of(sides: dict[str, dict[str, Any]]) -> Table:
+def table_of(sides: dict[str, dict[str, Any]]) -> StudyTable:
     """Return the two motors side by side, one row per figure."""
     keys = dict.fromkeys(key for record in sides.values() for key in record)
     rows = [{"figure": key, **{n: r.get(key) for n, r in sides.items()}} for key in keys]
-    return Table.of_records(rows)
+    return StudyTable.of_records(rows)
 
 
 def _section(result: motor.MotorResult, ax: Axes, title: str) -> None:

@@ -28,7 +28,7 @@ from motor.study.rules import (
     keep_resonance,
     keep_shape,
 )
-from motor.study.study_table import Table
+from motor.study.study_table import StudyTable
 from studies.options import as_command, read_options, solved
 
 if TYPE_CHECKING:
@@ -114,7 +114,7 @@ def plan(family: str, steps: tuple[int, int, int] | None = None) -> Plan:
     return Plan(base, axes, (wire, keep_clearance, keep_shape, fill, keep_resonance))
 
 
-def within_envelope(table: Table) -> Table:
+def within_envelope(table: StudyTable) -> StudyTable:
     """Return the solved rows that fit into the envelope."""
     rows = [
         r
@@ -123,10 +123,10 @@ def within_envelope(table: Table) -> Table:
         and r["outer_diameter_mm"] <= OUTER * 1e3 + 1e-6
         and r["height_mm"] <= HEIGHT * 1e3 + 1e-6
     ]
-    return Table.of_records(rows)
+    return StudyTable.of_records(rows)
 
 
-def best_per_diameter(table: Table) -> list[dict[str, Any]]:
+def best_per_diameter(table: StudyTable) -> list[dict[str, Any]]:
     """Return for each coil diameter the longest stroke that keeps Bl^2/Re."""
     found: dict[float, dict[str, Any]] = {}
     for row in table.records():
@@ -137,7 +137,7 @@ def best_per_diameter(table: Table) -> list[dict[str, Any]]:
     return [found[key] for key in sorted(found)]
 
 
-def figure(tables: dict[str, Table]) -> Figure:
+def figure(tables: dict[str, StudyTable]) -> Figure:
     """Draw stroke, winding height and mass over the coil diameter, and the Pareto fronts."""
     drawn, axes = sheet(2, 2, width=5.4)
     panels = (
@@ -177,7 +177,7 @@ def figure(tables: dict[str, Table]) -> Figure:
     return drawn
 
 
-def answer(tables: dict[str, Table]) -> str:
+def answer(tables: dict[str, StudyTable]) -> str:
     """Return the result in words."""
     lines = [
         f"At {RESISTANCE:g} ohm, equal resonance, and within {OUTER * 1e3:g} mm by "
@@ -222,7 +222,7 @@ def main() -> None:
     arguments = read_options("inside_against_outside", __doc__)
     folder: Path = arguments.out
     store = folder / "study.sqlite"
-    tables: dict[str, Table] = {}
+    tables: dict[str, StudyTable] = {}
     with engine_of(arguments.workers) as engine:
         for family in FAMILIES:
             found = solved(
@@ -234,7 +234,7 @@ def main() -> None:
         for family, table in tables.items():
             table.save(work / family.replace(" ", "_"))
         best = [{"motor": f, **r} for f, t in tables.items() for r in best_per_diameter(t)]
-        Table.of_records(best).save(work / "best_per_diameter")
+        StudyTable.of_records(best).save(work / "best_per_diameter")
         save_figure(figure(tables), work / "coil_diameter")
         (work / "answer.txt").write_text(text + "\n", encoding="utf-8")
     print(text)

@@ -16,7 +16,7 @@ from motor.report.style import THEMES, use
 from motor.study.plan import Plan
 from motor.study.processes import Engine
 from motor.study.running import demand_all, run
-from motor.study.study_table import Table, study_table
+from motor.study.study_table import StudyTable, study_table
 
 __all__ = ["as_command", "read_options", "solved"]
 
@@ -39,7 +39,7 @@ def as_command(main: Callable[[], None]) -> None:
         sys.exit(STOPPED)
 
 
-def solved(plan: Plan, store: Path, engine: Engine, *, study: str, label: str = "") -> Table:
+def solved(plan: Plan, store: Path, engine: Engine, *, study: str, label: str = "") -> StudyTable:
     """Solve a plan and return its table; MachineError if the machine left designs out.
 
     Parameters

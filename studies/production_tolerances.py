@@ -16,7 +16,7 @@ from motor.report.files.folder import save_figure
 from motor.report.labels import label_of
 from motor.study.plan import Plan
 from motor.study.rules import Rule, tie
-from motor.study.study_table import Table
+from motor.study.study_table import StudyTable
 from motor.study.tolerance import Scatter, Tolerance, read_scatter, share_inside, tolerance_plan
 from studies.options import as_command, read_options, solved
 
@@ -75,7 +75,7 @@ def limits_of(design: motor.Design) -> Limits:
     }
 
 
-def answer(name: str, table: Table, scatters: list[Scatter], limits: Limits) -> str:
+def answer(name: str, table: StudyTable, scatters: list[Scatter], limits: Limits) -> str:
     """Return the result of one design in words."""
     lines = [
         f"{name}: {100 * share_inside(table, limits):.1f} % of {len(table)} drawn motors are "
@@ -118,7 +118,7 @@ def main() -> None:
                 for s in scatters
             ]
             table.save(work / f"{name}_motors")
-            Table.of_records(rows).save(work / f"{name}_scatter")
+            StudyTable.of_records(rows).save(work / f"{name}_scatter")
             save_figure(production_sheet(table, scatters, limits), work / name)
         text = "\n\n".join(texts)
         (work / "answer.txt").write_text(text + "\n", encoding="utf-8")

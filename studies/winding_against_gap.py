@@ -21,7 +21,7 @@ from motor.report.files.folder import save_figure
 from motor.report.style import sheet, style
 from motor.study.plan import Plan, span
 from motor.study.rules import keep_envelope, keep_plate_load, tie
-from motor.study.study_table import Table
+from motor.study.study_table import StudyTable
 from studies.options import as_command, read_options, solved
 
 if TYPE_CHECKING:
@@ -57,7 +57,7 @@ def plan(heights: tuple[float, float, int] = HEIGHTS, depths: Any = DEPTHS) -> P
     )
 
 
-def best_row(table: Table) -> int | None:
+def best_row(table: StudyTable) -> int | None:
     """Return the row with the longest usable stroke that meets the target; None if none does."""
     stroke = table.array(STROKE)
     with np.errstate(invalid="ignore"):
@@ -68,7 +68,7 @@ def best_row(table: Table) -> int | None:
     return int(np.where(good, stroke, -np.inf).argmax()) if good.any() else None
 
 
-def _mark(table: Table, best: int | None, ax: Axes, lines: bool) -> None:
+def _mark(table: StudyTable, best: int | None, ax: Axes, lines: bool) -> None:
     """Add the boundary between overhung and underhung, lines of resonance, and the best design."""
     across, up, resonance = grid_of(table, X, Y, "resonance_Hz")
     low, high = max(across[0], up[0]), min(across[-1], up[-1])
@@ -95,7 +95,7 @@ def _mark(table: Table, best: int | None, ax: Axes, lines: bool) -> None:
         )
 
 
-def maps(table: Table, best: int | None) -> Figure:
+def maps(table: StudyTable, best: int | None) -> Figure:
     """Draw the six maps."""
     figure, axes = sheet(2, 3)
     for ax, column in zip(axes.ravel(), MAPS, strict=True):
@@ -110,7 +110,7 @@ def maps(table: Table, best: int | None) -> Figure:
     return figure
 
 
-def tradeoff(table: Table, best: int | None) -> tuple[Figure, list[int]]:
+def tradeoff(table: StudyTable, best: int | None) -> tuple[Figure, list[int]]:
     """Draw stroke against Bl²/Re with the Pareto front; return the front's rows too."""
     figure, axes = sheet(1, 1, width=7.5, height=5.0)
     ax, front = plot_tradeoff(table, STROKE, "motor_constant_N2_per_W", ax=axes[0, 0], colour=X)
@@ -129,7 +129,7 @@ def tradeoff(table: Table, best: int | None) -> tuple[Figure, list[int]]:
     return figure, front
 
 
-def answer(table: Table, best: int | None, front: list[int]) -> str:
+def answer(table: StudyTable, best: int | None, front: list[int]) -> str:
     """Return the result in words."""
     rows = table.records()
     if best is None:

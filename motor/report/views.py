@@ -46,7 +46,7 @@ from motor.results.motor_result import MotorResult
 from motor.results.temperature_sweep import TemperatureSweep
 from motor.study.motor_comparison import MotorComparison
 from motor.study.problem import Answer
-from motor.study.study_table import Table
+from motor.study.study_table import StudyTable
 from motor.study.tolerance import Scatter
 
 __all__ = ["drawing_of", "page_of", "table_of", "text_of"]
@@ -88,7 +88,7 @@ DRAWINGS: dict[type[Drawable | DrawablePage], Callable[..., Any]] = {
     Scatter: _plot_scatter,
     SteadyState: driver.plot_spectrum,
     Steel: materials.plot_steel,
-    Table: study.plot_curves,
+    StudyTable: study.plot_curves,
     TemperatureSweep: sweep.plot_sweep,
     Warmth: heat.plot_section,
 }

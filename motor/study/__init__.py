@@ -33,7 +33,7 @@ if TYPE_CHECKING:
     from motor.study.searching import search
     from motor.study.store import Store
     from motor.study.study_file import StudyFile, read_study
-    from motor.study.study_table import Table, study_table
+    from motor.study.study_table import StudyTable, study_table
     from motor.study.target import Target
     from motor.study.tolerance import Tolerance, read_scatter, share_inside, tolerance_plan
 
@@ -61,7 +61,7 @@ _HOME = {
         "read_study",
     ),
     "motor.study.study_table": (
-        "Table",
+        "StudyTable",
         "study_table",
     ),
     "motor.study.target": ("Target",),
@@ -82,7 +82,7 @@ __all__ = [
     "Store",
     "StudyFile",
     "StudyRun",
-    "Table",
+    "StudyTable",
     "Target",
     "Tolerance",
     "hypercube",

@@ -25,11 +25,11 @@ from motor.study.running import read_rows
 if TYPE_CHECKING:
     from matplotlib.axes import Axes
 
-__all__ = ["Table", "study_table"]
+__all__ = ["StudyTable", "study_table"]
 
 
 @dataclass(frozen=True)
-class Table(Drawable):
+class StudyTable(Drawable):
     """Rows under named columns; units are part of the names.
 
     Parameters
@@ -43,7 +43,7 @@ class Table(Drawable):
     rows: tuple[tuple[Any, ...], ...]
 
     @classmethod
-    def of_records(cls, records: Sequence[Mapping[str, Any]]) -> Table:
+    def of_records(cls, records: Sequence[Mapping[str, Any]]) -> StudyTable:
         """Return the table of records; columns in the order in which they first occur."""
         columns = tuple(dict.fromkeys(key for record in records for key in record))
         return cls(columns, tuple(tuple(_clean(r.get(c)) for c in columns) for r in records))
@@ -106,7 +106,7 @@ def _clean(value: Any) -> Any:
     return None if isinstance(value, float) and not math.isfinite(value) else value
 
 
-def study_table(store: str | Path, plan: Plan, measure: Measure | None = None) -> Table:
+def study_table(store: str | Path, plan: Plan, measure: Measure | None = None) -> StudyTable:
     """Return the results of a plan: number, swept parameters, results, error."""
     known = {p.name: p for p in plan.parameters}
     records = []
@@ -114,8 +114,8 @@ def study_table(store: str | Path, plan: Plan, measure: Measure | None = None) -
         record: dict[str, Any] = {"number": row.number}
         record |= {known[name].column: known[name].shown(v) for name, v in row.values.items()}
         records.append(record | dict(row.results or {}) | {"error": row.error})
-    table = Table.of_records(records)
+    table = StudyTable.of_records(records)
     if "error" in table.columns:  # last, wherever a failed first row has put it
         order = [c for c in table.columns if c != "error"] + ["error"]
-        return Table.of_records([{c: r[c] for c in order} for r in table.records()])
+        return StudyTable.of_records([{c: r[c] for c in order} for r in table.records()])
     return table

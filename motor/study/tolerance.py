@@ -24,7 +24,7 @@ from motor.design.design import Design
 from motor.study.parameters import Draft, parameter_named
 from motor.study.plan import Axis, Plan
 from motor.study.rules import Rule
-from motor.study.study_table import Table
+from motor.study.study_table import StudyTable
 
 if TYPE_CHECKING:
     pass
@@ -128,7 +128,9 @@ class Scatter(Drawable):
     shares: Mapping[str, float]
 
 
-def read_scatter(table: Table, tolerances: Sequence[Tolerance], base: Design, name: str) -> Scatter:
+def read_scatter(
+    table: StudyTable, tolerances: Sequence[Tolerance], base: Design, name: str
+) -> Scatter:
     """Return mean, spread and variance shares of a column of a tolerance study's table.
 
     Motors that could not be built or solved are left out.
@@ -160,12 +162,14 @@ def read_scatter(table: Table, tolerances: Sequence[Tolerance], base: Design, na
     return Scatter(name, mean, math.sqrt(variance), float(low), float(high), shares)
 
 
-def share_inside(table: Table, limits: Mapping[str, tuple[float | None, float | None]]) -> float:
+def share_inside(
+    table: StudyTable, limits: Mapping[str, tuple[float | None, float | None]]
+) -> float:
     """Return the share of all drawn motors inside every limit; those that failed are outside.
 
     Parameters
     ----------
-    table : Table
+    table : StudyTable
     limits : mapping of column to (low, high)
         None where a side is open.
     """

@@ -19,7 +19,7 @@ if TYPE_CHECKING:
     from matplotlib.contour import ContourSet
     from matplotlib.figure import Figure
 
-    from motor.study.study_table import Table
+    from motor.study.study_table import StudyTable
     from motor.study.target import Requirement
     from motor.study.tolerance import Scatter
 
@@ -41,7 +41,7 @@ WORST_SLACK = 100.0
 """Per cent at which bars of slack are cut off."""
 
 
-def grid_of(table: Table, x: str, y: str, z: str) -> tuple[Floats, Floats, Floats]:
+def grid_of(table: StudyTable, x: str, y: str, z: str) -> tuple[Floats, Floats, Floats]:
     """Return a grid's axes (n,), (m,) and a column over them (m, n); NaN where it has no value."""
     across, up = np.unique(table.array(x)), np.unique(table.array(y))
     values = np.full((len(up), len(across)), np.nan)
@@ -52,7 +52,7 @@ def grid_of(table: Table, x: str, y: str, z: str) -> tuple[Floats, Floats, Float
 
 
 def plot_map(
-    table: Table,
+    table: StudyTable,
     x: str,
     y: str,
     z: str,
@@ -106,7 +106,9 @@ def _label(ax: Axes, drawn: ContourSet) -> None:
         text.set_visible(bool(np.all((place > NEAR_FRAME) & (place < 1 - NEAR_FRAME))))
 
 
-def plot_curves(table: Table, x: str, y: str, *, ax: Axes | None = None, group: str = "") -> Axes:
+def plot_curves(
+    table: StudyTable, x: str, y: str, *, ax: Axes | None = None, group: str = ""
+) -> Axes:
     """Draw a column over a swept parameter, one line per value of ``group``."""
     ax = axes_of(ax)
     keys = table.column(group) if group else [""] * len(table)
@@ -131,7 +133,7 @@ def plot_curves(table: Table, x: str, y: str, *, ax: Axes | None = None, group: 
 
 
 def plot_tradeoff(
-    table: Table, x: str, y: str, *, ax: Axes | None = None, colour: str = ""
+    table: StudyTable, x: str, y: str, *, ax: Axes | None = None, colour: str = ""
 ) -> tuple[Axes, list[int]]:
     """Draw two goods of all designs against each other and their Pareto front.
 
@@ -164,7 +166,7 @@ def plot_tradeoff(
 
 
 def plot_histogram(
-    table: Table,
+    table: StudyTable,
     name: str,
     *,
     ax: Axes | None = None,
@@ -234,7 +236,9 @@ def plot_slack(requirements: Sequence[Requirement], *, ax: Axes | None = None) -
     return ax
 
 
-def overview(table: Table, swept: Sequence[str], base: Mapping[str, float] | None = None) -> Figure:
+def overview(
+    table: StudyTable, swept: Sequence[str], base: Mapping[str, float] | None = None
+) -> Figure:
     """Draw a sweep: curves of one parameter, maps of two, the trade-off of more.
 
     ``base`` holds the base design's values by column, to mark it on maps.
@@ -263,13 +267,13 @@ def overview(table: Table, swept: Sequence[str], base: Mapping[str, float] | Non
     return figure
 
 
-def _is_grid(table: Table, x: str, y: str) -> bool:
+def _is_grid(table: StudyTable, x: str, y: str) -> bool:
     across, up = np.unique(table.array(x)), np.unique(table.array(y))
     return min(len(across), len(up)) > 1 and len(across) * len(up) == len(table)
 
 
 def production_sheet(
-    table: Table,
+    table: StudyTable,
     scatters: Sequence[Scatter],
     limits: Mapping[str, tuple[float | None, float | None]],
 ) -> Figure:

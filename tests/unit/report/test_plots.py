@@ -20,7 +20,7 @@ from motor.materials import magnet_named, steel_named
 from motor.report.style import STYLES, THEMES, blank, theme
 from motor.results.temperature_sweep import temperature_sweep
 from motor.study.problem import Answer, Trial
-from motor.study.study_table import Table
+from motor.study.study_table import StudyTable
 from motor.study.target import Requirement
 from motor.study.tolerance import Scatter
 
@@ -57,7 +57,7 @@ def records() -> dict[str, Any]:
         "heating": network_of(result).warm_up(8.0, np.linspace(0, 3600, 20)),
         "answer": Answer(False, Trial({}, None, None, REQUIREMENTS, 1.0), (), 1),
         "scatter": Scatter("bl_at_rest_Tm", 6.0, 0.1, 5.8, 6.2, {"a.b": 0.7, "a.c": 0.3}),
-        "table": Table.of_records([{"a": x, "b": x * x} for x in (1.0, 2.0, 3.0)]),
+        "table": StudyTable.of_records([{"a": x, "b": x * x} for x in (1.0, 2.0, 3.0)]),
         "sweep": temperature_sweep(result.design, [253.15, 293.15]),
         "run": run_driver(system, 4.0),
     }

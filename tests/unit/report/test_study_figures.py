@@ -11,13 +11,13 @@ from matplotlib.collections import QuadMesh
 from motor.report.figures.driver import distortion_axis
 from motor.report.figures.study import _between, plot_map, plot_shares
 from motor.report.style import blank
-from motor.study.study_table import Table
+from motor.study.study_table import StudyTable
 from motor.study.tolerance import Scatter
 
 
-def grid(across: int, up: int) -> Table:
+def grid(across: int, up: int) -> StudyTable:
     """Return a made-up sweep of two parameters."""
-    return Table.of_records(
+    return StudyTable.of_records(
         [
             {"a.x_mm": float(i), "a.y_mm": 2.0 * j, "z_mm": 1.0 + i * i - 0.3 * i * j}
             for i, j in itertools.product(range(across), range(up))

@@ -15,7 +15,7 @@ from motor.base.errors import InvalidInput
 from motor.cli import main
 from motor.materials import conductor_names, former_names, magnet_names, steel_names
 from motor.study.study_file import read_study
-from motor.study.study_table import Table
+from motor.study.study_table import StudyTable
 from motor.study.target import Target, price_caution
 from tests.unit.study.plans import DESIGNS, ferrite
 
@@ -165,7 +165,7 @@ def test_a_missing_study_or_design_is_named(tmp_path):
 
 
 def test_tables_as_arrays_and_data_frame():
-    table = Table.of_records([{"a": 1.0, "b": "x"}, {"a": None, "c": float("inf")}])
+    table = StudyTable.of_records([{"a": 1.0, "b": "x"}, {"a": None, "c": float("inf")}])
     assert table.columns == ("a", "b", "c")
     assert table.column("c") == [None, None]
     assert table.array("a")[0] == 1.0

@@ -6,7 +6,7 @@ import numpy as np
 import pytest
 
 from motor.base.errors import InvalidInput
-from motor.study.study_table import Table
+from motor.study.study_table import StudyTable
 from motor.study.tolerance import Tolerance, read_scatter, share_inside, tolerance_plan
 from tests.unit.study.plans import ferrite
 
@@ -19,7 +19,7 @@ SHARE = 0.01
 """Sampling error of a variance share with 1024 quasi-random draws."""
 
 
-def drawn(power: int = 10) -> Table:
+def drawn(power: int = 10) -> StudyTable:
     plan = tolerance_plan(ferrite(), TOLERANCES, power=power)
     known = {p.name: p for p in plan.parameters}
     names = plan.axes[0].names
@@ -28,7 +28,7 @@ def drawn(power: int = 10) -> Table:
         u, v, w = ((x - m) / t.width for x, m, t in zip(row, MIDDLES, TOLERANCES, strict=True))
         record = {known[n].column: known[n].shown(x) for n, x in zip(names, row, strict=True)}
         records.append(record | {"y": 5 + 2 * u + 3 * v + w**2, "flat": 7.0})
-    return Table.of_records(records)
+    return StudyTable.of_records(records)
 
 
 MIDDLES = (1.65e-3, 0.0, 1.0)
@@ -61,7 +61,7 @@ def test_a_figure_that_does_not_vary_has_no_shares():
 
 
 def test_share_inside_counts_failed_motors_as_outside():
-    table = Table.of_records([{"y": 1.0}, {"y": 2.0}, {"y": 3.0}, {"y": None}])
+    table = StudyTable.of_records([{"y": 1.0}, {"y": 2.0}, {"y": 3.0}, {"y": None}])
     assert share_inside(table, {"y": (1.5, None)}) == 0.5
     assert share_inside(table, {"y": (1.5, 2.5)}) == 0.25
     assert share_inside(table, {}) == 1.0

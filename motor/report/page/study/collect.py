@@ -18,7 +18,7 @@ from motor.study.running import demand_all, run, run_jobs
 from motor.study.searching import search
 from motor.study.store import Store
 from motor.study.study_file import StudyFile
-from motor.study.study_table import Table, study_table
+from motor.study.study_table import StudyTable, study_table
 
 __all__ = ["MARGIN", "OBJECTIVE", "Studied", "studied"]
 
@@ -35,7 +35,7 @@ class Studied:
     asked : StudyFile
     parameters : tuple of Parameter
         Varied ones.
-    table : Table
+    table : StudyTable
         As :func:`motor.study.study_table.study_table` gives it; of a target search the designs that
         were looked at, in their order.
     designs : tuple of Design or None
@@ -52,7 +52,7 @@ class Studied:
 
     asked: StudyFile
     parameters: tuple[Parameter, ...]
-    table: Table
+    table: StudyTable
     designs: tuple[Design | None, ...]
     texts: tuple[str, ...]
     base: Mapping[str, Any] | None
@@ -155,7 +155,7 @@ def _trial_table(
     trials: tuple[Trial, ...],
     parameters: tuple[Parameter, ...],
     errors: list[str],
-) -> Table:
+) -> StudyTable:
     """Return the trials of a search as the table of a plan has them, with what they miss."""
     records = []
     for number, (trial, error) in enumerate(zip(trials, errors, strict=True)):
@@ -165,7 +165,7 @@ def _trial_table(
             record |= {MARGIN: 100 * trial.worst, OBJECTIVE: trial.objective}
         record |= trial.results or {}
         records.append(record | {"error": error or _impossible(problem, trial)})
-    return Table.of_records(records)
+    return StudyTable.of_records(records)
 
 
 def _impossible(problem: Problem, trial: Trial) -> str:

@@ -18,7 +18,7 @@ from motor.report.page.study.data import within_room
 from motor.report.page.study.held import goals_of
 from motor.report.page.study.page import study_page
 from motor.study.pareto import pareto_front
-from motor.study.study_table import Table, study_table
+from motor.study.study_table import StudyTable, study_table
 from motor.study.tolerance import read_scatter, share_inside
 
 from .reading import values_of
@@ -179,7 +179,7 @@ def test_five_thousand_designs_make_a_page_that_can_be_sent(cases: dict[str, Cas
         texts.append(re.sub(r'"[0-9.]+ mm"', unique, study.texts[old]))
     heavy = dataclasses.replace(
         study,
-        table=Table(study.table.columns, tuple(rows)),
+        table=StudyTable(study.table.columns, tuple(rows)),
         designs=tuple(designs),
         texts=tuple(texts),
     )
