@@ -12,7 +12,7 @@ import pytest
 from geometries import AXIAL_UP, Gap, Region, Role, registered
 from motor import starter
 from motor.base.arrays import Floats
-from motor.field.field import BOUNDARY, LOST, ErrorModel, Field, lost_spread, prolong
+from motor.field.field import BEYOND, BOUNDARY, LOST, ErrorModel, Field, lost_spread, prolong
 from motor.field.meshing import Sizing
 from motor.field.solve import solve_field
 from motor.field.weak_form import MagnetState
@@ -162,6 +162,16 @@ def test_what_magnets_have_lost_widens_every_uncertainty() -> None:
     hot = solve(replace(starter("inside-magnet"), temperature=420.0)).field
     assert hot.goal_lost.value > 1e-3
     assert hot.errors.lost == pytest.approx(LOST * hot.goal_lost.uncertainty)
+
+
+def test_saturated_steel_widens_every_uncertainty(solved: Solved) -> None:
+    """By what the triangles' shares in the change of Bl leave of it, over Bl."""
+    field = solved("outside-magnet").field
+    fine, coarse = (float(field.goal(x) @ x.solution.reduced) for x in (field.fine, field.coarse))
+    left = abs(fine - coarse - field.error_shares.sum()) / abs(fine)
+    assert field.errors.beyond == pytest.approx(left)
+    wider = ErrorModel(beyond=left).bound(3.0, 3.0) - ErrorModel().bound(3.0, 3.0)
+    assert wider == pytest.approx(BEYOND * left * 3.0)
 
 
 def test_open_boundary_is_as_harmless_as_stated(small: Callable[..., Field]) -> None:

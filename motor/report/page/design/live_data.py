@@ -25,7 +25,7 @@ from motor.design.coil import CHANGES, ENAMEL_DENSITY
 from motor.design.design import Design
 from motor.design.wire import FlatWire, Wire, round_sizes, wire_of_size
 from motor.design.writing import design_to_toml
-from motor.field.field import CHANGE, SCATTER, FieldOnMesh
+from motor.field.field import CHANGE, FieldOnMesh
 from motor.materials import conductor_named, former_named
 from motor.results.bl import CARRIED, SAMPLES
 from motor.results.motor_result import PROFILE_STEPS
@@ -114,8 +114,7 @@ def live_data(result: MotorResult) -> dict[str, Any]:
 
 
 def _error_model(result: MotorResult) -> dict[str, float] | None:
-    errors = result.field.errors
-    tail = SCATTER * errors.scatter + errors.boundary + errors.lost
+    tail = result.field.errors.tail
     return {"change": CHANGE, "tail": tail} if math.isfinite(tail) else None
 
 

@@ -139,7 +139,8 @@ def _convergence_words(result: MotorResult) -> str:
         "small already. Residuals are relative to the sources, before each step of Newton's "
         "method and after the last. Bl at rest is known to "
         f"{rest.uncertainty / rest.value:.1e} relative: from its change between the meshes, the "
-        f"local mesh error in it ({errors.scatter:.1e}) and the open "
+        f"local mesh error in it ({errors.scatter:.1e}), what steel near saturation leaves open "
+        f"({errors.beyond:.1e}) and the open "
         f"boundary ({errors.boundary:.0e})."
     )
 
