@@ -14,6 +14,7 @@ __all__ = ["UNITS", "format_quantity", "parse_quantity", "parse_share"]
 UNITS = {
     "length": ("m", "mm"),
     "acceleration": ("m/s**2", "m/s**2"),
+    "force": ("N", "N"),
     "stress": ("Pa", "MPa"),
     "angle": ("rad", "deg"),
     "temperature": ("kelvin", "degC"),

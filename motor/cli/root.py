@@ -11,6 +11,7 @@ from typing import Any
 import click
 
 from motor.base.media import terminal_text
+from motor.cli.assembly import assembly
 from motor.cli.command import BAD_INPUT, FAILED, STOPPED
 from motor.cli.compare import compare
 from motor.cli.completion import completion
@@ -39,7 +40,7 @@ COMMANDS: tuple[tuple[str, tuple[click.Command, ...]], ...] = (
     ("Draw up a design", (new, import_outline, materials, wire, draw)),
     (
         "See what its motor does",
-        (solve, forces, temperature, map_command, inductance, derivatives),
+        (solve, forces, assembly, temperature, map_command, inductance, derivatives),
     ),
     ("Put it into a driver", (driver, heat)),
     ("Compare designs", (compare, study)),

@@ -89,7 +89,11 @@ def envelope(regions: Sequence[Region]) -> tuple[float, float]:
 
 
 def partition(
-    regions: Sequence[Region], gap: Gap, *, outer_ratio: float = OUTER_RATIO
+    regions: Sequence[Region],
+    gap: Gap,
+    *,
+    outer_ratio: float = OUTER_RATIO,
+    cuts: Sequence[tuple[Point, Point]] = (),
 ) -> Partition:
     """Cut the half plane along all outlines.
 
@@ -100,6 +104,8 @@ def partition(
     gap : Gap
     outer_ratio : float
         Radius of the outer boundary over the motor's reach.
+    cuts : sequence of pairs of (r, z)
+        Further lines that edges of the mesh follow, ends in metres.
 
     Raises
     ------
@@ -119,6 +125,7 @@ def partition(
     shapes = [polygon(region) for region in regions]
     lines = [shape.exterior for shape in shapes] + [shapely.LinearRing(arc)]
     lines.append(_coil_path(gap, points))
+    lines += [shapely.LineString(cut) for cut in cuts]
     network = shapely.unary_union(lines, grid_size=SNAP)
     cells = shapely.get_parts(shapely.polygonize(list(shapely.get_parts(network))))
     singular = [k for k, region in enumerate(regions) if region.role is not Role.CONDUCTOR]
@@ -138,4 +145,10 @@ def partition(
         raise MeshError(
             f"the outline of {', '.join(sorted(missing))} encloses nothing that can be meshed"
         )
+    corners -= {_on_grid(p) for cut in cuts for p in cut} - {_on_grid(p) for p in points}
     return Partition(tuple(faces), np.array(sorted(corners)), gap, centre, radius, reach)
+
+
+def _on_grid(point: Point) -> Point:
+    r, z = point
+    return (round(r, 9), round(z, 9))

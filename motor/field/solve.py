@@ -7,7 +7,7 @@ from dataclasses import replace
 
 import numpy as np
 
-from geometries import Gap, Region, Role
+from geometries import Gap, Point, Region, Role
 from motor.base.arrays import Floats, Ints
 from motor.base.errors import InvalidInput, SolveError
 from motor.base.steps import step
@@ -51,6 +51,7 @@ def solve_field(
     outer_ratio: float = OUTER_RATIO,
     uncertainty: bool = True,
     warm_start: Field | None = None,
+    cuts: Sequence[tuple[Point, Point]] = (),
 ) -> Field:
     """Solve the magnetostatic field of a motor.
 
@@ -75,6 +76,8 @@ def solve_field(
         error, and every uncertainty is then nan.
     warm_start : Field or None
         Of a similar motor, to start from.
+    cuts : sequence of pairs of (r, z)
+        Further lines that edges of the mesh follow, ends in metres.
 
     Raises
     ------
@@ -92,7 +95,7 @@ def solve_field(
     if accuracy is not None and not FINEST <= accuracy < 1:
         raise InvalidInput("accuracy", f"lie between {FINEST:.0e} and 1", accuracy)
     with step("mesh") as now:
-        mesh = generate(partition(regions, gap, outer_ratio=outer_ratio), sizing)
+        mesh = generate(partition(regions, gap, outer_ratio=outer_ratio, cuts=cuts), sizing)
         now.detail = f"{len(mesh.label)} triangles"
     wanted = goal or gap_flux(gap)
     if not uncertainty:

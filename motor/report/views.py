@@ -22,6 +22,7 @@ from motor.driver.transient import Motion
 from motor.field.field import Field
 from motor.materials import Magnet, Steel
 from motor.report.figures import (
+    assembly,
     coil_map,
     comparison,
     curves,
@@ -35,6 +36,7 @@ from motor.report.figures import (
 )
 from motor.report.figures import field as fields
 from motor.report.tables.design import html_table, text_table
+from motor.results.assembly import Assembly
 from motor.results.bl import BlCurve
 from motor.results.budget import FluxBudget
 from motor.results.coil_map import CoilMap
@@ -67,6 +69,7 @@ def _plot_scatter(scatter: Scatter, **options: Any) -> Any:
 
 DRAWINGS: dict[type[Drawable | DrawablePage], Callable[..., Any]] = {
     Answer: _plot_answer,
+    Assembly: assembly.plot_assembly,
     BlComparison: driver.plot_measured,
     BlCurve: curves.plot_bl,
     BlockedImpedance: impedance.plot_impedance,

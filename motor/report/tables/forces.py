@@ -2,14 +2,23 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from typing import TYPE_CHECKING
 
 if TYPE_CHECKING:
     from rich.table import Table
 
+    from motor.results.assembly import Assembly
     from motor.results.loads import MotorLoads
 
-__all__ = ["CAUTION", "forces_tables"]
+__all__ = ["ASSEMBLY_CAUTION", "CAUTION", "assembly_table", "forces_tables"]
+
+ASSEMBLY_CAUTION = (
+    "Caution: parts that attract each other close suddenly and pinch fingers; magnets shatter, and "
+    "splinters fly. Never hold such parts by hand: guide them in a fixture of non-magnetic "
+    "material that holds several times the largest force over the whole way, wear eye protection, "
+    "keep steel, pacemakers and bystanders away, and follow local rules and qualified practice."
+)
 
 CAUTION = (
     "Caution: parts that attract each other close suddenly, pinch and shatter; assemble them in a "
@@ -22,6 +31,33 @@ CAUTION = (
 def forces_tables(loads: MotorLoads) -> list[Table]:
     """Return a table of parts and one of joints."""
     return [_parts(loads), _joints(loads)]
+
+
+def assembly_table(found: Assembly) -> list[Table | str]:
+    """Return the force over distance, and below it what it comes to."""
+    moving, standing = (_words(names) for names in (found.moving, found.standing))
+    title = f"{found.name}: {moving} towards {standing}, from {found.side}"
+    table = _table(title, ["distance mm", "pull N", "±"])
+    for x, pull, spread in zip(found.distance, found.pull, found.uncertainty, strict=True):
+        table.add_row(f"{x * 1e3:.3f}", f"{pull:+.4g}", f"{spread:.2g}")
+    (peak, place), energy = found.peak, found.energy
+    lines = [
+        f"largest {peak.value:+.4g} N ± {peak.uncertainty:.2g}, {place * 1e3:.3g} mm from the seat",
+        f"energy {energy.value:.3g} J ± {energy.uncertainty:.2g}: let go, "
+        f"{found.mass * 1e3:.0f} g strike at {found.strike_speed:.2g} m/s",
+    ]
+    if found.holding is not None:
+        passed = found.passed
+        lines.append(
+            f"{found.holding:.4g} N are passed "
+            + ("nowhere" if passed is None else f"within {passed.value * 1e3:.3g} mm")
+            + ("" if passed is None else f" ± {passed.uncertainty * 1e3:.2g}")
+        )
+    return [table, *lines, ""]
+
+
+def _words(names: Sequence[str]) -> str:
+    return " and ".join(name.replace("_", " ") for name in names)
 
 
 def _table(title: str, heads: list[str]) -> Table:
