@@ -11,7 +11,7 @@ from typing import Any
 import click
 
 from motor.base.media import terminal_text
-from motor.cli.talk import Talk
+from motor.cli.console import Console
 from motor.report.themes import THEMES, theme
 
 __all__ = ["BAD_INPUT", "FAILED", "STOPPED", "Command", "command"]
@@ -63,7 +63,7 @@ def command(
     stopped: str = "",
     name: str | None = None,
 ) -> Callable[[Callable[..., None]], Command]:
-    """Make a command of a function that takes a :class:`Talk` and its own options.
+    """Make a command of a function that takes a :class:`Console` and its own options.
 
     Parameters
     ----------
@@ -86,7 +86,7 @@ def command(
     def decorate(function: Callable[..., None]) -> Command:
         @functools.wraps(function)
         def run(**given: Any) -> None:
-            talk = Talk(
+            console = Console(
                 quiet=given.pop("quiet"),
                 verbose=given.pop("verbose"),
                 as_json=given.pop("as_json", False),
@@ -96,7 +96,9 @@ def command(
             found = {k: v for k, v in given.items() if isinstance(v, Path) and k not in WRITTEN}
             first = found.get("design", found.get("file"))
             read = sorted(found.values(), key=lambda v: v is not first)
-            _run(functools.partial(function, talk, **given), talk, theme, stopped, read, force)
+            _run(
+                functools.partial(function, console, **given), console, theme, stopped, read, force
+            )
 
         settings = {"help_option_names": ["-h", "--help"]}
         made = click.command(name, cls=Command, short_help=short, context_settings=settings)(run)
@@ -130,7 +132,7 @@ def _options(results: bool, figures: bool, files: bool) -> list[click.Parameter]
 
 def _run(
     function: Callable[[], None],
-    talk: Talk,
+    console: Console,
     style: str,
     stopped: str,
     read: Sequence[Path],
@@ -141,10 +143,10 @@ def _run(
     from motor.base.whole_files import asking
 
     try:
-        if talk.quiet and talk.verbose:
+        if console.quiet and console.verbose:
             raise InvalidInput("--quiet", "come without --verbose", "both")
         source = str(read[0]) if read else ""
-        with talk, theme(style), asking(force=force, source=source, inputs=read):
+        with console, theme(style), asking(force=force, source=source, inputs=read):
             function()
     except InvalidInput as error:
         click.echo(terminal_text(f"error: {error}"), err=True)

@@ -9,7 +9,7 @@ import click
 from motor.base.cautions import MOTOR
 from motor.cli.command import command
 from motor.cli.completion import complete_toml
-from motor.cli.talk import Talk
+from motor.cli.console import Console
 
 __all__ = ["compare"]
 
@@ -34,7 +34,7 @@ __all__ = ["compare"]
     shell_complete=complete_toml,
 )
 @click.option("--out", type=click.Path(path_type=Path), help="Folder for table, figure and page.")
-def compare(talk: Talk, designs: tuple[Path, ...], out: Path | None) -> None:
+def compare(console: Console, designs: tuple[Path, ...], out: Path | None) -> None:
     """Solve two or more DESIGNS, files or folders of results, and show them side by side."""
     from motor.base.errors import InvalidInput
     from motor.design.reading import read_design
@@ -48,7 +48,7 @@ def compare(talk: Talk, designs: tuple[Path, ...], out: Path | None) -> None:
     from motor.study.motor_comparison import compare_motors
 
     found = compare_motors(solve(design) for design in read)
-    talk.finish(
+    console.finish(
         lambda: comparison_tables(found),
         record=found.summary,
         caution=MOTOR,

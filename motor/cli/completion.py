@@ -8,7 +8,7 @@ import click
 from click.shell_completion import CompletionItem, get_completion_class
 
 from motor.cli.command import command
-from motor.cli.talk import Talk
+from motor.cli.console import Console
 
 __all__ = [
     "SHELLS",
@@ -71,10 +71,10 @@ def complete_toml(
     ),
 )
 @click.argument("shell", type=click.Choice(SHELLS))
-def completion(talk: Talk, shell: str) -> None:
+def completion(console: Console, shell: str) -> None:
     """Print the script that completes commands, options, materials and files in a SHELL."""
     made = get_completion_class(shell)
     assert made is not None
     commands = click.get_current_context().find_root().command
     script = made(commands, {}, "motor", "_MOTOR_COMPLETE").source()
-    talk.finish(lambda: [script])
+    console.finish(lambda: [script])

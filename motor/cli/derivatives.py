@@ -9,7 +9,7 @@ import click
 from motor.base.cautions import MOTOR
 from motor.cli.command import command
 from motor.cli.completion import complete_toml
-from motor.cli.talk import Talk
+from motor.cli.console import Console
 
 __all__ = ["derivatives"]
 
@@ -28,7 +28,7 @@ __all__ = ["derivatives"]
     "--accuracy",
     help='Refine until Bl at rest is known to this first, e.g. "0.01%".',
 )
-def derivatives(talk: Talk, design: Path, accuracy: str | None) -> None:
+def derivatives(console: Console, design: Path, accuracy: str | None) -> None:
     """Differentiate the figures of a DESIGN by its dimensions, materials, temperature and prices.
 
     Numbers of turns and layers stay as they are.  Where a change would make parts come apart, or is
@@ -45,7 +45,7 @@ def derivatives(talk: Talk, design: Path, accuracy: str | None) -> None:
     from motor.study.derivatives import derivatives as differentiate
 
     found = differentiate(solve(record, accuracy=share))
-    talk.finish(
+    console.finish(
         lambda: [derivatives_table(found)],
         record=found.summary,
         caution=MOTOR,

@@ -9,7 +9,7 @@ import click
 from motor.base.cautions import MOTOR
 from motor.cli.command import command
 from motor.cli.completion import complete_geometry, complete_toml
-from motor.cli.talk import Talk
+from motor.cli.console import Console
 
 __all__ = ["draw", "new", "wire"]
 
@@ -24,7 +24,7 @@ __all__ = ["draw", "new", "wire"]
 )
 @click.argument("kind", shell_complete=complete_geometry)
 @click.argument("path", type=click.Path(path_type=Path))
-def new(talk: Talk, kind: str, path: Path) -> None:
+def new(console: Console, kind: str, path: Path) -> None:
     """Write a starter design of a geometry KIND to PATH, to be edited.
 
     KIND is outside-magnet, inside-magnet, outlines (drawn freely) or a geometry of your own.
@@ -35,7 +35,7 @@ def new(talk: Talk, kind: str, path: Path) -> None:
 
     new_text(path, design_to_toml(starter(kind), comments=True))
     hint = f"Edit it, then run  motor solve {path} --out RESULTS"
-    talk.finish(lambda: [hint], written=[path])
+    console.finish(lambda: [hint], written=[path])
 
 
 @command(
@@ -51,7 +51,7 @@ def new(talk: Talk, kind: str, path: Path) -> None:
 @click.argument("design", type=click.Path(path_type=Path), shell_complete=complete_toml)
 @click.option("--out", type=click.Path(path_type=Path), help="SVG file; default beside DESIGN.")
 @click.option("--moving", is_flag=True, help="Solve the field and let the coil move through it.")
-def draw(talk: Talk, design: Path, out: Path | None, moving: bool) -> None:
+def draw(console: Console, design: Path, out: Path | None, moving: bool) -> None:
     """Draw the half section of a DESIGN file."""
     from motor.base.errors import InvalidInput
     from motor.base.whole_files import write_text
@@ -72,7 +72,7 @@ def draw(talk: Talk, design: Path, out: Path | None, moving: bool) -> None:
         write_text(target, moving_svg(solve(record)))
     else:
         write_text(target, record._repr_svg_())
-    talk.finish(list, caution=MOTOR, written=[target])
+    console.finish(list, caution=MOTOR, written=[target])
 
 
 @command(
@@ -103,7 +103,9 @@ def draw(talk: Talk, design: Path, out: Path | None, moving: bool) -> None:
     show_default=True,
     help="Overall diameter within the standard's limits.",
 )
-def wire(talk: Talk, design: Path, resistance: str, series: str, grade: int, overall: str) -> None:
+def wire(
+    console: Console, design: Path, resistance: str, series: str, grade: int, overall: str
+) -> None:
     """Find the round wire that brings a DESIGN's coil nearest to a resistance."""
     from motor.base.units import parse_quantity
     from motor.design.reading import read_design
@@ -112,7 +114,7 @@ def wire(talk: Talk, design: Path, resistance: str, series: str, grade: int, ove
 
     ohms = parse_quantity(resistance, "resistance", "--resistance")
     found = nearest_wires(read_design(design), ohms, series=series, grade=grade, overall=overall)
-    talk.finish(
+    console.finish(
         lambda: [wire_table(found, ohms)],
         record=lambda: [choice.summary() for choice in found],
         caution=MOTOR,

@@ -8,7 +8,7 @@ import click
 
 from motor.cli.command import command
 from motor.cli.completion import complete_toml
-from motor.cli.talk import Talk
+from motor.cli.console import Console
 
 __all__ = ["driver"]
 
@@ -39,7 +39,7 @@ __all__ = ["driver"]
     help="Where the design gives none: from the field (seconds), or left out.",
 )
 def driver(
-    talk: Talk,
+    console: Console,
     design: Path,
     out: Path | None,
     voltage: str,
@@ -102,7 +102,7 @@ def driver(
             lines.append(f"Signal: {text.motion_text(motion)}\n")
         return lines
 
-    talk.finish(
+    console.finish(
         shown,
         warnings=[*result.notes, *([] if warm is None else warm.cautions)],
         record=lambda: driver_record(system, run, warm=warm, measured=against, programme=motion),

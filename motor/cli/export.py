@@ -9,7 +9,7 @@ import click
 from motor.base.cautions import MOTOR
 from motor.cli.command import command
 from motor.cli.completion import complete_toml
-from motor.cli.talk import Talk
+from motor.cli.console import Console
 
 __all__ = ["export"]
 
@@ -27,7 +27,7 @@ __all__ = ["export"]
 @click.argument("design", type=click.Path(path_type=Path), shell_complete=complete_toml)
 @click.option("--out", type=click.Path(path_type=Path), required=True, help="Folder for the files.")
 @click.option("--only", help="Some of svg,dxf,step,msh,vtu,csv; default all.")
-def export(talk: Talk, design: Path, out: Path, only: str | None) -> None:
+def export(console: Console, design: Path, out: Path, only: str | None) -> None:
     """Write a DESIGN for other tools: drawing, solids, mesh, field, tables."""
     from motor.base.errors import InvalidInput
     from motor.design.reading import read_design
@@ -39,4 +39,4 @@ def export(talk: Talk, design: Path, out: Path, only: str | None) -> None:
     for word in wanted:
         if word not in FORMATS:
             raise InvalidInput("--only", f"name some of {','.join(FORMATS)}", repr(only))
-    talk.finish(list, caution=MOTOR, written=export_design(read_design(design), out, wanted))
+    console.finish(list, caution=MOTOR, written=export_design(read_design(design), out, wanted))

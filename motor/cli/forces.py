@@ -8,7 +8,7 @@ import click
 
 from motor.cli.command import command
 from motor.cli.completion import complete_toml
-from motor.cli.talk import Talk
+from motor.cli.console import Console
 
 __all__ = ["forces"]
 
@@ -31,7 +31,11 @@ __all__ = ["forces"]
 @click.option("--strength", help="Of the joints, tested by you; default: an invented 5 MPa.")
 @click.option("--holder", help="The part that the basket holds; default: the steel around the gap.")
 def forces(
-    talk: Talk, design: Path, acceleration: str | None, strength: str | None, holder: str | None
+    console: Console,
+    design: Path,
+    acceleration: str | None,
+    strength: str | None,
+    holder: str | None,
 ) -> None:
     """Show the axial force on each part of a DESIGN, and the pull and stress at each joint."""
     from motor.base.units import parse_quantity
@@ -50,7 +54,7 @@ def forces(
 
     result = solve(record)
     loads = motor_loads(result, acceleration=metres, strength=pascal, holder=holder)
-    talk.finish(
+    console.finish(
         lambda: forces_tables(loads),
         record=loads.summary,
         warnings=loads.notes,

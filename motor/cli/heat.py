@@ -8,7 +8,7 @@ import click
 
 from motor.cli.command import command
 from motor.cli.completion import complete_toml
-from motor.cli.talk import Talk
+from motor.cli.console import Console
 
 __all__ = ["heat"]
 
@@ -47,7 +47,7 @@ __all__ = ["heat"]
 @click.option("--wav", type=click.Path(path_type=Path), help="WAV file to repeat instead.")
 @click.option("--crest-factor", default=2.0, show_default=True, help="Peak over r.m.s. voltage.")
 def heat(
-    talk: Talk,
+    console: Console,
     design: Path,
     out: Path | None,
     power: str,
@@ -94,7 +94,7 @@ def heat(
     written = []
     if out is not None and history is not None:
         written = save_heat(warmth, history, out)
-    talk.finish(
+    console.finish(
         lambda: heat_table(warmth, history),
         record=lambda: heat_record(warmth, history),
         warnings=[*result.notes, *warmth.cautions, *warmth.clipping(played)],

@@ -7,7 +7,7 @@ from pathlib import Path
 import click
 
 from motor.cli.command import command
-from motor.cli.talk import Talk
+from motor.cli.console import Console
 
 __all__ = ["import_outline"]
 
@@ -34,7 +34,7 @@ __all__ = ["import_outline"]
 @click.option("--unit", type=click.Choice(["mm", "cm", "m", "in"]), help="Default: the header's.")
 @click.option("--grade", default="Y30", show_default=True, help="Grade of all magnets.")
 def import_outline(
-    talk: Talk,
+    console: Console,
     drawing: Path,
     path: Path,
     magnets: tuple[str, ...],
@@ -82,4 +82,4 @@ def import_outline(
     new_text(path, design_to_toml(design, comments=True))
     parts = ", ".join(f"{r.name} ({r.role})" for r in design.regions)
     hint = f"Parts: {parts}. Edit materials and coil, then run  motor solve {path} --out RESULTS"
-    talk.finish(lambda: [hint], written=[path])
+    console.finish(lambda: [hint], written=[path])

@@ -10,7 +10,7 @@ import click
 from motor.base.cautions import MOTOR
 from motor.cli.command import command
 from motor.cli.completion import complete_toml
-from motor.cli.talk import Talk
+from motor.cli.console import Console
 
 if TYPE_CHECKING:
     from motor.results.impedance import BlockedImpedance
@@ -54,7 +54,7 @@ __all__ = ["inductance"]
     help="Also the coil's field in modes, for all places and frequencies; needs --out.",
 )
 def inductance(
-    talk: Talk,
+    console: Console,
     design: Path,
     out: Path | None,
     wanted: tuple[str, ...],
@@ -89,7 +89,7 @@ def inductance(
     found = blocked_impedance(result, frequencies=hertz or FREQUENCIES, permeability=permeability)
     modes = coil_model(result, permeability) if model else None
     lines = [_line(found, float(f)) for f in found.frequency] if hertz else []
-    talk.finish(
+    console.finish(
         lambda: [
             impedance_table(found),
             *([] if modes is None else [fits_table(modes.fits())]),

@@ -9,7 +9,7 @@ import click
 from motor.base.cautions import MOTOR
 from motor.cli.command import command
 from motor.cli.completion import complete_toml
-from motor.cli.talk import Talk
+from motor.cli.console import Console
 
 __all__ = ["map_command"]
 
@@ -46,7 +46,7 @@ __all__ = ["map_command"]
     help="How many currents up to the largest, each taken with both signs.",
 )
 def map_command(
-    talk: Talk, design: Path, out: Path | None, current: str | None, places: int, steps: int
+    console: Console, design: Path, out: Path | None, current: str | None, places: int, steps: int
 ) -> None:
     """Take the coil of a DESIGN, held in place, through steady currents of both signs.
 
@@ -74,7 +74,7 @@ def map_command(
         np.linspace(low, high, places),
         (amperes or usual_current(record.coil)) * np.arange(1, steps + 1) / steps,
     )
-    talk.finish(
+    console.finish(
         lambda: [map_table(found), ""],
         record=found.summary,
         caution=MOTOR,

@@ -8,7 +8,7 @@ import click
 
 from motor.cli.command import command
 from motor.cli.completion import complete_material
-from motor.cli.talk import Talk
+from motor.cli.console import Console
 
 __all__ = ["materials"]
 
@@ -26,7 +26,7 @@ __all__ = ["materials"]
 )
 @click.argument("name", required=False, shell_complete=complete_material)
 @click.option("--plot", type=click.Path(path_type=Path), help="PNG or SVG file for its curve.")
-def materials(talk: Talk, name: str | None, plot: Path | None) -> None:
+def materials(console: Console, name: str | None, plot: Path | None) -> None:
     """List magnets, steels, conductors, formers and wire; or show one by NAME with its source."""
     from motor.base.errors import InvalidInput
     from motor.report.tables.catalogue import catalogue, material_figure, material_text
@@ -35,7 +35,7 @@ def materials(talk: Talk, name: str | None, plot: Path | None) -> None:
     if name is None:
         if plot is not None:
             raise InvalidInput("--plot", "come with the name of a material", str(plot))
-        talk.finish(catalogue, record=catalogue_record)
+        console.finish(catalogue, record=catalogue_record)
         return
     text = material_text(name)
     if plot is not None:
@@ -47,7 +47,7 @@ def materials(talk: Talk, name: str | None, plot: Path | None) -> None:
         figure = material_figure(name)
         with own_file(plot) as hidden:
             write_figure(figure, hidden)
-    talk.finish(
+    console.finish(
         lambda: [text],
         record=lambda: material_record(name),
         written=[] if plot is None else [plot],

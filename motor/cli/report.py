@@ -8,8 +8,8 @@ import click
 
 from motor.cli.command import command
 from motor.cli.completion import complete_toml
+from motor.cli.console import Console
 from motor.cli.progress import TIME_LIMIT
-from motor.cli.talk import Talk
 
 __all__ = ["report"]
 
@@ -42,7 +42,7 @@ __all__ = ["report"]
     help=f"Of a study: seconds for a design, {TIME_LIMIT:g} if not given.",
 )
 def report(
-    talk: Talk,
+    console: Console,
     design: Path,
     out: Path,
     accuracy: str | None,
@@ -64,10 +64,10 @@ def report(
     if is_study(design):
         if accuracy is not None:
             raise InvalidInput("--accuracy", "be left out for a study", accuracy)
-        shown = not (talk.quiet or talk.verbose)
+        shown = not (console.quiet or console.verbose)
         limit = TIME_LIMIT if time_limit is None else time_limit
         written = report_study(design, out, results, shown=shown, time_limit=limit)
-        talk.finish(list, written=[written])
+        console.finish(list, written=[written])
         return
     if results is not None:
         raise InvalidInput("--results", "come with a study file", str(results))
@@ -81,4 +81,4 @@ def report(
     result = solve(record, accuracy=share)
     with step("page"):
         written = write_page(result, out)
-    talk.finish(list, written=[written])
+    console.finish(list, written=[written])

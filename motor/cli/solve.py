@@ -9,7 +9,7 @@ import click
 from motor.base.cautions import MOTOR
 from motor.cli.command import command
 from motor.cli.completion import complete_toml
-from motor.cli.talk import Talk
+from motor.cli.console import Console
 
 __all__ = ["solve"]
 
@@ -40,7 +40,7 @@ __all__ = ["solve"]
 @click.option("--current", help='Also solve with the coil\'s own current, e.g. "5 A".')
 @click.option("--position", help='Coil position for --current, e.g. "2 mm"; default at rest.')
 def solve(
-    talk: Talk,
+    console: Console,
     design: Path,
     out: Path | None,
     figures: bool,
@@ -66,7 +66,7 @@ def solve(
     result = solve_design(record, accuracy=share)
     loaded = None if amperes is None else result.loaded(where, amperes, accuracy=share)
     written = [] if out is None else save(result, out, pictures=figures)
-    talk.finish(
+    console.finish(
         lambda: [rich_table(result), *([] if loaded is None else [loaded_text(result, loaded)])],
         record=lambda: result.summary() | ({} if loaded is None else {"loaded": loaded.summary()}),
         caution=MOTOR,

@@ -10,8 +10,8 @@ import click
 from motor.base.cautions import MOTOR
 from motor.cli.command import command
 from motor.cli.completion import complete_toml
+from motor.cli.console import Console
 from motor.cli.progress import TIME_LIMIT, engine_of, tls_of
-from motor.cli.talk import Talk
 
 if TYPE_CHECKING:
     from motor.study.processes import Engine
@@ -66,7 +66,7 @@ FIGURES = ("bl_at_rest_Tm", "usable_stroke_mm", "resonance_Hz")
 @click.option("--repair", is_flag=True, help="Solve again what is damaged in the store.")
 @click.option("--figures/--no-figures", default=True, help="Draw PNG and SVG figures.")
 def study(
-    talk: Talk,
+    console: Console,
     file: Path,
     out: Path,
     workers: int | None,
@@ -98,13 +98,13 @@ def study(
     except OSError as cause:
         raise OutputError(f"{out} could not be made: {cause.strerror}") from cause
     if repair:
-        _repair(talk, out / STORE)
-    with engine_of(workers, scheduler, time_limit, tls, talk.note) as engine:
+        _repair(console, out / STORE)
+    with engine_of(workers, scheduler, time_limit, tls, console.note) as engine:
         if asked.problem is not None:
-            text, record = _target(talk, asked, out, engine, figures)
+            text, record = _target(console, asked, out, engine, figures)
         else:
-            text, record = _plan(talk, asked, out, engine, retry_failed, figures)
-    talk.finish(lambda: [text], record=lambda: record, caution=MOTOR, written=[out])
+            text, record = _plan(console, asked, out, engine, retry_failed, figures)
+    console.finish(lambda: [text], record=lambda: record, caution=MOTOR, written=[out])
     demand_all(record.get("missing", {}))
     if not record.get("feasible", True):
         raise OutOfReach("the target is out of reach of the free values; the nearest motor is kept")
@@ -112,12 +112,12 @@ def study(
         raise SolveError(f"no design of the study gave a result; see {out / 'results.csv'}")
 
 
-def _repair(talk: Talk, store: Path) -> None:
+def _repair(console: Console, store: Path) -> None:
     """Keep what is whole in a store."""
     from motor.study.store import repair
 
     kept, copy = repair(store)
-    talk.note(f"{kept} designs of {store} are whole; the damaged file is kept as {copy}")
+    console.note(f"{kept} designs of {store} are whole; the damaged file is kept as {copy}")
 
 
 Answered = tuple[str, dict[str, Any]]
@@ -125,7 +125,7 @@ Answered = tuple[str, dict[str, Any]]
 
 
 def _plan(
-    talk: Talk, asked: StudyFile, out: Path, engine: Engine, retry_failed: bool, figures: bool
+    console: Console, asked: StudyFile, out: Path, engine: Engine, retry_failed: bool, figures: bool
 ) -> Answered:
     """Run a sweep or a tolerance study."""
     from motor.base.whole_files import folder_of
@@ -138,7 +138,7 @@ def _plan(
 
     assert asked.plan is not None
     store = out / STORE
-    with talk.bar(asked.name, "designs") as move:
+    with console.bar(asked.name, "designs") as move:
         done = run(
             asked.plan,
             store,
@@ -217,7 +217,9 @@ def _scatter(asked: StudyFile, table: Any) -> tuple[list[str], list[Any], dict[s
     return lines, scatters[:3], record
 
 
-def _target(talk: Talk, asked: StudyFile, out: Path, engine: Engine, figures: bool) -> Answered:
+def _target(
+    console: Console, asked: StudyFile, out: Path, engine: Engine, figures: bool
+) -> Answered:
     """Search the motor for a target."""
     from motor.base.json_numbers import finite
     from motor.base.whole_files import folder_of
@@ -229,7 +231,7 @@ def _target(talk: Talk, asked: StudyFile, out: Path, engine: Engine, figures: bo
     from motor.study.target import price_caution
 
     assert asked.problem is not None
-    with talk.bar(asked.name, "designs") as move:
+    with console.bar(asked.name, "designs") as move:
         answer = search(asked.problem, out / STORE, engine=engine, progress=move, study=asked.name)
     lines = [answer.sentence(), f"{answer.trials} designs were looked at.", "The motor:"]
     values = {}

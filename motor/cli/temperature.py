@@ -9,7 +9,7 @@ import click
 from motor.base.cautions import MOTOR
 from motor.cli.command import command
 from motor.cli.completion import complete_toml
-from motor.cli.talk import Talk
+from motor.cli.console import Console
 
 __all__ = ["temperature"]
 
@@ -38,7 +38,7 @@ __all__ = ["temperature"]
 @click.option("--step", default=20.0, show_default=True, help="Kelvin.")
 @click.option("--current", default="0 A", show_default=True, help="Opposing peak coil current.")
 def temperature(
-    talk: Talk, design: Path, out: Path | None, low: str, high: str, step: float, current: str
+    console: Console, design: Path, out: Path | None, low: str, high: str, step: float, current: str
 ) -> None:
     """Take a DESIGN from 20 degC to each temperature and back: Bl, stroke, resistance, margin."""
     import math
@@ -68,7 +68,7 @@ def temperature(
     if ends[1] - kelvins[-1] > 1e-6:
         kelvins.append(ends[1])
     sweep = temperature_sweep(record, kelvins, coil_current=amperes)
-    talk.finish(
+    console.finish(
         lambda: [sweep_table(sweep)],
         record=sweep.summary,
         caution=MOTOR,

@@ -61,7 +61,7 @@ def test_long_argument_is_shortened() -> None:
 
 def test_target_out_of_reach_has_its_own_code() -> None:
     @command("none", examples=())
-    def seek(talk: object) -> None:
+    def seek(console: object) -> None:
         raise OutOfReach("nothing meets it")
 
     group = click.Group(commands={"seek": seek})

@@ -19,20 +19,20 @@ from motor.base.media import terminal_text
 from motor.base.steps import LOG
 
 if TYPE_CHECKING:
-    from rich.console import Console
+    import rich.console
 
-__all__ = ["Talk"]
+__all__ = ["Console"]
 
 WIDTH = 118
 """Columns of tables that do not go to a terminal."""
 
 
-def _console(*, err: bool = False) -> Console:
+def _rich_console(*, err: bool = False) -> rich.console.Console:
     """Return a console as wide as the terminal, without colour where NO_COLOR is set."""
-    from rich.console import Console
+    from rich.console import Console as Shown  # here for start-up time
 
     stream = sys.stderr if err else sys.stdout
-    return Console(
+    return Shown(
         stderr=err,
         width=None if stream.isatty() else WIDTH,
         highlight=False,
@@ -45,7 +45,7 @@ def _console(*, err: bool = False) -> Console:
 class _Steps(logging.Handler):
     """Show steps of a run: the present one beside a spinner, finished ones as lines."""
 
-    def __init__(self, console: Console, *, spinner: bool, lines: bool) -> None:
+    def __init__(self, console: rich.console.Console, *, spinner: bool, lines: bool) -> None:
         super().__init__()
         self._console, self._lines = console, lines
         self._status = console.status("") if spinner else None
@@ -68,7 +68,7 @@ class _Steps(logging.Handler):
             self._status.update(Text(terminal_text(record.getMessage())))
 
 
-class Talk:
+class Console:
     """How much a command says, and where.
 
     Used as a context: inside it the steps of the numerical core are shown on standard error,
@@ -85,10 +85,10 @@ class Talk:
         self.quiet, self.verbose, self.as_json = quiet, verbose, as_json
         self._steps: _Steps | None = None
 
-    def __enter__(self) -> Talk:
+    def __enter__(self) -> Console:
         spinner = sys.stderr.isatty() and not self.quiet
         if spinner or self.verbose:
-            self._steps = _Steps(_console(err=True), spinner=spinner, lines=self.verbose)
+            self._steps = _Steps(_rich_console(err=True), spinner=spinner, lines=self.verbose)
             self._level = LOG.level
             LOG.addHandler(self._steps)
             LOG.setLevel(logging.DEBUG)
@@ -175,7 +175,7 @@ class Talk:
         if self.quiet and written:
             click.echo("\n".join(map(str, written)))
             return
-        console = _console()
+        console = _rich_console()
         for item in shown():
             words = isinstance(item, str)
             console.print(terminal_text(item) if words else item, soft_wrap=words)
