@@ -6,7 +6,7 @@ const motorCompare = (() => {
   const names = ["A", "B", "C", "D"];
   const fills = { steel: "#c9d1d6", magnet: "#7a8fb3", conductor: "#e0a458", coil: "#9c3d22" };
   const control = (name) => document.getElementById(`compare-${name}`);
-  const held = new Map(data.held.map((item) => [item.number, item]));
+  const shortlist = new Map(data.shortlist.map((item) => [item.number, item]));
   const read = (text) => study.floats(text);
   const thin = (text) => new Float32Array(study.bytes(text));
   const SVG = "http://www.w3.org/2000/svg";
@@ -14,7 +14,7 @@ const motorCompare = (() => {
   function chosen() {
     return names.map((name) => [name, control(name).value])
       .filter(([, value]) => value !== "")
-      .map(([name, value]) => ({ name, number: Number(value), item: held.get(Number(value)) }));
+      .map(([name, value]) => ({ name, number: Number(value), item: shortlist.get(Number(value)) }));
   }
 
   function drawn(tag, attributes, text = "") {

@@ -14,7 +14,7 @@ from motor.report.figures.study import grid_of
 from motor.report.page.study.changes import Changes, changes_of
 from motor.report.page.study.collect import Studied
 from motor.report.page.study.columns import Column, hovered
-from motor.report.page.study.held import BASE, FRONT, Held, default_front
+from motor.report.page.study.shortlist import BASE, FRONT, Shortlisted, default_front
 from motor.report.page.study.spread import spread_data
 
 __all__ = ["axes_of", "map_axes", "packed", "study_data", "within_room"]
@@ -35,7 +35,9 @@ def packed(values: ArrayLike, kind: str = "<f8") -> str:
     return base64.b64encode(np.ascontiguousarray(values, kind).tobytes()).decode("ascii")
 
 
-def study_data(study: Studied, columns: Sequence[Column], full: Sequence[Held]) -> dict[str, Any]:
+def study_data(
+    study: Studied, columns: Sequence[Column], full: Sequence[Shortlisted]
+) -> dict[str, Any]:
     """Return everything the page's scripts work with, ready for JSON."""
     keys = [column.key for column in columns]
     errors = study.table.column("error")
@@ -61,7 +63,7 @@ def study_data(study: Studied, columns: Sequence[Column], full: Sequence[Held]) 
         "front": {"keys": [key for key, _ in FRONT], "members": front},
         "map": _map(study, shown),
         "curves": curve_groups(study),
-        "held": [_held(item) for item in full],
+        "shortlist": [_entry(item) for item in full],
         "spread": spread_data(study),
     }
 
@@ -197,7 +199,7 @@ def _contours(across: Any, up: Any, values: Any) -> list[dict[str, Any]]:
     return found
 
 
-def _held(item: Held) -> dict[str, Any]:
+def _entry(item: Shortlisted) -> dict[str, Any]:
     design, curve = item.result.design, item.result.bl_curve
     spread = np.nan_to_num(curve.uncertainty)
     parts = [

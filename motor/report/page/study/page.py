@@ -13,7 +13,7 @@ from motor.report.page.study import grids, sentences
 from motor.report.page.study.collect import OBJECTIVE, Studied, studied
 from motor.report.page.study.columns import Column, columns_of
 from motor.report.page.study.data import axes_of, curve_groups, map_axes, study_data
-from motor.report.page.study.held import chosen, held
+from motor.report.page.study.shortlist import shortlisted, solved_shortlist
 from motor.report.page.study.spread import scatters_of
 
 if TYPE_CHECKING:
@@ -47,7 +47,7 @@ def study_page(study: Studied, text: str = "") -> Page:
     from motor.report.page.study.plots import compared
 
     columns = columns_of(study)
-    full = held(study)
+    full = solved_shortlist(study)
     figures = _figures(study, columns)
     noun = "motor" if study.asked.tolerances else "design"
     sections = [("answer", "Answer"), ("varied", "What was varied")]
@@ -88,10 +88,10 @@ def study_page(study: Studied, text: str = "") -> Page:
             "chosen_result": _first(choices, DEFAULT),
             "chosen_pair": _pair(study, axes),
             "front_pair": _front_pair(choices),
-            "held": bound,
+            "shortlist": bound,
             "compared": compared(),
             "first_four": _first_four([n for n, _ in bound]),
-            "shown_first": next((n for n in chosen(study) if n >= 0), 0),
+            "shown_first": next((n for n in shortlisted(study) if n >= 0), 0),
             "spread_choices": _spread_choices(study, columns),
             "spread_words": sentences.spread_words(study),
             "study_text": text,

@@ -9,7 +9,7 @@ from motor.report.page.design.result_grids import number
 from motor.report.page.study.collect import MARGIN, OBJECTIVE, Studied
 from motor.report.page.study.columns import objective_words, parameter_words, spread_of
 from motor.report.page.study.grids import listed, percent
-from motor.report.page.study.held import ALIKE, Goal, default_front, goals_of
+from motor.report.page.study.shortlist import ALIKE, Goal, default_front, goals_of
 from motor.report.page.study.spread import scatters_of
 from motor.report.tables.design import Row
 from motor.results.usable_stroke import LIMIT_NAMES

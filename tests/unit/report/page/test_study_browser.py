@@ -262,8 +262,8 @@ def test_pointing_at_a_design_reads_its_values(pages: dict[str, Shown]) -> None:
 
 
 def test_side_by_side_is_to_one_scale_and_tells_differences(shown: Shown) -> None:
-    page, held = shown.page, shown.case.data["held"]
-    first, second = held[0]["number"], held[1]["number"]
+    page, shortlist = shown.page, shown.case.data["shortlist"]
+    first, second = shortlist[0]["number"], shortlist[1]["number"]
     for name, value in (("A", first), ("B", second), ("C", ""), ("D", "")):
         pick_by_keyboard(page, f"compare-{name}", str(value))
     drawings = page.locator("#compare-drawings svg")

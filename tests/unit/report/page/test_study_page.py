@@ -15,8 +15,8 @@ from motor.report.figures.study import grid_of
 from motor.report.page.study.collect import MARGIN, OBJECTIVE
 from motor.report.page.study.columns import columns_of
 from motor.report.page.study.data import within_room
-from motor.report.page.study.held import goals_of
 from motor.report.page.study.page import study_page
+from motor.report.page.study.shortlist import goals_of
 from motor.study.pareto import pareto_front
 from motor.study.study_table import StudyTable, study_table
 from motor.study.tolerance import read_scatter, share_inside
@@ -89,10 +89,10 @@ def test_map_is_the_grid_of_the_study(cases: dict[str, Case]) -> None:
 
 def test_designs_in_full_are_those_of_the_table(any_case: Case) -> None:
     table, data = any_case.study.table, any_case.data
-    held = data["held"]
-    assert 2 <= len(held) <= 12
+    shortlist = data["shortlist"]
+    assert 2 <= len(shortlist) <= 12
     rest = table.array("bl_at_rest_Tm")
-    for item in held:
+    for item in shortlist:
         x, bl = (np.frombuffer(base64.b64decode(item[key]), "<f8") for key in ("x", "bl"))
         assert any_case.study.base is not None
         wanted = any_case.study.base["bl_at_rest_Tm"] if item["base"] else rest[item["number"]]
@@ -100,7 +100,9 @@ def test_designs_in_full_are_those_of_the_table(any_case: Case) -> None:
         assert {role for _, role, _ in item["parts"]} >= {"steel", "magnet", "coil"}
     if any_case.kind == "target":
         assert any_case.study.answer is not None
-        assert held[0]["number"] == any_case.study.answer.tried.index(any_case.study.answer.best)
+        assert shortlist[0]["number"] == any_case.study.answer.tried.index(
+            any_case.study.answer.best
+        )
 
 
 def test_target_page_tells_each_requirement_with_its_margin(cases: dict[str, Case]) -> None:
@@ -187,8 +189,8 @@ def test_five_thousand_designs_make_a_page_that_can_be_sent(cases: dict[str, Cas
     assert len(page.text().encode()) < LARGEST_PAGE
     shown = {c["key"] for c in page.data["study-data"]["columns"]}
     assert {"coil.winding_height_mm", "usable_stroke_mm", "bl_at_rest_Tm", "total_cost"} <= shown
-    held = page.data["study-data"]
-    front, only = held["front"]["members"], held["changes"]["only"]
+    found = page.data["study-data"]
+    front, only = found["front"]["members"], found["changes"]["only"]
     assert front
     assert set(front) <= set(only)
 

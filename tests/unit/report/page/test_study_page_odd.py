@@ -78,7 +78,7 @@ def test_a_base_that_cannot_be_solved_is_left_out(folder: Path) -> None:
     without = dataclasses.replace(made, base=None)
     data = study_page(without).data["study-data"]
     assert data["base"] is None
-    assert [item["number"] for item in data["held"]] == [1, 0]
+    assert [item["number"] for item in data["shortlist"]] == [1, 0]
     assert values_of(column_of(data, "bl_at_rest_Tm"), 2)[-1] is None
 
 

@@ -17,7 +17,17 @@ from motor.study.pareto import pareto_front
 if TYPE_CHECKING:
     from motor.results.motor_result import MotorResult
 
-__all__ = ["ALIKE", "BASE", "FRONT", "Goal", "Held", "chosen", "default_front", "goals_of", "held"]
+__all__ = [
+    "ALIKE",
+    "BASE",
+    "FRONT",
+    "Goal",
+    "Shortlisted",
+    "default_front",
+    "goals_of",
+    "shortlisted",
+    "solved_shortlist",
+]
 
 BASE = -1
 """Number of the base design."""
@@ -58,7 +68,7 @@ GOALS = (
 
 
 @dataclass(frozen=True)
-class Held:
+class Shortlisted:
     """A design in full.
 
     Parameters
@@ -102,8 +112,8 @@ def default_front(study: Studied) -> list[int]:
     return [int(i) for i in pareto_front(np.stack(goods, axis=1))]
 
 
-def chosen(study: Studied) -> dict[int, str]:
-    """Return the numbers of the designs to be held in full, the best first, and why."""
+def shortlisted(study: Studied) -> dict[int, str]:
+    """Return the numbers of the designs on the shortlist, the best first, and why."""
     words: dict[int, list[str]] = {}
     table = study.table
     if study.asked.tolerances:
@@ -137,11 +147,11 @@ def chosen(study: Studied) -> dict[int, str]:
     return named | {BASE: "base design"}
 
 
-def held(study: Studied) -> list[Held]:
-    """Solve the designs to be held in full; those with a common field together."""
+def solved_shortlist(study: Studied) -> list[Shortlisted]:
+    """Solve the designs on the shortlist; those with a common field together."""
     from motor.results.motor_result import bl_goal, read_off, solved_field
 
-    wanted = chosen(study)
+    wanted = shortlisted(study)
     designs = {n: study.asked.design if n == BASE else study.designs[n] for n in wanted}
     if study.base is None:
         designs.pop(BASE)
@@ -156,4 +166,4 @@ def held(study: Studied) -> list[Held]:
         for number, design in zip(numbers, group, strict=True):
             own = dataclasses.replace(field, goal=bl_goal(design.coil))
             results[number] = read_off(design, own)
-    return [Held(n, wanted[n], results[n]) for n in wanted if n in results]
+    return [Shortlisted(n, wanted[n], results[n]) for n in wanted if n in results]
