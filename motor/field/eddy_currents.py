@@ -2,7 +2,7 @@
 
 The complex amplitude A of the vector potential at angular frequency w satisfies for every v
 
-    integral of  (dH/dB) B(A) . B(v) r dr dz + open-boundary term
+    integral of  (dH/dB) B(A) . B(v) r dr dz + outer boundary term
         + i w  integral of  sigma A v r dr dz  =  integral of  J v  r dr dz
 
 with dH/dB of the steel at the solved field, a tensor there: the reversible one, of minor loops

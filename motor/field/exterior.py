@@ -1,4 +1,4 @@
-"""The field beyond the outer circle: multipoles of an axisymmetric source in free space.
+"""The field beyond the outer boundary: multipoles of an axisymmetric source in free space.
 
 Outside the sphere around all sources the vector potential is a sum over n = 1, 2, ... of
 
@@ -28,7 +28,7 @@ __all__ = ["ORDERS", "Exterior", "Multipoles"]
 ORDERS = 12
 """Multipoles that are continued exactly; the next ones meet no field strength at the circle."""
 BOUNDARY_POINTS = 6
-"""Gauss points along each edge of the outer circle."""
+"""Gauss points along each edge of the outer boundary."""
 RING_ORDERS, RING_POINTS = 40, 200
 """Multipoles of a potential on a circle close to its sources, and points on the circle."""
 
@@ -110,7 +110,7 @@ class Exterior:
     nodes : (k, 3) array of int
         Unknown at start, end and middle of each edge; -1 on the axis.
     radius, centre : float
-        Of the outer circle, metres.
+        Of the outer boundary, metres.
     orders : int
         How many multipoles.
     """

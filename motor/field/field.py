@@ -22,7 +22,7 @@ if TYPE_CHECKING:
     pass
 
 __all__ = [
-    "BOUNDARY",
+    "BOUNDARY_ERROR",
     "ErrorModel",
     "Estimate",
     "Field",
@@ -35,8 +35,8 @@ __all__ = [
 
 CHANGE, SCATTER, BEYOND = 0.30, 0.14, 0.25
 """Factors of the error model; see :class:`ErrorModel`.  The last was set on 21 drawn motors."""
-BOUNDARY = 3e-6
-"""Relative error of the open boundary: the largest of three motors was 0.5e-6, 3e-6 if the outer
+BOUNDARY_ERROR = 3e-6
+"""Relative error of the outer boundary: the largest of three motors was 0.5e-6, 3e-6 if the outer
 circle is as near as it may be."""
 
 
@@ -201,7 +201,7 @@ class ErrorModel:
     The first part is what a converging value still has to go.  The second covers changes that
     happen to cancel: s is the sum of the sizes of all triangles' contributions to the goal's
     change, over the goal.  The third is for steel near saturation: b is what the sum of those
-    contributions leaves of the change, which is 0 where the steel is linear.  Then what the open
+    contributions leaves of the change, which is 0 where the steel is linear.  Then what the outer
     boundary may be wrong by, and what magnets' losses for good may be, which depend on the mesh
     more than the field does.  The factors were set on random motors against a much finer
     reference, to hold for 95 % of them; tests/verification/coverage.py repeats that.
@@ -213,14 +213,14 @@ class ErrorModel:
     beyond : float
         b, relative.
     boundary : float
-        Relative error of the open boundary.
+        Relative error of the outer boundary.
     lost : float
         Relative error by what magnets have lost for good; 0 where they have lost nothing.
     """
 
     scatter: float = 0.0
     beyond: float = 0.0
-    boundary: float = BOUNDARY
+    boundary: float = BOUNDARY_ERROR
     lost: float = 0.0
 
     @property

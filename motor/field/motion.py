@@ -94,13 +94,13 @@ class Mover:
         self._ends = self._pieces[piece]
         self._share = share[self._held, piece].clip(0, 1)
         part = mesh.partition
-        rim = np.unique(mesh.mesh.facets[:, mesh.mesh.boundary_facets()])
+        outermost = np.unique(mesh.mesh.facets[:, mesh.mesh.boundary_facets()])
         axis = np.abs(p[0]) < 1e-12
         self._axis = np.setdiff1d(np.flatnonzero(axis), self._held)
-        self._rim = np.setdiff1d(rim, np.union1d(self._held, np.flatnonzero(axis)))
+        self._outermost = np.setdiff1d(outermost, np.union1d(self._held, np.flatnonzero(axis)))
         self._part = part
         fixed = np.zeros(p.shape[1], bool)
-        fixed[self._held] = fixed[self._axis] = fixed[self._rim] = True
+        fixed[self._held] = fixed[self._axis] = fixed[self._outermost] = True
         self._free = np.flatnonzero(~fixed)
         matrix = BilinearForm(_membrane).assemble(Basis(mesh.mesh, ElementTriP1())).tocsc()
         self._coupling = matrix[self._free][:, np.flatnonzero(fixed)]
@@ -132,7 +132,7 @@ class Mover:
         middle, reach = ends_of[1] - ends_of[0]
         growth, up = reach / part.reach, np.array([[0.0], [middle]])
         centre = np.array([[0.0], [part.centre]])
-        shift[:, self._rim] = growth * (self._points[:, self._rim] - centre) + up
+        shift[:, self._outermost] = growth * (self._points[:, self._outermost] - centre) + up
         poles = middle + growth * part.radius * np.array([-1.0, 1.0])
         shift[:, self._axis] = self._along_axis(shift, poles)
         load = -(self._coupling @ shift[:, self._fixed].T)

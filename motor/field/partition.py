@@ -1,4 +1,4 @@
-"""The half plane cut into faces: every part, the air around it, and an outer half circle."""
+"""The half plane cut into faces: every part, the air around it, and the outer half circle."""
 
 from __future__ import annotations
 
@@ -20,7 +20,7 @@ __all__ = ["AIR", "Face", "Partition", "envelope", "partition"]
 
 AIR = "air"
 OUTER_RATIO = 2.5
-"""Radius of the outer half circle over the motor's own reach from its centre.
+"""Radius of the outer boundary over the motor's own reach from its centre.
 
 Between 1.5 and 4 no result moves by more than a few millionths; the winding must find room."""
 ARC_SEGMENTS = 16
@@ -48,7 +48,7 @@ class Partition:
         there.  Without steel and magnets, those of the conductors.  Metres.
     gap : Gap
     centre : float
-        Height of the outer circle's centre on the axis, metres.
+        Height of the outer boundary's centre on the axis, metres.
     radius : float
         Its radius, metres.
     reach : float

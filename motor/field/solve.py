@@ -11,7 +11,7 @@ from geometries import Gap, Point, Region, Role
 from motor.base.arrays import Floats, Ints
 from motor.base.errors import InvalidInput, SolveError
 from motor.base.steps import step
-from motor.field.field import BOUNDARY, Field, FieldOnMesh, Goal, prolong
+from motor.field.field import BOUNDARY_ERROR, Field, FieldOnMesh, Goal, prolong
 from motor.field.meshing import MotorMesh, Sizing, generate
 from motor.field.neighbour import counterpart
 from motor.field.newton import TOLERANCE, Solver
@@ -34,9 +34,9 @@ Journal on Numerical Analysis 33, 1996, 1106-1124)."""
 MOST_UNKNOWNS = 250_000
 """Refinement towards an accuracy stops with an error beyond this many."""
 NEAREST = 1.5
-"""Least radius of the open boundary over the motor's reach."""
-FINEST = 2 * BOUNDARY
-"""Finest accuracy that can be asked for: the open boundary takes half of it."""
+"""Least radius of the outer boundary over the motor's reach."""
+FINEST = 2 * BOUNDARY_ERROR
+"""Finest accuracy that can be asked for: the outer boundary takes half of it."""
 
 
 def solve_field(
@@ -70,7 +70,7 @@ def solve_field(
     sizing : Sizing or None
         Fineness of the first coarse mesh; None for the default.
     outer_ratio : float
-        Radius of the open boundary over the motor's reach.
+        Radius of the outer boundary over the motor's reach.
     uncertainty : bool
         False to solve on the first mesh only: less than half the time and five times the
         error, and every uncertainty is then nan.

@@ -6,10 +6,10 @@ Unknown: the azimuthal vector potential A; flux function psi = r A, flux through
 
 Find A with A = 0 on the axis so that for every test function v
 
-    integral of  H(A) . B(v)  r dr dz   +  open-boundary term  =  integral of  J v  r dr dz
+    integral of  H(A) . B(v)  r dr dz   +  outer boundary term  =  integral of  J v  r dr dz
 
 with H = nu(|B|) B in steel and H = (nu0/mu_rec) (B - Br) in magnets.  This is the stationary
-point of a convex energy.  Beyond the outer circle the field goes on as a sum of multipoles, see
+point of a convex energy.  Beyond the outer boundary the field goes on as a sum of multipoles, see
 :mod:`motor.field.exterior`.
 
 scikit-fem supplies mesh, element, basis and quadrature.  The tensor G below holds B of every
@@ -71,8 +71,8 @@ class Discretisation:
     magnets : mapping of region name to MagnetState
         Every region that is in neither mapping has the permeability of free space.
     orders : int
-        Multipoles of the field beyond the outer circle; with 0 the field strength along the
-        circle is 0.
+        Multipoles of the field beyond the outer boundary; with 0 the field strength along the
+        boundary is 0.
     """
 
     def __init__(
@@ -280,7 +280,7 @@ class Discretisation:
     def tangent_shares(self, at: Floats, x: Floats, y: Floats) -> Floats:
         """Return each triangle's share of x . (tangent at a potential) . y.
 
-        All arguments are full vectors; the open boundary's term is left out.
+        All arguments are full vectors; the outer boundary's term is left out.
         """
         b_x, b_y = (
             np.matmul(self.flux_operator, v[self.nodes][:, None, :, None])[..., 0] for v in (x, y)

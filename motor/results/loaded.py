@@ -12,7 +12,7 @@ from motor.base.errors import InvalidInput, SolveError
 from motor.base.gauss import gauss
 from motor.base.steps import step
 from motor.design.coil import Coil
-from motor.field.field import BOUNDARY, Estimate, Field, FieldOnMesh, Goal, shape_functions
+from motor.field.field import BOUNDARY_ERROR, Estimate, Field, FieldOnMesh, Goal, shape_functions
 from motor.field.meshing import MotorMesh
 from motor.field.newton import Solution, Solver
 from motor.field.solve import MOST_UNKNOWNS, doerfler_marking
@@ -199,7 +199,7 @@ class ForcePart:
         """
         scattered = float(np.abs(self.shares).sum())
         spread = factor * (CHANGE * abs(self.fine - self.coarse) + SCATTER * scattered)
-        return Estimate(self.fine, spread + (BOUNDARY + lost) * abs(self.fine))
+        return Estimate(self.fine, spread + (BOUNDARY_ERROR + lost) * abs(self.fine))
 
 
 def loaded_coil(

@@ -414,7 +414,7 @@ def solve(
     sizing : Sizing or None
         Fineness of the first mesh; None for the default.
     outer_ratio : float
-        Radius of the open boundary over the motor's reach.
+        Radius of the outer boundary over the motor's reach.
     uncertainty : bool
         False to solve on one mesh only, for sweeps: less than half the time, five times
         the error of Bl (ten times that of strokes), every uncertainty nan.

@@ -94,7 +94,7 @@ def mean_over(level: FieldOnMesh, region: str) -> Floats:
 def least_energy(
     level: FieldOnMesh, steels: Mapping[str, BHCurve], magnets: Mapping[str, MagnetState]
 ) -> float:
-    """Return the energy functional at the solution in joule, open boundary's term included."""
+    """Return the energy functional at the solution in joule, the outer boundary's term included."""
     system = level.system
     b = system.flux_density(level.potential)
     size = np.hypot(b[..., 0], b[..., 1])

@@ -39,7 +39,7 @@ REFINED = 1e-4
 """Measured 4e-5 on a mesh with four times the unknowns."""
 
 FAR = 20.0
-"""Radius of the outer circle over the motor's reach: a truncation error of 1e-5."""
+"""Radius of the outer boundary over the motor's reach: a truncation error of 1e-5."""
 SAMPLING = 5e-3
 """Spacing in tesla of the straight lines that stand for H(B); the curve ends straight."""
 REFINED_SIZING = Sizing(at_gap=0.2, away=0.1, growth=0.35, largest=0.06, layers=3)

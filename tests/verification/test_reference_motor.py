@@ -7,7 +7,7 @@ third-order model's alone.  Iron: table of TEAM workshop problem 13 (T. Nakata, 
 K. Fujiwara, COMPEL 11(3), 1992, 345-369) with its saturation branch, H linear in B between the
 rows.  Boundary: A = 0 on a circle of 250 mm radius.
 
-The model is solved twice.  As a user would: the project's smooth curve, open boundary, default
+The model is solved twice.  As a user would: the project's smooth curve, outer boundary, default
 mesh.  And exactly as defined: straight lines between the rows, a flux-excluding shell at 250 mm,
 graded mesh.  The second shows that the first one's differences come from curve and boundary.
 """

@@ -7,7 +7,7 @@ for any law H(B) (computed independently).
 
 A current sheet K0 sin(theta) on a sphere makes the uniform field B0 = 2 mu0 K0/3 inside it and
 the field of a dipole outside; a sphere's or shell's own reaction is a dipole's as well.  So the
-first of the multipoles beyond the open boundary is all there is.
+first of the multipoles beyond the outer boundary is all there is.
 """
 
 from __future__ import annotations

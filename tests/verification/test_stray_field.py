@@ -88,7 +88,7 @@ def test_largest_stray_field(name: str, outer_ratio: float) -> None:
 
 @pytest.mark.parametrize("name", DISCS)
 def test_field_beyond_the_mesh(name: str) -> None:
-    """Of the open boundary itself: the multipoles of the potential on the outer circle."""
+    """Of the boundary itself: the multipoles of the potential on the outer boundary."""
     field = solved(name, 1.5)
     part = field.fine.system.mesh.partition
     angle = np.linspace(-1.5, 1.5, 41)

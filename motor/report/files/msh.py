@@ -38,7 +38,7 @@ def write_msh(design: Design, path: str | Path, *, mesh: MotorMesh | None = None
     """Write the mesh of a design with a physical group for each region, named after it.
 
     Three-node triangles, counter-clockwise, coordinates (r, z, 0) in metres; air is a region
-    too.  Edges on the axis and on the outer half circle are physical groups of lines,
+    too.  Edges on the axis and on the outer boundary are physical groups of lines,
     ``axis-of-symmetry`` and ``outer-boundary``.  A ``$Comments`` section tells program and unit.
 
     Parameters
@@ -80,7 +80,7 @@ def _turned_left(points: Floats, triangles: Ints) -> Ints:
 
 
 def _boundary(mesh: MotorMesh) -> list[tuple[str, Ints]]:
-    """Return the edges on the axis and those on the outer half circle, as (2, n) points."""
+    """Return the edges on the axis and those on the outer boundary, as (2, n) points."""
     grid = mesh.mesh
     edges = grid.facets[:, grid.boundary_facets()]
     on_axis = (grid.p[0, edges] == 0).all(axis=0)

@@ -12,7 +12,7 @@ import pytest
 from geometries import AXIAL_UP, Gap, Region, Role, registered
 from motor import starter
 from motor.base.arrays import Floats
-from motor.field.field import BEYOND, BOUNDARY, LOST, ErrorModel, Field, lost_spread, prolong
+from motor.field.field import BEYOND, BOUNDARY_ERROR, LOST, ErrorModel, Field, lost_spread, prolong
 from motor.field.meshing import Sizing
 from motor.field.solve import solve_field
 from motor.field.weak_form import MagnetState
@@ -144,7 +144,7 @@ def test_stated_uncertainty_covers_the_true_error() -> None:
 
 @pytest.mark.parametrize("kind", KINDS)
 def test_open_boundary_lies_where_its_error_was_measured(solved: Solved, kind: str) -> None:
-    """Two and a half times the motor's reach: the share BOUNDARY holds for that radius."""
+    """Two and a half times the motor's reach: the share BOUNDARY_ERROR holds for that radius."""
     result = solved(kind)
     corners = np.array([p for region in result.design.regions for p in region.outline])
     middle = (corners[:, 1].min() + corners[:, 1].max()) / 2
@@ -181,5 +181,5 @@ def test_open_boundary_is_as_harmless_as_stated(small: Callable[..., Field]) -> 
     near, default, far = (
         goal_of(small(curve, sizing=sizing, outer_ratio=k))[0] for k in (1.5, 2.5, 5.0)
     )
-    assert abs(default / far - 1) < BOUNDARY
-    assert abs(near / far - 1) < 2 * BOUNDARY
+    assert abs(default / far - 1) < BOUNDARY_ERROR
+    assert abs(near / far - 1) < 2 * BOUNDARY_ERROR
