@@ -8,7 +8,7 @@ import click
 
 from motor.cli.command import command
 from motor.cli.completion import complete_toml
-from motor.cli.talk import Talk
+from motor.cli.console import Console
 
 __all__ = ["assembly"]
 
@@ -48,7 +48,7 @@ __all__ = ["assembly"]
 )
 @click.option("--out", type=click.Path(path_type=Path), help="Folder for table and figure.")
 def assembly(
-    talk: Talk,
+    console: Console,
     design: Path,
     parts: tuple[str, ...],
     without: tuple[str, ...],
@@ -72,7 +72,7 @@ def assembly(
     from motor.results.assembly import assemble
 
     found = assemble(record, parts, without=without, holding=newton, farthest=metres, steps=steps)
-    talk.finish(
+    console.finish(
         lambda: assembly_table(found),
         record=found.summary,
         warnings=found.notes,
