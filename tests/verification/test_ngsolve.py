@@ -4,7 +4,7 @@ Source: NGSolve and Netgen (J. Schoeberl, C++11 Implementation of Finite Element
 ASC Report 30/2014, TU Wien; NETGEN, Computing and Visualization in Science 1, 1997, 41-52).
 Third-order elements for the vector potential, graded to every corner of steel and magnet, least
 energy by Newton's method, A = 0 on a circle 20 times as far as the motor reaches.  The steel is
-the project's own smooth H(B), sampled densely.
+the project's own H(B), as cubics of B between samples.
 """
 
 from __future__ import annotations
@@ -40,8 +40,6 @@ REFINED = 1e-4
 
 FAR = 20.0
 """Radius of the outer boundary over the motor's reach: a truncation error of 1e-5."""
-SAMPLING = 5e-3
-"""Spacing in tesla of the straight lines that stand for H(B); the curve ends straight."""
 REFINED_SIZING = Sizing(at_gap=0.2, away=0.1, growth=0.35, largest=0.06, layers=3)
 
 
@@ -94,8 +92,7 @@ def mesh_of(regions: tuple[Region, ...], edge: float | None = None) -> Any:
 
 def potential_of(mesh: Any, steels: dict[str, BHCurve], magnets: dict[str, MagnetState]) -> Any:
     """Return the vector potential in T mm."""
-    samples = np.concatenate([np.arange(0.0, 3.0, SAMPLING), [4.0, 8.0]])
-    form = energy_form(mesh, steels, magnets, samples, order=3, extra_order=4)
+    form = energy_form(mesh, steels, magnets, order=3, extra_order=4)
     solution = ngsolve.GridFunction(form.space)
     ngsolve.solvers.NewtonMinimization(
         form,

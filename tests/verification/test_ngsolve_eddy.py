@@ -21,10 +21,10 @@ from motor.field.meshing import Sizing
 from motor.materials import NU0
 from motor.results.impedance import blocked_impedance, conductivity_of
 from motor.results.motor_result import field_materials
+from tests.ngsolve_motor import spline_of
 from tests.verification.cases import box, winding
 from tests.verification.checks import check
 from tests.verification.test_ngsolve import (
-    SAMPLING,
     SOURCE,
     mesh_of,
     ngsolve,
@@ -90,11 +90,8 @@ def linkages(design: Design) -> Complexes:
     for name in mesh.GetMaterials():
         here = ngsolve.dx(name, bonus_intorder=4 if name in steels else 1)
         if name in steels:
-            b = np.concatenate([np.arange(0.0, 3.0, SAMPLING), [4.0, 8.0]])
-            h, d = steels[name].field_and_slope(b)
-            knots = [0.0, *b.tolist()]
-            nu = ngsolve.BSpline(2, knots, h.tolist())(size) / size
-            steep = ngsolve.BSpline(2, knots, d.tolist())(size)
+            law = spline_of(steels[name])
+            nu, steep = law(size) / size, law.Differentiate()(size)
             stiffness += (nu * product + (steep - nu) / size**2 * along) * r * here
         else:
             permeability = magnets[name].recoil_permeability if name in magnets else 1.0
