@@ -91,19 +91,30 @@ def mesh_of(regions: tuple[Region, ...], edge: float | None = None) -> Any:
 
 
 def potential_of(mesh: Any, steels: dict[str, BHCurve], magnets: dict[str, MagnetState]) -> Any:
-    """Return the vector potential in T mm."""
-    form = energy_form(mesh, steels, magnets, order=3, extra_order=4)
-    solution = ngsolve.GridFunction(form.space)
-    ngsolve.solvers.NewtonMinimization(
+    """Return the vector potential in T mm, third order, started from that of second order."""
+    second, third = (
+        energy_form(mesh, steels, magnets, order=order, extra_order=extra)
+        for order, extra in ((2, 2), (3, 4))
+    )
+    coarse = _least_energy(second, ngsolve.GridFunction(second.space), tolerance=0.1)
+    start = ngsolve.GridFunction(third.space)
+    start.Set(coarse)
+    return _least_energy(third, start, tolerance=1e-9)
+
+
+def _least_energy(form: Any, start: Any, *, tolerance: float) -> Any:
+    """Minimise from a grid function that is overwritten, and return it."""
+    failed, _ = ngsolve.solvers.NewtonMinimization(
         form,
-        solution,
-        maxerr=1e-9,
+        start,
+        maxerr=tolerance,
         maxit=60,
         linesearch=True,
         printing=False,
         inverse="sparsecholesky",
     )
-    return solution
+    assert not failed
+    return start
 
 
 def force_factors(design: Design, x: Floats) -> Floats:
