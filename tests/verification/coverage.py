@@ -82,10 +82,10 @@ def _shifted(estimate: Estimate, size: float) -> Estimate:
     return Estimate(1 + estimate.value / size, estimate.uncertainty / size)
 
 
-def samples(design: Design) -> Iterator[Sample]:
+def samples(design: Design, sizing: Sizing = REFERENCE) -> Iterator[Sample]:
     """Solve a design at default accuracy and as a reference, and compare."""
     result = solve(design)
-    reference = solve(design, sizing=REFERENCE, outer_ratio=REFERENCE_OUTER_RATIO)
+    reference = solve(design, sizing=sizing, outer_ratio=REFERENCE_OUTER_RATIO)
     true = quantities(reference)
     for name, estimate in quantities(result).items():
         if name in true:
