@@ -23,6 +23,7 @@ UNITS = {
     "stiffness": ("N/m", "N/mm"),
     "mechanical_resistance": ("kg/s", "kg/s"),
     "current": ("A", "A"),
+    "flux": ("Wb", "mWb"),
     "resistance": ("ohm", "ohm"),
     "flux_density": ("T", "T"),
     "field_strength": ("A/m", "kA/m"),

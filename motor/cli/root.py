@@ -19,6 +19,7 @@ from motor.cli.derivatives import derivatives
 from motor.cli.design import draw, new, wire
 from motor.cli.driver import driver
 from motor.cli.export import export
+from motor.cli.fit import fit
 from motor.cli.forces import forces
 from motor.cli.heat import heat
 from motor.cli.import_outline import import_outline
@@ -44,6 +45,7 @@ COMMANDS: tuple[tuple[str, tuple[click.Command, ...]], ...] = (
     ),
     ("Put it into a driver", (driver, heat)),
     ("Compare designs", (compare, study)),
+    ("Compare with a sample", (fit,)),
     ("Hand it on", (report, export)),
     ("Set up the shell", (completion,)),
 )

@@ -9,7 +9,7 @@ from geometries import InvalidInput, Point, millimetres
 from motor.design.wire import FlatWire, Wire, between
 from motor.materials import REFERENCE_TEMPERATURE, conductor_named, former_named
 
-__all__ = ["Coil"]
+__all__ = ["Coil", "WoundCoil"]
 
 CHANGES = {
     "winding": "coil.rest_position, winding_height, inner_diameter or layers",
@@ -126,7 +126,7 @@ class Coil:
                 f"hold at least one turn of {millimetres(self.wire.pitch)}",
                 millimetres(self.winding_height),
             )
-        if self.turns % self.windings:
+        if self.windings > 1 and self.turns % self.windings:
             raise InvalidInput("windings", f"share {self.turns} turns equally", self.windings)
 
     @property
@@ -218,3 +218,21 @@ class Coil:
             top = high + self.former_above + stub
             parts.append(("former", [(bore, foot), (a, foot), (a, top), (bore, top)]))
         return parts
+
+
+@dataclass(frozen=True, kw_only=True)
+class WoundCoil(Coil):
+    """A coil whose turns were counted: winding height and wire may change, its turns stay.
+
+    Parameters
+    ----------
+    wound : float
+        Turns; between whole numbers while they are being inferred.
+    """
+
+    wound: float
+
+    @property
+    def turns(self) -> float:  # type: ignore[override]
+        """Turns of all layers."""
+        return self.wound

@@ -19,7 +19,7 @@ from motor.base.errors import InvalidInput
 from motor.base.quantity import COLUMN_UNITS
 from motor.design.design import Design
 from motor.field.field import Field, FieldOnMesh
-from motor.field.motion import Mover
+from motor.field.motion import Mover, NoSmoothMotionError
 from motor.field.newton import Solution, Solver
 from motor.field.partition import envelope
 from motor.results.motor_result import MotorResult, field_materials, read_off
@@ -85,15 +85,18 @@ def neighbours(result: MotorResult, parameters: Sequence[str]) -> dict[str, Neig
 
     Raises
     ------
-    InvalidInput, NoSmoothMotionError
-        If there is no such parameter, or no derivative by it.
+    InvalidInput
+        If there is no such parameter, or no derivative by it, with the reason.
     """
     levels, mover = prepared(result, fine_only=True)
     found = {}
     for name in parameters:
         for one in name.split(TOGETHER):
             parameter_named(result.design, one)
-        change, shift = asked(result, name, mover)
+        try:
+            change, shift = asked(result, name, mover)
+        except (InvalidInput, NoSmoothMotionError) as reason:
+            raise InvalidInput(name, "change the motor smoothly", reason) from None
         low, high = ends(result, levels[0], change, shift)
         found[name] = Neighbours(low, high, change.si)
     return found

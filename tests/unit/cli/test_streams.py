@@ -27,6 +27,7 @@ BAD: Any = {
     "map": ["map", "no.toml"],
     "inductance": ["inductance", "no.toml"],
     "derivatives": ["derivatives", "no.toml"],
+    "fit": ["fit", "no.toml", "no.toml"],
     "driver": ["driver", "no.toml"],
     "heat": ["heat", "no.toml"],
     "forces": ["forces", "no.toml"],

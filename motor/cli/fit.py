@@ -1,0 +1,67 @@
+"""The command ``motor fit``.  Heavy libraries are imported inside."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+import click
+
+from motor.base.cautions import MOTOR
+from motor.cli.command import command
+from motor.cli.completion import complete_toml
+from motor.cli.talk import Talk
+
+__all__ = ["fit"]
+
+
+@command(
+    "What was built, from what was measured on a sample",
+    examples=(
+        ("motor fit my.toml sample.toml", "unknowns before and after the measurements"),
+        ("motor fit my.toml sample.toml --out fit", "also the corrected design, tables"),
+        ("motor fit my.toml sample.toml --json", "the same for a script"),
+    ),
+    writes="With --out: design.toml, corrected, with the source of every changed value; fit.json "
+    "and unknowns.csv.",
+    results=True,
+)
+@click.argument("design", type=click.Path(path_type=Path), shell_complete=complete_toml)
+@click.argument("measurements", type=click.Path(path_type=Path), shell_complete=complete_toml)
+@click.option("--out", type=click.Path(path_type=Path), help="Folder for the corrected design.")
+def fit(talk: Talk, design: Path, measurements: Path, out: Path | None) -> None:
+    r"""Infer from MEASUREMENTS of a sample in what it differs from its DESIGN.
+
+    MEASUREMENTS is a TOML file: under [unknowns] what may differ with its standard deviation, and
+    one block [[measurement]] for each table or value.  For example:
+
+    \b
+    [unknowns]
+    "factors.remanence" = 0.03
+    "coil.rest_position" = "0.5 mm"
+    "geometry.gap_width" = "0.03 mm"
+    [[measurement]]
+    kind = "bl"            # or force, gap_scan, flux; with a table
+    file = "bl.csv"        # columns x_mm and bl_Tm, or columns = {...}
+    deviation = "0.5 %"    # scatter of a point
+    gain = "1 %"           # what the rig's gain may be wrong by
+    offset = "0.1 mm"      # and its zero
+    [[measurement]]
+    kind = "resistance"    # or resonance, mass, dimension; a value
+    value = "3.41 ohm"
+    deviation = "0.02 ohm"
+    """
+    from motor.design.reading import read_design
+    from motor.report.files.fit import save_fit
+    from motor.report.tables.fit import fit_tables
+    from motor.study.fitting import fit as infer
+    from motor.study.measurements import read_measurements
+
+    record = read_design(design)
+    found = infer(record, read_measurements(measurements, record))
+    talk.finish(
+        lambda: fit_tables(found),
+        record=found.summary,
+        caution=MOTOR,
+        warnings=found.warnings(),
+        written=[] if out is None else save_fit(found, out, design.name),
+    )

@@ -1,0 +1,227 @@
+"""A sample as inferred: unknowns before and after, residuals, and what is wrong with them."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+from typing import Any
+
+import numpy as np
+
+from motor.base.arrays import Bools, Floats
+from motor.base.drawable import DrawablePage
+from motor.base.program import origin
+from motor.base.quantity import COLUMN_UNITS, ColumnUnit
+from motor.results.motor_result import MotorResult
+from motor.study.measurements import Measurement
+from motor.study.neighbours import Neighbours
+from motor.study.parameters import ENDINGS
+
+__all__ = ["ENOUGH", "IMPROBABLE", "SCATTERED", "Fit", "Inferred", "Residuals"]
+
+OUTLIER = 4.0
+"""Standard deviations from which on a point is called an outlier."""
+SURPRISING = 3.5
+"""Standard deviations of the prior from which on an estimate is called surprising."""
+IMPROBABLE = 1e-3
+"""Probability below which structure in the residuals is told."""
+SCATTERED, ENOUGH = 1.4, 8
+"""How many times as much as stated points must scatter for it to be told, and how many points."""
+KNOWN, PARTLY = 0.5, 0.9
+"""Posterior over prior deviation up to which an unknown is identifiable, and partly so."""
+
+
+@dataclass(frozen=True)
+class Inferred:
+    """One unknown before and after the measurements, SI.
+
+    Parameters
+    ----------
+    name, kind : str
+        ``kind`` as of :class:`motor.study.parameters.Parameter`.
+    prior, prior_deviation, estimate, deviation : float
+    """
+
+    name: str
+    kind: str
+    prior: float
+    prior_deviation: float
+    estimate: float
+    deviation: float
+
+    @property
+    def unit(self) -> ColumnUnit:
+        """The unit in which it is told."""
+        return COLUMN_UNITS[ENDINGS.get(self.kind, "")]
+
+    def record(self) -> dict[str, Any]:
+        """Return it under names for scripts, values in its unit."""
+        keys = ("prior", "prior_deviation", "estimate", "deviation")
+        return {
+            "name": self.name,
+            "unit": self.unit.words or "1",
+            **{key: self.unit.of_si(getattr(self, key)) for key in keys},
+            "identifiable": self.identifiable,
+            "verdict": self.verdict,
+        }
+
+    @property
+    def left(self) -> float:
+        """Posterior over prior deviation."""
+        return self.deviation / self.prior_deviation
+
+    @property
+    def identifiable(self) -> bool:
+        """Whether the measurements at least halve what is not known of it."""
+        return self.left <= KNOWN
+
+    @property
+    def verdict(self) -> str:
+        """Whether it can be known: "yes", "partly" or "no"."""
+        return "yes" if self.identifiable else "partly" if self.left <= PARTLY else "no"
+
+    @property
+    def surprise(self) -> float:
+        """How many prior deviations the estimate is from what was expected."""
+        return (self.estimate - self.prior) / self.prior_deviation
+
+
+@dataclass(frozen=True)
+class Residuals:
+    """One measurement beside what the design and the inferred sample would read.
+
+    Parameters
+    ----------
+    measurement : Measurement
+        Without the points that were left out.
+    before, after : (n,) array
+        What would be read, SI; ``after`` includes the rig's inferred gain and zero.
+    band : (n,) array
+        Standard deviation of ``after`` by what is still unknown, SI.
+    scaled : (n,) array
+        Measured less after, over the standard deviation of a point.
+    probability : float
+        Of as much smooth structure, if the model were right.
+    scatter : float
+        Robust scatter from point to point over the stated one.
+    left_out : int
+        Points beyond the coil's travel.
+    """
+
+    measurement: Measurement
+    before: Floats
+    after: Floats
+    band: Floats
+    scaled: Floats
+    probability: float
+    scatter: float
+    left_out: int
+
+    @property
+    def outliers(self) -> Bools:
+        """Which points are outliers; none are named where residuals have structure."""
+        limit = max(self.scatter, 1.0) if self.probability >= IMPROBABLE else np.inf
+        return np.asarray(np.abs(self.scaled) > OUTLIER * limit)
+
+    def record(self) -> dict[str, Any]:
+        """Return what scripts may ask of it."""
+        return {
+            "name": self.measurement.name,
+            "kind": self.measurement.kind,
+            "points": len(self.scaled),
+            "left_out": self.left_out,
+            "outliers": int(self.outliers.sum()),
+            "scatter_over_stated": self.scatter,
+            "structure_probability": self.probability,
+            "flags": self.flags(),
+        }
+
+    def flags(self) -> list[str]:
+        """Return what is wrong with it, in words; nothing if all is well."""
+        name, found = self.measurement.name, []
+        if self.left_out:
+            found.append(f"{name}: {self.left_out} points beyond the coil's travel are left out")
+        if self.scatter > SCATTERED and len(self.scaled) >= ENOUGH:
+            found.append(
+                f"{name}: points scatter {self.scatter:.2g} times as much as stated, and count "
+                "that much less"
+            )
+        if self.probability < IMPROBABLE:
+            found.append(
+                f"{name}: residuals have structure that no unknown explains (probability "
+                f"{self.probability:.1g} if the model were right); its points count less"
+            )
+        count = int(self.outliers.sum())
+        if count:
+            found.append(f"{name}: {count} of {len(self.scaled)} points are outliers")
+        return found
+
+
+@dataclass(frozen=True)
+class Fit(DrawablePage):
+    """A sample as inferred.
+
+    Parameters
+    ----------
+    name : str
+        The sample's.
+    before, after : MotorResult
+        As drawn, and as inferred.
+    unknowns : tuple of Inferred
+    rigs : tuple of Inferred
+        Gains and zeros, "rig.gain" and "rig.offset".
+    covariance : (p, p) array
+        Of the unknowns over their prior deviations.
+    residuals : tuple of Residuals
+    sides : mapping of unknown to Neighbours
+        The results to either side of ``after``.
+    steps : int
+        Gauss-Newton steps.
+    settled : bool
+        Whether they came to an end.
+    """
+
+    name: str
+    before: MotorResult
+    after: MotorResult
+    unknowns: tuple[Inferred, ...]
+    rigs: tuple[Inferred, ...]
+    covariance: Floats
+    residuals: tuple[Residuals, ...]
+    sides: Mapping[str, Neighbours]
+    steps: int
+    settled: bool
+
+    @property
+    def correlation(self) -> Floats:
+        """Correlations of the unknowns, (p, p)."""
+        spread = np.sqrt(np.diag(self.covariance))
+        return np.asarray(self.covariance / np.outer(spread, spread))
+
+    def summary(self) -> dict[str, Any]:
+        """Return the record that ``motor fit --json`` prints."""
+        return {
+            **origin(),
+            "name": self.name,
+            "design": self.before.design.name,
+            "unknowns": [one.record() for one in self.unknowns],
+            "rigs": [one.record() for one in self.rigs],
+            "correlation": self.correlation.tolist(),
+            "measurements": [one.record() for one in self.residuals],
+            "steps": self.steps,
+            "settled": self.settled,
+            "warnings": self.warnings(),
+        }
+
+    def warnings(self) -> list[str]:
+        """Return what a reader must know before using the estimate."""
+        found = [flag for r in self.residuals for flag in r.flags()]
+        if not self.settled:
+            found.append("the search did not settle: the estimate is only the best one found")
+        found += [
+            f"{one.name} would be {abs(one.surprise):.1f} standard deviations from what was "
+            "expected: the model or a measurement may be wrong"
+            for one in (*self.unknowns, *self.rigs)
+            if abs(one.surprise) > SURPRISING
+        ]
+        return found

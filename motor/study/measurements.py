@@ -1,0 +1,375 @@
+"""Measurement files: what was measured on a sample, and what is not known of it, in TOML.
+
+::
+
+    name = "sample 1"
+    # tolerances = "plans/production.toml"   # take the unknowns from a study's [tolerances]
+
+    [unknowns]                               # one standard deviation each
+    "factors.remanence" = 0.03
+    "factors.steel" = 0.05                   # flux density of the steel's curve
+    "factors.turns" = 0.01
+    "coil.rest_position" = "0.5 mm"
+    "geometry.gap_width" = { prior = "1.66 mm", deviation = "0.03 mm" }
+
+    [[measurement]]
+    name = "rig"
+    kind = "bl"                              # or force, gap_scan, flux, impedance
+    file = "bl.csv"                          # beside this file; heads such as x_mm, bl_Tm
+    columns = { x = "pos (mm)", bl = "BL [N/A]" }   # where heads have other names
+    deviation = "0.5 %"                      # of a point: of the largest value, or with a unit
+    gain = "1 %"                             # what the rig's gain may be wrong by
+    offset = "0.1 mm"                        # and its zero along x (along z for scans)
+
+    [[measurement]]
+    kind = "resistance"                      # or resonance, mass, dimension
+    value = "3.41 ohm"
+    deviation = "0.02 ohm"
+
+Columns and settings of each kind stand in :data:`KINDS`.
+"""
+
+from __future__ import annotations
+
+import dataclasses
+import math
+from collections.abc import Mapping
+from dataclasses import dataclass, field
+from pathlib import Path
+from typing import Any
+
+import numpy as np
+
+from motor.base.arrays import Floats
+from motor.base.errors import InvalidInput
+from motor.base.names import near_names
+from motor.base.toml_records import check_keys, quantity, string, table_of
+from motor.base.units import parse_share
+from motor.base.user_files import read_toml
+from motor.design.design import Design
+from motor.study.measured_table import read_columns
+from motor.study.parameters import Draft, Parameter, parameter_named
+from motor.study.study_file import WIDEST, read_study
+
+__all__ = ["KINDS", "TURNS", "Kind", "Measurement", "Measurements", "Unknown", "read_measurements"]
+
+TURNS = "factors.turns"
+"""The one unknown that no design file holds: turns as wound over turns as drawn."""
+MOST_TABLES, MOST_UNKNOWNS = 50, 30
+KEYS = ("name", "tolerances", "unknowns", "measurement")
+COMMON = ("name", "kind", "deviation", "gain")
+
+
+@dataclass(frozen=True)
+class Kind:
+    """A kind of measurement: what its table or its value holds.
+
+    Parameters
+    ----------
+    words : str
+    measured : mapping of role to kind of quantity
+        Columns that were measured; one called "value" is a single number.
+    along : mapping of role to kind of quantity
+        Columns that say where.
+    settings : mapping of key to (kind of quantity or None, default in SI or None)
+        Without a default it must be given; an optional one has nan.
+    shifted : str
+        Role that an offset of the rig shifts, "" for none.
+    """
+
+    words: str
+    measured: Mapping[str, str]
+    along: Mapping[str, str] = field(default_factory=dict)
+    settings: Mapping[str, tuple[str | None, float | None]] = field(default_factory=dict)
+    shifted: str = ""
+
+
+KINDS = {
+    "bl": Kind("Bl over displacement", {"bl": "force_factor"}, {"x": "length"}, shifted="x"),
+    "force": Kind(
+        "force at a steady current, half the difference of both signs",
+        {"force": "force"},
+        {"x": "length"},
+        {"current": ("current", None)},
+        "x",
+    ),
+    "gap_scan": Kind(
+        "radial flux density along z at a radius, averaged over the probe's height",
+        {"b": "flux_density"},
+        {"z": "length"},
+        {"radius": ("length", None), "probe_height": ("length", 1e-3)},
+        "z",
+    ),
+    "flux": Kind(
+        "flux linkage of a search coil at a radius, pulled off from a height to far away",
+        {"flux": "flux"},
+        {"z": "length"},
+        {"radius": ("length", None), "turns": (None, None)},
+        "z",
+    ),
+    "resistance": Kind(
+        "direct-current resistance",
+        {"value": "resistance"},
+        settings={"temperature": ("temperature", math.nan)},
+    ),
+    "resonance": Kind("resonance in free air", {"value": "frequency"}),
+    "mass": Kind("mass of moving parts, coil, magnets or a part", {"value": "mass"}),
+    "dimension": Kind("a dimension or other parameter measured again", {"value": ""}),
+}
+"""Every kind of measurement."""
+
+
+@dataclass(frozen=True)
+class Unknown:
+    """Something that a sample may have different from its drawing.
+
+    Parameters
+    ----------
+    parameter : Parameter
+        Name (dotted; several equal ones with " + " between) and kind of quantity.
+    prior, deviation : float
+        What is expected and its standard deviation, SI.
+    """
+
+    parameter: Parameter
+    prior: float
+    deviation: float
+
+    @property
+    def name(self) -> str:
+        """Its dotted name."""
+        return self.parameter.name
+
+
+@dataclass(frozen=True)
+class Measurement:
+    """One table or one value.
+
+    Parameters
+    ----------
+    name, kind : str
+        ``kind`` is a key of :data:`KINDS`.
+    along : mapping of role to (n,) array
+        Where it was measured, SI.
+    values : (n,) array
+        SI.
+    deviation : float
+        Standard deviation of a point, SI.
+    gain : float
+        Standard deviation of the rig's gain, relative; 0 for an exact one.
+    offset : float
+        Standard deviation of the rig's zero, metres; 0 for an exact one.
+    settings : mapping of str to float
+    of : str
+        Which mass or dimension.
+    """
+
+    name: str
+    kind: str
+    along: Mapping[str, Floats]
+    values: Floats
+    deviation: float
+    gain: float = 0.0
+    offset: float = 0.0
+    settings: Mapping[str, float] = field(default_factory=dict)
+    of: str = ""
+
+    def shifted(self, shift: float) -> Mapping[str, Floats]:
+        """Return where it was measured if the rig's zero is off by a shift in metres."""
+        role = KINDS[self.kind].shifted
+        if not role or not shift:
+            return self.along
+        return {**self.along, role: self.along[role] + shift}
+
+    def having(self, keep: Any) -> Measurement:
+        """Return the measurement with some of its points only."""
+        along = {role: values[keep] for role, values in self.along.items()}
+        return dataclasses.replace(self, along=along, values=self.values[keep])
+
+
+@dataclass(frozen=True)
+class Measurements:
+    """Everything that is known of a sample, and what is not.
+
+    Parameters
+    ----------
+    name : str
+    unknowns : tuple of Unknown
+    taken : tuple of Measurement
+    """
+
+    name: str
+    unknowns: tuple[Unknown, ...]
+    taken: tuple[Measurement, ...]
+
+
+def read_measurements(path: str | Path, design: Design) -> Measurements:
+    """Read a measurement file and the tables it names.
+
+    Raises
+    ------
+    InvalidInput
+        With the field, or the table's line and column.
+    """
+    path = Path(path)
+    data = read_toml(path, "measurement file")
+    check_keys("", data, KEYS)
+    unknowns = [] if "tolerances" not in data else _of_tolerances(design, path, data["tolerances"])
+    given = table_of(data.get("unknowns", {}), "unknowns")
+    own = [_unknown(design, name, value) for name, value in given.items()]
+    named = {u.name for u in own}
+    unknowns = [u for u in unknowns if u.name not in named] + own
+    if not 1 <= len(unknowns) <= MOST_UNKNOWNS:
+        raise InvalidInput("unknowns", f"name 1 to {MOST_UNKNOWNS} parameters", len(unknowns))
+    blocks = data.get("measurement")
+    if not isinstance(blocks, list) or not 1 <= len(blocks) <= MOST_TABLES:
+        limit = f"be a list [[measurement]] of 1 to {MOST_TABLES}"
+        raise InvalidInput("measurement", limit, "nothing" if blocks is None else "something else")
+    taken = [
+        _measurement(design, path.parent, table_of(b, "measurement"), taken=k)
+        for k, b in enumerate(blocks)
+    ]
+    names = [m.name for m in taken]
+    twice = next((n for n in names if names.count(n) > 1), None)
+    if twice is not None:
+        raise InvalidInput("name", "differ between measurements", repr(twice), "measurement")
+    name = string(data.get("name", path.stem), "name", "")
+    return Measurements(name, tuple(unknowns), tuple(taken))
+
+
+def _of_tolerances(design: Design, path: Path, value: object) -> list[Unknown]:
+    """Return a study's tolerances as unknowns; a uniform one counts by its standard deviation."""
+    study = read_study(path.parent / string(value, "tolerances", ""))
+    if not study.tolerances:
+        raise InvalidInput("tolerances", "name a study with [tolerances]", repr(value))
+    return [
+        Unknown(
+            parameter_named(design, t.name),
+            float(Draft(design).get(t.name)),
+            t.width / (3.0 if t.shape == "normal" else math.sqrt(3.0)),
+        )
+        for t in study.tolerances
+    ]
+
+
+def _unknown(design: Design, name: str, value: object) -> Unknown:
+    parameter = _parameter(design, name)
+    where = f"unknowns.{name}"
+    table = value if isinstance(value, dict) else {"deviation": value}
+    check_keys(where, table, ["prior", "deviation"])
+    if "deviation" not in table:
+        raise InvalidInput(where, "give its standard deviation", "nothing")
+    if parameter.kind == "temperature":
+        raise InvalidInput("unknowns", "leave out the temperature: state it in the design", name)
+    try:
+        deviation = float(parameter.read(table["deviation"]))
+    except InvalidInput as error:
+        raise error.within(where) from None
+    most = WIDEST.get(parameter.kind, math.inf)
+    if not 0 < deviation <= most:
+        limit = "be greater than 0" + (f" and at most {parameter.text(most)}" if most < 1e9 else "")
+        raise InvalidInput(f"deviation of {name}", limit, parameter.text(deviation))
+    first = name.split(" + ")[0]
+    drawn = 1.0 if first == TURNS else Draft(design).get(first)
+    if isinstance(drawn, bool) or not isinstance(drawn, int | float):
+        raise InvalidInput("unknowns", "name parameters that the design gives as a number", name)
+    prior = parameter.read(table["prior"]) if "prior" in table else drawn
+    return Unknown(parameter, float(prior), deviation)
+
+
+def _parameter(design: Design, name: str) -> Parameter:
+    if name == TURNS:
+        if design.coil.windings > 1:
+            raise InvalidInput("unknowns", f"leave {TURNS} out for several windings", name)
+        return Parameter(name, "number")
+    kinds = [parameter_named(design, one).kind for one in name.split(" + ")]
+    if kinds[0] in ("text", "count") or len(set(kinds)) > 1:
+        raise InvalidInput("unknowns", "name numbers that vary smoothly, of one kind", name)
+    return Parameter(name, kinds[0])
+
+
+def _measurement(design: Design, folder: Path, block: dict[str, Any], *, taken: int) -> Measurement:
+    wanted = string(block.get("kind", ""), "kind", "measurement")
+    if wanted not in KINDS:
+        hint = near_names(wanted, list(KINDS))
+        raise InvalidInput(
+            "kind", f"be a kind of measurement ({hint})", repr(wanted), "measurement"
+        )
+    kind = KINDS[wanted]
+    name = string(block.get("name", f"{wanted} {taken + 1}"), "name", "measurement")
+    where = f"measurement {name}"
+    single = "value" in kind.measured
+    keys = [*COMMON, *kind.settings, *(["value"] if single else ["file", "columns"])]
+    keys += ["offset"] * bool(kind.shifted) + ["of"] * (wanted in ("mass", "dimension"))
+    check_keys(where, block, keys)
+    settings = {}
+    for key, (of, default) in kind.settings.items():
+        if key not in block and default is None:
+            raise InvalidInput(key, "be given", "nothing", where)
+        settings[key] = (
+            quantity(block[key], of, key, where) if key in block else float(default or 0)
+        )
+    of = string(block.get("of", ""), "of", where)
+    along: dict[str, Floats] = {}
+    if single:
+        parameter = _value_of(design, wanted, of, where)
+        if "value" not in block:
+            raise InvalidInput("value", "be given", "nothing", where)
+        values = np.array([_read(parameter, block["value"], where)])
+    else:
+        columns = table_of(block.get("columns", {}), f"{where}.columns")
+        check_keys(f"{where}.columns", columns, [*kind.along, *kind.measured])
+        file = folder / string(block.get("file", ""), "file", where)
+        found = read_columns(file, [(kind.along, True), (kind.measured, True)], columns)
+        along = {role: found[role] for role in kind.along}
+        (role, of_quantity), *_ = kind.measured.items()
+        values, parameter = found[role], Parameter(role, of_quantity)
+    if "deviation" not in block:
+        raise InvalidInput("deviation", "be given: the scatter of a point", "nothing", where)
+    deviation = _deviation(parameter, block["deviation"], values, where)
+    gain = 0.0 if "gain" not in block else _share(block["gain"], "gain", where)
+    offset = 0.0 if "offset" not in block else quantity(block["offset"], "length", "offset", where)
+    if offset < 0:
+        raise InvalidInput("offset", "be 0 or more: a standard deviation", offset, where)
+    return Measurement(name, wanted, along, values, deviation, gain, offset, settings, of)
+
+
+def _value_of(design: Design, wanted: str, of: str, where: str) -> Parameter:
+    """Return what a single value is of, so that it can be read."""
+    if wanted == "dimension":
+        try:
+            return _parameter(design, of)
+        except InvalidInput as error:
+            raise error.within(where) from None
+    if wanted == "mass":
+        known = ["moving", "coil", "motor", *(r.name for r in design.regions)]
+        if of not in known:
+            raise InvalidInput("of", f"be one of {', '.join(known)}", repr(of), where)
+    if (wanted == "resonance" or of == "moving") and design.moving_parts is None:
+        raise InvalidInput("kind", "wait for [moving_parts] in the design", wanted, where)
+    return Parameter("value", KINDS[wanted].measured["value"])
+
+
+def _read(parameter: Parameter, value: object, where: str) -> float:
+    try:
+        return float(parameter.read(value))
+    except InvalidInput as error:
+        raise error.within(where) from None
+
+
+def _deviation(parameter: Parameter, value: object, values: Floats, where: str) -> float:
+    """Read the standard deviation of a point: a share of the largest value, or with a unit."""
+    if isinstance(value, str) and value.strip().endswith("%"):
+        found = _share(value, "deviation", where) * float(np.abs(values).max())
+    else:
+        found = _read(Parameter("deviation", parameter.kind), value, where)
+    if not found > 0:
+        raise InvalidInput("deviation", "be greater than 0", value, where)
+    return found
+
+
+def _share(value: object, name: str, where: str) -> float:
+    try:
+        return parse_share(value if isinstance(value, str) else repr(value), name)
+    except InvalidInput as error:
+        raise error.within(where) from None

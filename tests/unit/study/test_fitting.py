@@ -1,0 +1,165 @@
+"""A sample inferred from measurements: synthetic ones with a known truth, and useless data."""
+
+from __future__ import annotations
+
+import json
+from pathlib import Path
+
+import numpy as np
+import pytest
+from click.testing import CliRunner
+from scipy.optimize import least_squares
+
+import motor
+from motor.base.arrays import Floats
+from motor.base.errors import InvalidInput
+from motor.cli import main
+from motor.design.design import Design
+from motor.results.motor_result import MotorResult
+from motor.study.corrected import corrected_design, corrected_toml
+from motor.study.fitting import fit
+from motor.study.forward import built, reading, wound
+from motor.study.inferred import Fit
+from motor.study.measurements import Measurements, read_measurements
+from motor.study.posterior import HUBER
+from tests.unit.study.samples import bl_rows, sample_of, write_sample
+
+TRUTH = {"factors.remanence": 0.96, "factors.steel": 0.98, "coil.rest_position": 0.7e-3}
+RIG = 'gain = "0.5 %"\noffset = "0.05 mm"\n'
+
+
+@pytest.fixture(scope="module")
+def design() -> Design:
+    return motor.starter("outside-magnet")
+
+
+@pytest.fixture(scope="module")
+def sample(design: Design) -> MotorResult:
+    return sample_of(design, TRUTH)
+
+
+@pytest.fixture(scope="module")
+def rows(sample: MotorResult) -> Floats:
+    return bl_rows(sample, np.random.default_rng(3))
+
+
+@pytest.fixture(scope="module")
+def measured(
+    design: Design, rows: Floats, tmp_path_factory: pytest.TempPathFactory
+) -> Measurements:
+    path = write_sample(tmp_path_factory.mktemp("sample"), rows, RIG)
+    return read_measurements(path, design)
+
+
+@pytest.fixture(scope="module")
+def found(design: Design, measured: Measurements) -> Fit:
+    return fit(design, measured)
+
+
+def test_truth_lies_within_three_deviations(found: Fit) -> None:
+    assert found.settled
+    for one in found.unknowns:
+        assert abs(one.estimate - TRUTH[one.name]) < 3 * one.deviation, one
+
+
+def test_what_can_be_known_from_bl_alone(found: Fit) -> None:
+    """Remanence and the coil's place can, steel cannot."""
+    verdicts = {one.name: one.verdict for one in found.unknowns}
+    assert verdicts == {
+        "factors.remanence": "yes",
+        "factors.steel": "no",
+        "coil.rest_position": "yes",
+    }
+
+
+def test_a_good_fit_has_no_warnings(found: Fit) -> None:
+    assert found.warnings() == []
+    assert 0.5 < found.residuals[0].scatter < 1.4
+
+
+def test_the_band_holds_the_true_curve(found: Fit, sample: MotorResult) -> None:
+    rig = found.residuals[0]
+    true = reading(sample, rig.measurement)
+    assert (np.abs(rig.after - true) < 3 * rig.band + 1e-3 * true.max()).all()
+    assert np.abs(rig.before - true).max() > 10 * rig.band.max()
+
+
+def test_same_estimate_by_a_general_routine_that_solves_every_motor_anew(
+    design: Design, measured: Measurements, found: Fit
+) -> None:
+    """Scipy's trust region with differences of its own, of fields on their own meshes."""
+    base, taken = wound(design), measured.taken[0]
+    rig = {one.name: one for one in found.rigs}
+    zero = rig["rig.offset"].estimate
+
+    def residuals(s: Floats) -> Floats:
+        values = {
+            u.name: u.prior + u.deviation * float(x)
+            for u, x in zip(measured.unknowns, s, strict=False)
+        }
+        result = motor.solve(built(base, values), uncertainty=False)
+        read = (1 + taken.gain * s[-1]) * reading(result, taken, zero)
+        away = zero / taken.offset
+        return np.concatenate([(taken.values - read) / taken.deviation, s, [away]])
+
+    def huber(z: Floats) -> Floats:
+        """Return Huber's loss of squares with its derivatives; of priors the squares."""
+        far = (z > HUBER**2) & (np.arange(len(z)) < len(taken.values))
+        root = np.sqrt(np.where(far, z, 1.0))
+        value = np.where(far, 2 * HUBER * root - HUBER**2, z)
+        slope = np.where(far, HUBER / root, 1.0)
+        return np.stack([value, slope, np.where(far, -HUBER / (2 * root**3), 0.0)])
+
+    route = least_squares(residuals, np.zeros(4), loss=huber, diff_step=0.05, max_nfev=8)
+    for one, s in zip(found.unknowns, route.x, strict=False):
+        other = one.prior + one.prior_deviation * s
+        assert abs(one.estimate - other) < 0.25 * one.deviation, one
+
+
+def test_the_corrected_design_is_the_sample(found: Fit, sample: MotorResult) -> None:
+    text = corrected_toml(found, "drawn.toml")
+    again = motor.design_from_toml(text)
+    assert again == corrected_design(found)
+    bl = motor.solve(again, uncertainty=False).bl_curve.at_rest.value
+    assert bl == pytest.approx(sample.bl_curve.at_rest.value, rel=0.01)
+    assert "rest_position" in text
+    assert all("inferred" in line for line in text.splitlines() if "rest_position =" in line)
+
+
+def test_an_unexplained_hump_is_told(design: Design, rows: Floats, tmp_path: Path) -> None:
+    bent = rows.copy()
+    bent[:, 1] *= 1 + 0.03 * np.cos(np.linspace(0, 6 * np.pi, len(bent)))
+    warnings = fit(design, read_measurements(write_sample(tmp_path, bent), design)).warnings()
+    assert any("structure" in w for w in warnings)
+
+
+def test_useless_data_give_an_answer_or_a_reason(
+    design: Design, rows: Floats, tmp_path: Path
+) -> None:
+    flat = rows.copy()
+    flat[:, 1] = flat[:, 1].mean()
+    told = fit(design, read_measurements(write_sample(tmp_path, flat), design)).warnings()
+    assert any("structure" in w or "scatter" in w for w in told)
+    two = fit(design, read_measurements(write_sample(tmp_path, rows[::30]), design))
+    assert two.unknowns[1].verdict == "no"
+    kilo = rows * [1, 1000]
+    with pytest.raises(InvalidInput, match="unit and sign"):
+        fit(design, read_measurements(write_sample(tmp_path, kilo), design))
+    far = rows * [1000, 1]
+    far[:, 0] += 1e5
+    with pytest.raises(InvalidInput, match="travel"):
+        fit(design, read_measurements(write_sample(tmp_path, far), design))
+
+
+def test_the_command(design: Design, rows: Floats, tmp_path: Path) -> None:
+    motor.write_design(design, tmp_path / "drawn.toml")
+    path = write_sample(tmp_path, rows, RIG)
+    out = tmp_path / "out"
+    arguments = ["fit", str(tmp_path / "drawn.toml"), str(path), "--out", str(out), "--json"]
+    done = CliRunner().invoke(main, arguments)
+    assert done.exit_code == 0, done.output
+    record = json.loads(done.stdout)
+    keys = {"name", "prior", "prior_deviation", "estimate", "deviation", "identifiable"}
+    assert all(keys <= set(one) for one in record["unknowns"])
+    assert [one["identifiable"] for one in record["unknowns"]] == [True, False, True]
+    assert motor.read_design(out / "design.toml").coil.rest_position > 0

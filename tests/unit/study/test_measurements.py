@@ -1,0 +1,101 @@
+"""Measurement files and their tables: what can be read, and errors with line and column."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+import numpy as np
+import pytest
+
+import motor
+from motor.base.errors import InvalidInput
+from motor.study.measurements import Measurements, read_measurements
+
+DESIGN = motor.starter("outside-magnet")
+HEAD = '[unknowns]\n"factors.remanence" = 0.03\n[[measurement]]\nkind = "bl"\nfile = "t.csv"\n'
+GOOD = HEAD + 'deviation = "0.5 %"\n'
+
+
+def _read(folder: Path, table: str, text: str = GOOD) -> Measurements:
+    (folder / "t.csv").write_text(table)
+    (folder / "m.toml").write_text(text)
+    return read_measurements(folder / "m.toml", DESIGN)
+
+
+@pytest.mark.parametrize(
+    "table",
+    [
+        "x_mm,bl_Tm\n-1,6\n1,6.1\n",
+        "# from the rig\nbl_N_per_A;x (m)\n6;-1e-3\n\n6.1;1e-3\n",
+        "x [um]\tother\tBL [N/A]\n-1000\tyes\t6\n1000\tno\t6.1\n",
+    ],
+)
+def test_heads_carry_units(tmp_path: Path, table: str) -> None:
+    taken = _read(tmp_path, table).taken[0]
+    assert taken.along["x"] == pytest.approx([-1e-3, 1e-3])
+    assert taken.values == pytest.approx([6, 6.1])
+    assert taken.deviation == pytest.approx(0.005 * 6.1)
+
+
+def test_columns_are_mapped(tmp_path: Path) -> None:
+    more = 'columns = { x = "position (mm)", bl = "force factor (N/A)" }\n'
+    found = _read(tmp_path, "position (mm),force factor (N/A)\n-1,6\n1,6\n", GOOD + more)
+    assert found.taken[0].values == pytest.approx([6, 6])
+
+
+@pytest.mark.parametrize(
+    ("table", "place"),
+    [
+        ("x_mm,bl_Tm\n1,6\n2,nan\n", "line 3, column 2"),
+        ("x_mm,bl_Tm\n1,6\n2,six\n", "line 3, column 2"),
+        ("x_mm,bl_Tm\n1,6\n\n2\n", "line 4, column 2"),
+        ("x,bl_Tm\n1,6\n", "column x with its unit"),
+        ("x_mm,bl_ohm\n1,6\n", "column bl with its unit"),
+        ("x_mm,bl_Tm\n", "rows below its head"),
+        ("", "have a head"),
+    ],
+)
+def test_bad_tables_are_refused_with_their_place(tmp_path: Path, table: str, place: str) -> None:
+    with pytest.raises(InvalidInput, match=place):
+        _read(tmp_path, table)
+
+
+@pytest.mark.parametrize(
+    ("text", "words"),
+    [
+        (HEAD, "deviation must be given"),
+        (GOOD.replace('"bl"', '"blx"'), "kind of measurement"),
+        (GOOD.replace("factors.remanence", "factors.remanance"), "factors.remanence"),
+        (GOOD.replace("0.03", "0.0"), "greater than 0"),
+        (GOOD.replace("0.03", '"a lot"'), "unknowns.factors.remanence"),
+        (GOOD.replace('"factors.remanence" = 0.03', '"temperature" = "1 K"'), "temperature"),
+        (GOOD + 'gain = "200 %"\n', "between 0 and 1"),
+        (GOOD + 'radius = "1 mm"\n', "radius"),
+        (GOOD.split("[[")[0], "list"),
+        (GOOD + GOOD.split("3\n")[1].replace("kind", 'name = "bl 1"\nkind'), "differ"),
+    ],
+)
+def test_bad_files_are_refused(tmp_path: Path, text: str, words: str) -> None:
+    with pytest.raises(InvalidInput, match=words):
+        _read(tmp_path, "x_mm,bl_Tm\n1,6\n2,6\n", text)
+
+
+def test_values_and_settings(tmp_path: Path) -> None:
+    text = GOOD + (
+        '[[measurement]]\nkind = "mass"\nof = "coil"\nvalue = "4 g"\ndeviation = "1 %"\n'
+        '[[measurement]]\nkind = "dimension"\nof = "geometry.gap_width"\n'
+        'value = "1.4 mm"\ndeviation = "0.02 mm"\n'
+    )
+    _, mass, gap = _read(tmp_path, "x_mm,bl_Tm\n1,6\n", text).taken
+    assert (mass.values, mass.deviation) == (np.array([4e-3]), pytest.approx(4e-5))
+    assert (gap.values, gap.deviation) == (np.array([1.4e-3]), 2e-5)
+
+
+def test_tolerances_of_a_study_are_priors(tmp_path: Path) -> None:
+    motor.write_design(DESIGN, tmp_path / "d.toml")
+    study = 'design = "d.toml"\n[tolerances]\n"factors.remanence" = 0.03\n'
+    study += '"coil.rest_position" = { width = "0.3 mm", shape = "normal" }\n'
+    (tmp_path / "p.toml").write_text(study)
+    text = 'tolerances = "p.toml"\n' + GOOD.partition("0.03\n")[2]
+    found = {u.name: u.deviation for u in _read(tmp_path, "x_mm,bl_Tm\n1,6\n", text).unknowns}
+    assert found == pytest.approx({"factors.remanence": 0.03 / 3**0.5, "coil.rest_position": 1e-4})

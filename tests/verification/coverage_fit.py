@@ -1,0 +1,184 @@
+"""How honest a fit is: synthetic samples with a known truth.
+
+``python -m tests.verification.coverage_fit --samples 200`` draws random motors, builds each with
+magnet, steel, gap and coil's place drawn from the priors, solves it on a finer mesh, and measures
+it: Bl(x) by a rig and B_r(z) by a probe whose gains and zeros are drawn too, with noise and
+outliers, and the resistance.  Then it counts how often the truth lies within what a fit states.
+
+``--wrong KIND`` makes every sample one that no unknown explains, and counts how many are told:
+"grade" has another magnet grade (remanence 15 % less, five prior deviations), "rig" adds
+to Bl(x) 2 % of its largest value in one and a half waves, "probe" scans at another radius than
+stated, "steel" has the curve of another steel (which steel's unknown may well explain).
+"""
+
+from __future__ import annotations
+
+import argparse
+import dataclasses
+import time
+from collections.abc import Iterator, Mapping
+from dataclasses import dataclass
+
+import numpy as np
+from scipy.stats import chi2
+
+import motor
+from geometries.outside_magnet import OutsideMagnet
+from motor.base.arrays import Floats
+from motor.base.errors import InvalidInput, MotorError
+from motor.design.design import Design
+from motor.results.motor_result import MotorResult
+from motor.study.fitting import fit
+from motor.study.forward import built, reading, wound
+from motor.study.inferred import Fit
+from motor.study.measurements import Measurement, Measurements, Unknown
+from motor.study.parameters import Draft, parameter_named
+from tests.random_motors import random_designs
+
+NOISE, OUTLIERS, FAR = 0.005, 0.03, 10.0
+"""Scatter of a point over the largest value, share of outliers, and their size in scatters."""
+GAIN, ZERO = 0.01, 0.05e-3
+WRONG = ("", "grade", "rig", "probe", "steel")
+OTHER_STEEL = {"low-carbon-a": "low-carbon-b", "low-carbon-b": "low-carbon-a"}
+
+
+@dataclass(frozen=True)
+class Case:
+    """One sample: what was true, what came out, seconds of the fit."""
+
+    truth: Mapping[str, float]
+    found: Fit
+    seconds: float
+
+    def scores(self) -> dict[str, float]:
+        """Return how many stated deviations each unknown is off."""
+        return {
+            one.name.rpartition(".")[2]: (one.estimate - self.truth[one.name]) / one.deviation
+            for one in self.found.unknowns
+        }
+
+    def distance(self) -> float:
+        """Return the squared distance of the truth in the posterior's own measure."""
+        off = [(u.estimate - self.truth[u.name]) / u.prior_deviation for u in self.found.unknowns]
+        return float(np.array(off) @ np.linalg.solve(self.found.covariance, off))
+
+
+def unknowns_of(design: Design) -> tuple[Unknown, ...]:
+    """Return what is not known of a sample: magnet, steel, gap, the coil's place."""
+    outside = isinstance(design.geometry, OutsideMagnet)
+    gap = "geometry.gap_width" if outside else "geometry.cup_inner_diameter"
+    wide = 0.03 * design.geometry.gap.width * (1 if outside else 2)
+    place = min(0.5e-3, 0.08 * design.geometry.gap.depth)
+    deviations = {
+        "factors.remanence": 0.03,
+        "factors.steel": 0.05,
+        gap: wide,
+        "coil.rest_position": place,
+    }
+    return tuple(
+        Unknown(parameter_named(design, name), float(Draft(design).get(name)), deviation)
+        for name, deviation in deviations.items()
+    )
+
+
+def _sample(
+    design: Design, truth: dict[str, float], wrong: str, rng: np.random.Generator
+) -> MotorResult:
+    if wrong == "grade":
+        truth["factors.remanence"] = 0.85
+    sample = built(wound(design), truth)
+    if wrong == "steel":
+        other = OTHER_STEEL[str(design.materials.steel)]
+        sample = sample.replace(materials=dataclasses.replace(sample.materials, steel=other))
+    return motor.solve(sample, accuracy=3e-4)
+
+
+def _noisy(values: Floats, rng: np.random.Generator) -> Floats:
+    """Return values with noise, and outliers among them."""
+    scatter = NOISE * np.abs(values).max() * rng.standard_normal(len(values))
+    scatter[rng.random(len(values)) < OUTLIERS] *= FAR
+    return values + scatter
+
+
+def _measured(
+    sample: MotorResult, design: Design, wrong: str, rng: np.random.Generator
+) -> tuple[Measurement, ...]:
+    """Return what rig, probe and meter read."""
+    reach = 0.7 * min(-sample.bl_curve.x[0], sample.bl_curve.x[-1])
+    x = np.linspace(-reach, reach, 31)
+    gap = design.geometry.gap
+    z = np.linspace(gap.bottom - gap.width, gap.top + gap.width, 31)
+    height, middle = 0.3 * gap.width, design.coil.mean_radius
+    away = 0.12 * gap.width if wrong == "probe" else 0.0
+    plain = (
+        Measurement("rig", "bl", {"x": x}, x, 1.0, GAIN, ZERO),
+        Measurement(
+            "probe",
+            "gap_scan",
+            {"z": z},
+            z,
+            1.0,
+            GAIN,
+            ZERO,
+            {"radius": middle + away, "probe_height": height},
+        ),
+        Measurement("meter", "resistance", {}, np.zeros(1), 1.0, settings={"temperature": 293.15}),
+    )
+    taken = []
+    for one in plain:
+        gain, zero = 1 + one.gain * rng.standard_normal(), one.offset * rng.standard_normal()
+        read = gain * reading(sample, one, zero)
+        if wrong == "rig" and one.name == "rig":
+            read = read + 0.02 * read.max() * np.sin(1.5 * np.pi * x / reach)
+        settings = {**one.settings, "radius": middle} if one.name == "probe" else one.settings
+        values = _noisy(read, rng) if len(read) > 1 else read * (1 + NOISE * rng.normal())
+        size = NOISE * float(np.abs(read).max())
+        taken.append(dataclasses.replace(one, values=values, deviation=size, settings=settings))
+    return tuple(taken)
+
+
+def cases(seed: int, count: int, wrong: str = "") -> Iterator[Case]:
+    """Yield fits of samples, those whose drawn values cannot be built left out."""
+    rng = np.random.default_rng(seed)
+    for design in random_designs(seed, count):
+        unknowns = unknowns_of(design)
+        truth = {u.name: u.prior + u.deviation * float(rng.standard_normal()) for u in unknowns}
+        try:
+            sample = _sample(design, truth, wrong, rng)
+        except (InvalidInput, MotorError):
+            continue
+        measured = Measurements("synthetic", unknowns, _measured(sample, design, wrong, rng))
+        began = time.perf_counter()
+        yield Case(truth, fit(design, measured), time.perf_counter() - began)
+
+
+def main() -> None:
+    """Print one line an unknown, and how many were told to be wrong."""
+    parser = argparse.ArgumentParser()
+    parser.add_argument("--samples", type=int, default=200)
+    parser.add_argument("--seed", type=int, default=4242)
+    parser.add_argument("--wrong", choices=WRONG, default="")
+    given = parser.parse_args()
+    found = list(cases(given.seed, given.samples, given.wrong))
+    print("| unknown | samples | inside 95 % | mean | spread | posterior / prior, median |")
+    print("|---|---|---|---|---|---|")
+    names = ("remanence", "steel", "rest_position", "gap_width", "cup_inner_diameter")
+    for name in names:
+        scores = np.array([c.scores()[name] for c in found if name in c.scores()])
+        left = [u.left for c in found for u in c.found.unknowns if u.name.endswith(name)]
+        if len(scores):
+            print(
+                f"| {name} | {len(scores)} | {np.mean(np.abs(scores) < 1.96):.1%} | "
+                f"{scores.mean():+.2f} | {scores.std():.2f} | {np.median(left):.2f} |"
+            )
+    limit = chi2.ppf(0.95, len(found[0].found.unknowns))
+    joint = np.mean([c.distance() < limit for c in found])
+    told = np.mean([any("outliers" not in w for w in c.found.warnings()) for c in found])
+    seconds = np.median([c.seconds for c in found])
+    steps = np.mean([c.found.steps for c in found])
+    print(f"\nall together inside 95 %: {joint:.1%}; told to be wrong: {told:.1%}; ")
+    print(f"seconds a fit, median {seconds:.2f}; Gauss-Newton steps, mean {steps:.1f}")
+
+
+if __name__ == "__main__":
+    main()
