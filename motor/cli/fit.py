@@ -9,7 +9,7 @@ import click
 from motor.base.cautions import MOTOR
 from motor.cli.command import command
 from motor.cli.completion import complete_toml
-from motor.cli.talk import Talk
+from motor.cli.console import Console
 
 __all__ = ["fit"]
 
@@ -28,7 +28,7 @@ __all__ = ["fit"]
 @click.argument("design", type=click.Path(path_type=Path), shell_complete=complete_toml)
 @click.argument("measurements", type=click.Path(path_type=Path), shell_complete=complete_toml)
 @click.option("--out", type=click.Path(path_type=Path), help="Folder for the corrected design.")
-def fit(talk: Talk, design: Path, measurements: Path, out: Path | None) -> None:
+def fit(console: Console, design: Path, measurements: Path, out: Path | None) -> None:
     r"""Infer from MEASUREMENTS of a sample in what it differs from its DESIGN.
 
     MEASUREMENTS is a TOML file: under [unknowns] what may differ with its standard deviation, and
@@ -58,7 +58,7 @@ def fit(talk: Talk, design: Path, measurements: Path, out: Path | None) -> None:
 
     record = read_design(design)
     found = infer(record, read_measurements(measurements, record))
-    talk.finish(
+    console.finish(
         lambda: fit_tables(found),
         record=found.summary,
         caution=MOTOR,
