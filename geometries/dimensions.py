@@ -56,7 +56,7 @@ class Dimensions:
         From the lowest to the highest point, each the outermost of its height.
     stack : tuple of Span
         Thicknesses of plates and magnets, where a line parallel to the axis through the middle of
-        each magnet meets them; upwards.
+        each magnet meets them between two corners' heights; upwards.
     """
 
     diameters: tuple[Span, ...]
@@ -112,7 +112,10 @@ def _stack(regions: Sequence[Region]) -> tuple[Span, ...]:
         for region in regions:
             if region.role is Role.CONDUCTOR:
                 continue
+            corners = [z for _, z in region.outline]
             for low, high in chords(region, radius=radius):
+                if any(all(abs(end - z) > SAME for z in corners) for end in (low, high)):
+                    continue  # a slope
                 name = region.name.replace("_", " ")
                 span = Span(name, (radius, low), (radius, high))
                 if not any(_overlap(span, other) for other in found):

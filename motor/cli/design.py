@@ -39,23 +39,26 @@ def new(console: Console, kind: str, path: Path) -> None:
 
 
 @command(
-    "The half section as a drawing",
+    "A dimensioned sheet for the workshop",
     examples=(
         ("motor draw my.toml", "my.svg beside the design"),
-        ("motor draw my.toml --out section.svg", "under a name of your own"),
+        ("motor draw my.toml --out section.svg --theme print", "hatched, for paper"),
         ("motor draw my.toml --moving --out moving.svg", "the coil moving through its field"),
     ),
-    writes="One SVG file with parts, winding and dimensions to scale; with --moving one in which "
+    writes="One SVG file, a sheet of paper with a scale of its own: half section, gap and coil "
+    "enlarged, each part with every dimension, fits, parts list; with --moving a picture in which "
     "the coil moves through the solved field beside a marker on Bl(x).",
+    figures=True,
 )
 @click.argument("design", type=click.Path(path_type=Path), shell_complete=complete_toml)
 @click.option("--out", type=click.Path(path_type=Path), help="SVG file; default beside DESIGN.")
 @click.option("--moving", is_flag=True, help="Solve the field and let the coil move through it.")
 def draw(console: Console, design: Path, out: Path | None, moving: bool) -> None:
-    """Draw the half section of a DESIGN file."""
+    """Draw a DESIGN file to scale, with the dimensions that a workshop needs."""
     from motor.base.errors import InvalidInput
     from motor.base.whole_files import write_text
     from motor.design.reading import read_design
+    from motor.report.files.sheet import sheet_svg
 
     target = out or design.with_suffix(".svg")
     if target.resolve() == design.resolve():
@@ -71,7 +74,7 @@ def draw(console: Console, design: Path, out: Path | None, moving: bool) -> None
 
         write_text(target, moving_svg(solve(record)))
     else:
-        write_text(target, record._repr_svg_())
+        write_text(target, sheet_svg(record))
     console.finish(list, caution=MOTOR, written=[target])
 
 

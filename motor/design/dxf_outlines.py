@@ -32,7 +32,7 @@ NOTES = {
 }  # fmt: skip
 """Entities that draw no part."""
 BESIDE = (
-    "edges-behind", "dimension-lines", "section-hatching", "title-and-notes",
+    "edges-behind", "dimension-lines", "section-hatching", "title-and-notes", "part-details",
     "coil-winding", "coil-former",
 )  # fmt: skip
 """Layers of the program's own drawings that hold no part."""

@@ -13,7 +13,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any
 
-from geometries.drawing import COIL_COLOUR
+from geometries.views import COIL_COLOUR
 from motor.report.themes import THEMES, current, theme, use
 
 if TYPE_CHECKING:

@@ -14,7 +14,7 @@ from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
-from geometries.drawing import COIL_COLOUR, PART_COLOURS
+from geometries.views import COIL_COLOUR, LOOKS
 from geometries.words import markup_line
 from motor.base.arrays import Floats
 from motor.report.figures.field import flux_lines
@@ -32,6 +32,7 @@ STRIP, SPACE = 130.0, 46.0
 CURVE_WIDTH = 520.0
 FLUX_LINES, PIXELS, SAMPLES = 22, 220, 301
 SECONDS, FRAMES = 4.0, 48
+PARTS = LOOKS["light"].parts
 TEXT = 'font-family="sans-serif" font-size="12"'
 
 
@@ -154,7 +155,7 @@ def _section(result: MotorResult, scale: float, top: float) -> str:
     for region in result.design.regions:
         outline = np.array(region.outline) * 1e3
         lines.append(
-            f'<polygon points="{_path(outline, scale, top)}" fill="{PART_COLOURS[region.role]}" '
+            f'<polygon points="{_path(outline, scale, top)}" fill="{PARTS[region.role]}" '
             f'stroke="#333"><title>{region.name.replace("_", " ")}</title></polygon>'
         )
     lines += [

@@ -6,25 +6,31 @@ from collections.abc import Sequence
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
-from geometries import Role
+from geometries import Point, Role
 from geometries.dimensions import Dimensions, Span, dimensions
+from geometries.drawing import places
+from geometries.part_dimensions import number
 from geometries.words import one_line
 from motor.base.program import stamp
 from motor.base.whole_files import whole_file
 from motor.report.files.bodies import Body, bodies_of
+from motor.report.files.coil_views import coil_notes
+from motor.report.files.dxf_details import add_details
 from motor.report.files.section import cut_faces, edges_behind
+from motor.report.files.sheet import fits_of
 
 if TYPE_CHECKING:
     from motor.design.design import Design
 
 __all__ = ["write_dxf"]
 
-AXIS, BEHIND, DIMENSIONS, HATCHING, NOTES = (
+AXIS, BEHIND, DIMENSIONS, HATCHING, NOTES, DETAILS = (
     "axis-line",
     "edges-behind",
     "dimension-lines",
     "section-hatching",
     "title-and-notes",
+    "part-details",
 )
 """Layers beside those of the bodies; a region's name has no hyphen."""
 
@@ -66,7 +72,7 @@ def write_dxf(design: Design, path: str | Path) -> None:
     _add_dimension_style(doc, letter)
     space = doc.modelspace()
     for k, body in enumerate(bodies):
-        _add_body(space, body, letter, 90.0 * (k % 2))
+        _add_body(space, body, letter, 90.0 * (k % 2), body.name)
     for inner, outer, z in edges_behind([body.outline for body in bodies]):
         sides = [(-outer, outer)] if inner == 0 else [(-outer, -inner), (inner, outer)]
         for start, end in sides:
@@ -74,9 +80,17 @@ def write_dxf(design: Design, path: str | Path) -> None:
     ends = (0.0, low - letter), (0.0, high + letter)
     space.add_line(*ends, {"layer": AXIS})
     top = _add_dimensions(space, found, (width, low, high), letter)
+    _add_places(space, places(design.regions, design.geometry.gap), (width, low), letter)
     for span in design.geometry.marked:
         _add_mark(space, span)
     _add_text(space, design, (-width, top + 3 * letter), letter)
+    columns = 2.4 * letter * (len(places(design.regions, design.geometry.gap)) + 2)
+
+    def draw(body: Body, shift: tuple[float, float]) -> None:
+        _add_body(space, body, letter, 0.0, DETAILS, shift)
+
+    corner = (width + columns, low)
+    add_details(space, bodies, corner, letter, (DETAILS, DIMENSIONS), draw)
     doc.set_modelspace_vport(1.6 * (high - low), ((0.0, (low + high) / 2)))
     with whole_file(path) as hidden:
         doc.saveas(hidden)
@@ -90,6 +104,7 @@ def _add_layers(doc: Any, bodies: Sequence[Body]) -> None:
         (BEHIND, 250, "CONTINUOUS"),
         (HATCHING, 252, "CONTINUOUS"),
         (AXIS, 7, "CENTER"),
+        (DETAILS, 250, "CONTINUOUS"),
         (DIMENSIONS, 7, "CONTINUOUS"),
         (NOTES, 7, "CONTINUOUS"),
     ):
@@ -115,8 +130,15 @@ def _add_dimension_style(doc: Any, letter: float) -> None:
     )
 
 
-def _add_body(space: Any, body: Body, letter: float, angle: float) -> None:
-    """Draw a body's cut faces and hatch them, the pattern turned by an angle in degrees."""
+def _add_body(
+    space: Any,
+    body: Body,
+    letter: float,
+    angle: float,
+    layer: str,
+    shift: tuple[float, float] = (0.0, 0.0),
+) -> None:
+    """Draw a body's cut faces, shifted by mm, and hatch them, the pattern turned by degrees."""
     pattern = HATCH[body.role]
     for loops in cut_faces(body.outline):
         hatch = space.add_hatch(color=256, dxfattribs={"layer": HATCHING})
@@ -125,8 +147,8 @@ def _add_body(space: Any, body: Body, letter: float, angle: float) -> None:
         else:
             hatch.set_pattern_fill(pattern, scale=letter / 3, angle=angle)
         for k, loop in enumerate(loops):
-            path = [(x * MM, z * MM) for x, z in loop]
-            space.add_lwpolyline(path, close=True, dxfattribs={"layer": body.name})
+            path = [(x * MM + shift[0], z * MM + shift[1]) for x, z in loop]
+            space.add_lwpolyline(path, close=True, dxfattribs={"layer": layer})
             hatch.paths.add_polyline_path(path, is_closed=True, flags=1 if k == 0 else 16)
 
 
@@ -184,6 +206,22 @@ def _add_dimensions(
     return top
 
 
+def _add_places(
+    space: Any, found: Sequence[Point], corner: tuple[float, float], letter: float
+) -> None:
+    """Draw heights above the lowest point, one column each, right of a corner in mm."""
+    width, low = corner
+    for k, (r, z) in enumerate(found[1:]):
+        space.add_linear_dim(
+            base=(width + 2.4 * letter * (k + 2), low),
+            p1=(found[0][0] * MM, found[0][1] * MM),
+            p2=(r * MM, z * MM),
+            angle=90,
+            dimstyle="section",
+            dxfattribs={"layer": DIMENSIONS},
+        ).render()
+
+
 def _add_mark(space: Any, span: Span) -> None:
     """Draw a marked dimension in its place, across for a diameter."""
     across = span.start[0] == 0 and span.axial == 0
@@ -201,6 +239,9 @@ def _add_mark(space: Any, span: Span) -> None:
 def _add_text(space: Any, design: Design, corner: tuple[float, float], letter: float) -> None:
     """Write title and notes upwards from their lower left corner in mm."""
     lines = [f"{stamp()}; full section, coil at rest; all dimensions in mm"]
+    fits = [f"{one} on {other} \u2300 {number(2 * r)}" for one, other, r in fits_of(design.regions)]
+    lines += [f"Fits to be agreed: {'; '.join(fits)}."] if fits else []
+    lines += coil_notes(design)[::-1]
     lines += [line for line in design.notes.splitlines() if line.strip()][::-1]
     x, y = corner
     attributes = {"layer": NOTES}
@@ -215,4 +256,4 @@ def _add_text(space: Any, design: Design, corner: tuple[float, float], letter: f
 
 def _plain(text: str) -> str:
     """Return text as one line without what the format reads as a code."""
-    return one_line(text).replace("%%", "% %").replace("^", "^ ")
+    return one_line(text).replace("%%", "% %").replace("^", "^ ").replace("\u2300", "%%c")

@@ -47,6 +47,7 @@ def export(design: Design, folder: str | Path, only: Sequence[str] = FORMATS) ->
     """
     from motor.report.files.dxf import write_dxf
     from motor.report.files.msh import write_msh
+    from motor.report.files.sheet import sheet_svg
     from motor.report.files.step import write_step
     from motor.report.files.vtu import write_vtu
 
@@ -58,7 +59,7 @@ def export(design: Design, folder: str | Path, only: Sequence[str] = FORMATS) ->
         raise InvalidInput("formats", f"be some of {', '.join(FORMATS)}", "none")
     with folder_of(folder) as (work, written):
         if "svg" in wanted:
-            (work / "section.svg").write_text(design._repr_svg_(), encoding="utf-8")
+            (work / "section.svg").write_text(sheet_svg(design), encoding="utf-8")
         if "dxf" in wanted:
             with step("drawing"):
                 write_dxf(design, work / "section.dxf")

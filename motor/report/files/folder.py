@@ -14,6 +14,7 @@ from motor.base.program import stamp
 from motor.base.steps import step
 from motor.base.whole_files import folder_of
 from motor.design.reading import design_to_toml
+from motor.report.files.sheet import sheet_svg
 from motor.report.files.vtu import write_vtu
 
 if TYPE_CHECKING:
@@ -131,7 +132,7 @@ def _write_all(result: MotorResult, work: Path, pictures: bool) -> None:
     text = f"# {stamp()}\n{design_to_toml(design)}"
     (work / "design.toml").write_text(text, encoding="utf-8")
     write_tables(result, work)
-    (work / "section.svg").write_text(design._repr_svg_(), encoding="utf-8")
+    (work / "section.svg").write_text(sheet_svg(design), encoding="utf-8")
     write_vtu(result, work / "field.vtu")
     if pictures:
         from motor.report.figures.curves import figures
