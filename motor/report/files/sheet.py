@@ -212,6 +212,8 @@ def _sheet(design: Design, name: str, scale: float, rows: Sequence[_Row]) -> str
 
 
 def _text(x: float, y: float, text: str, size: float = LETTER, anchor: str = "start") -> str:
+    if not text:
+        return ""
     return (
         f'<text x="{x:.2f}" y="{y:.2f}" font-size="{size}" text-anchor="{anchor}">'
         f"{markup_line(text)}</text>"
