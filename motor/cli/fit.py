@@ -21,9 +21,10 @@ __all__ = ["fit"]
         ("motor fit my.toml sample.toml --out fit", "also the corrected design, tables"),
         ("motor fit my.toml sample.toml --json", "the same for a script"),
     ),
-    writes="With --out: design.toml, corrected, with the source of every changed value; fit.json "
-    "and unknowns.csv.",
+    writes="With --out: design.toml, corrected, with the source of every changed value; fit.json; "
+    "tables of unknowns, figures, residuals, and what to measure next; a page of figures.",
     results=True,
+    figures=True,
 )
 @click.argument("design", type=click.Path(path_type=Path), shell_complete=complete_toml)
 @click.argument("measurements", type=click.Path(path_type=Path), shell_complete=complete_toml)
@@ -49,19 +50,22 @@ def fit(console: Console, design: Path, measurements: Path, out: Path | None) ->
     kind = "resistance"    # or resonance, mass, dimension; a value
     value = "3.41 ohm"
     deviation = "0.02 ohm"
+
+    Further sections and settings stand in motor/study/measurements.py.
     """
     from motor.design.reading import read_design
     from motor.report.files.fit import save_fit
     from motor.report.tables.fit import fit_tables
+    from motor.report.tables.fit_record import consequences
     from motor.study.fitting import fit as infer
     from motor.study.measurements import read_measurements
 
     record = read_design(design)
-    found = infer(record, read_measurements(measurements, record))
+    found = consequences(infer(record, read_measurements(measurements, record)))
     console.finish(
         lambda: fit_tables(found),
-        record=found.summary,
+        record=found.record,
         caution=MOTOR,
-        warnings=found.warnings(),
+        warnings=found.fit.warnings(),
         written=[] if out is None else save_fit(found, out, design.name),
     )

@@ -28,6 +28,7 @@ from motor.report.figures import (
     curves,
     driver,
     driver_panels,
+    fit,
     heat,
     impedance,
     materials,
@@ -46,6 +47,7 @@ from motor.results.heat_time import HeatHistory
 from motor.results.impedance import BlockedImpedance
 from motor.results.motor_result import MotorResult
 from motor.results.temperature_sweep import TemperatureSweep
+from motor.study.inferred import Fit
 from motor.study.motor_comparison import MotorComparison
 from motor.study.problem import Answer
 from motor.study.study_table import StudyTable
@@ -79,6 +81,7 @@ DRAWINGS: dict[type[Drawable | DrawablePage], Callable[..., Any]] = {
     DistortionMap: driver.plot_map,
     DriverRun: driver_panels.run_page,
     Field: fields.plot_field,
+    Fit: fit.plot_fit,
     FluxBudget: fields.plot_budget,
     GapProfile: curves.plot_gap,
     HeatHistory: heat.plot_history,

@@ -196,6 +196,7 @@ def fit(design: Design, measured: Measurements) -> Fit:
         sides=sides,
         steps=steps,
         settled=settled,
+        measured=measured,
     )
 
 

@@ -13,11 +13,11 @@ from motor.base.drawable import DrawablePage
 from motor.base.program import origin
 from motor.base.quantity import COLUMN_UNITS, ColumnUnit
 from motor.results.motor_result import MotorResult
-from motor.study.measurements import Measurement
+from motor.study.measurements import Measurement, Measurements
 from motor.study.neighbours import Neighbours
 from motor.study.parameters import ENDINGS
 
-__all__ = ["ENOUGH", "IMPROBABLE", "SCATTERED", "Fit", "Inferred", "Residuals"]
+__all__ = ["ENOUGH", "IMPROBABLE", "OUTLIER", "SCATTERED", "Fit", "Inferred", "Residuals"]
 
 OUTLIER = 4.0
 """Standard deviations from which on a point is called an outlier."""
@@ -179,6 +179,7 @@ class Fit(DrawablePage):
         Gauss-Newton steps.
     settled : bool
         Whether they came to an end.
+    measured : Measurements
     """
 
     name: str
@@ -191,6 +192,7 @@ class Fit(DrawablePage):
     sides: Mapping[str, Neighbours]
     steps: int
     settled: bool
+    measured: Measurements
 
     @property
     def correlation(self) -> Floats:

@@ -26,6 +26,11 @@
     value = "3.41 ohm"
     deviation = "0.02 ohm"
 
+    exchange = "Y33"                         # at the top: predict the sample with this grade
+
+    [end_of_line]                            # figures of summary.json, in their units
+    bl_at_rest_Tm = { least = 5.7, most = 6.3, deviation = 0.05 }   # deviation: of the station
+
 Columns and settings of each kind stand in :data:`KINDS`.
 """
 
@@ -47,6 +52,9 @@ from motor.base.toml_records import check_keys, quantity, string, table_of
 from motor.base.units import parse_share
 from motor.base.user_files import read_toml
 from motor.design.design import Design
+from motor.materials import magnet_named
+from motor.study.derivatives import sloped
+from motor.study.end_of_line import Limit, read_limits
 from motor.study.measured_table import read_columns
 from motor.study.parameters import Draft, Parameter, parameter_named
 from motor.study.study_file import WIDEST, read_study
@@ -56,7 +64,7 @@ __all__ = ["KINDS", "TURNS", "Kind", "Measurement", "Measurements", "Unknown", "
 TURNS = "factors.turns"
 """The one unknown that no design file holds: turns as wound over turns as drawn."""
 MOST_TABLES, MOST_UNKNOWNS = 50, 30
-KEYS = ("name", "tolerances", "unknowns", "measurement")
+KEYS = ("name", "tolerances", "unknowns", "measurement", "end_of_line", "exchange")
 COMMON = ("name", "kind", "deviation", "gain")
 
 
@@ -196,11 +204,17 @@ class Measurements:
     name : str
     unknowns : tuple of Unknown
     taken : tuple of Measurement
+    limits : tuple of Limit
+        Of the test at the end of the line.
+    exchange : str
+        Magnet grade of another supplier, for which the sample is predicted; "" for none.
     """
 
     name: str
     unknowns: tuple[Unknown, ...]
     taken: tuple[Measurement, ...]
+    limits: tuple[Limit, ...] = ()
+    exchange: str = ""
 
 
 def read_measurements(path: str | Path, design: Design) -> Measurements:
@@ -234,7 +248,11 @@ def read_measurements(path: str | Path, design: Design) -> Measurements:
     if twice is not None:
         raise InvalidInput("name", "differ between measurements", repr(twice), "measurement")
     name = string(data.get("name", path.stem), "name", "")
-    return Measurements(name, tuple(unknowns), tuple(taken))
+    limits = read_limits(data.get("end_of_line", {}), list(sloped()))
+    exchange = string(data.get("exchange", ""), "exchange", "")
+    if exchange:
+        magnet_named(exchange)
+    return Measurements(name, tuple(unknowns), tuple(taken), limits, exchange)
 
 
 def _of_tolerances(design: Design, path: Path, value: object) -> list[Unknown]:

@@ -2,25 +2,30 @@
 
 from __future__ import annotations
 
+import dataclasses
 import json
+import re
 from pathlib import Path
+from typing import Any
 
 from motor.base.program import stamp
 from motor.base.steps import step
 from motor.base.whole_files import folder_of
-from motor.report.files.folder import write_rows
+from motor.report.files.folder import save_figure, write_rows
+from motor.report.tables.fit_record import Consequences
 from motor.study.corrected import corrected_toml
-from motor.study.inferred import Fit
+from motor.study.end_of_line import record
+from motor.study.inferred import Residuals
 
 __all__ = ["save_fit"]
 
 
-def save_fit(found: Fit, folder: str | Path, source: str) -> list[Path]:
-    """Write a fit into a folder, in one step.
+def save_fit(found: Consequences, folder: str | Path, source: str) -> list[Path]:
+    """Write a fit and what follows into a folder, in one step.
 
     Parameters
     ----------
-    found : Fit
+    found : Consequences
     folder : path
     source : str
         Name of the drawn design's file.
@@ -33,11 +38,48 @@ def save_fit(found: Fit, folder: str | Path, source: str) -> list[Path]:
     ------
     OutputError
     """
-    with step("files"), folder_of(folder) as (work, written):
-        text = f"# {stamp()}\n{corrected_toml(found, source)}"
+    fit, whole = found.fit, found.record()
+    text = f"# {stamp()}\n{corrected_toml(fit, source)}"
+    tables: dict[str, list[dict[str, Any]]] = {
+        "unknowns": [one.record() for one in (*fit.unknowns, *fit.rigs)],
+        "figures": whole["figures"],
+        "exchange": [dataclasses.asdict(one) for one in found.other],
+        "end_of_line": [record(test) for tests in found.tests for test in tests],
+        "measure_next": [
+            {"measurement": one["measurement"], "gain_bits": one["gain_bits"], **one["deviations"]}
+            for one in whole["measure_next"]
+        ],
+    }
+    tables |= {f"residuals_{_stem(r.measurement.name)}": _rows(r) for r in fit.residuals}
+    with step("figure and files"), folder_of(folder) as (work, written):
         (work / "design.toml").write_text(text, encoding="utf-8")
         (work / "fit.json").write_text(
-            json.dumps(found.summary(), indent=2, allow_nan=False) + "\n", encoding="utf-8"
+            json.dumps(whole, indent=2, allow_nan=False) + "\n", encoding="utf-8"
         )
-        write_rows([one.record() for one in (*found.unknowns, *found.rigs)], work / "unknowns.csv")
+        for stem, rows in tables.items():
+            if rows:
+                write_rows(rows, work / f"{stem}.csv")
+        save_figure(fit.plot(), work / "fit")
     return written
+
+
+def _stem(name: str) -> str:
+    return re.sub(r"\W+", "_", name, flags=re.ASCII).strip("_") or "measurement"
+
+
+def _rows(one: Residuals) -> list[dict[str, Any]]:
+    """Return a measurement point by point, SI units in the names where places have them."""
+    columns: dict[str, Any] = {
+        f"{role}_m": values for role, values in one.measurement.along.items()
+    }
+    columns |= {
+        "measured": one.measurement.values,
+        "as_drawn": one.before,
+        "inferred": one.after,
+        "band": one.band,
+        "residual_over_deviation": one.scaled,
+    }
+    return [
+        dict(zip(columns, map(float, row), strict=True))
+        for row in zip(*columns.values(), strict=True)
+    ]

@@ -18,7 +18,7 @@ HEADINGS = ("Usage:", "Examples:", "Writes:", "Options:", "Exit codes:")
 WITH_RESULTS = {"solve", "temperature", "inductance", "materials", "wire", "driver", "study"}
 WITH_RESULTS |= {"assembly", "compare", "derivatives", "fit", "forces", "heat", "map"}
 WITH_FIGURES = {"solve", "temperature", "inductance", "materials", "driver", "study", "report"}
-WITH_FIGURES |= {"assembly", "compare", "map"}
+WITH_FIGURES |= {"assembly", "compare", "fit", "map"}
 
 
 def help_of(*arguments: str) -> str:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import dataclasses
 import json
 from pathlib import Path
 
@@ -15,6 +16,7 @@ from motor.base.arrays import Floats
 from motor.base.errors import InvalidInput
 from motor.cli import main
 from motor.design.design import Design
+from motor.materials import magnet_named
 from motor.results.motor_result import MotorResult
 from motor.study.corrected import corrected_design, corrected_toml
 from motor.study.fitting import fit
@@ -22,6 +24,7 @@ from motor.study.forward import built, reading, wound
 from motor.study.inferred import Fit
 from motor.study.measurements import Measurements, read_measurements
 from motor.study.posterior import HUBER
+from motor.study.predicted import candidates, exchanged, predicted
 from tests.unit.study.samples import bl_rows, sample_of, write_sample
 
 TRUTH = {"factors.remanence": 0.96, "factors.steel": 0.98, "coil.rest_position": 0.7e-3}
@@ -126,6 +129,40 @@ def test_the_corrected_design_is_the_sample(found: Fit, sample: MotorResult) -> 
     assert all("inferred" in line for line in text.splitlines() if "rest_position =" in line)
 
 
+def test_bands_shrink_and_hold_the_sample(found: Fit, sample: MotorResult) -> None:
+    bl = next(one for one in predicted(found) if one.figure == "bl_at_rest_Tm")
+    assert bl.after_deviation < 0.3 * bl.before_deviation
+    assert abs(bl.after - sample.bl_curve.at_rest.value) < 3 * bl.after_deviation
+    steps = [u.prior_deviation for u in found.unknowns]
+    sides = [found.sides[u.name] for u in found.unknowns]
+    slopes = [
+        (s.high.bl_curve.at_rest.value - s.low.bl_curve.at_rest.value) / s.step for s in sides
+    ]
+    assert bl.before_deviation == pytest.approx(np.hypot.reduce(np.multiply(slopes, steps)))
+
+
+def test_what_to_measure_next(found: Fit) -> None:
+    further = candidates(found)
+    gains = [one.gain for one in further]
+    assert gains == sorted(gains, reverse=True)
+    assert gains[-1] >= -1e-9
+    gauge = next(one for one in further if one.words.startswith("coil.rest_position"))
+    before = found.unknowns[2].deviation
+    assert gauge.deviations[2] == pytest.approx(before * 1e-5 / np.hypot(before, 1e-5))
+
+
+def test_another_grade_keeps_the_rest_of_the_sample(found: Fit) -> None:
+    other = dataclasses.replace(found.measured, exchange="Y33")
+    bl = next(
+        one
+        for one in exchanged(dataclasses.replace(found, measured=other))
+        if one.figure == "bl_at_rest_Tm"
+    )
+    remanence = magnet_named("Y33").remanence / (0.96 * magnet_named("Y30").remanence)
+    assert bl.after / bl.before == pytest.approx(remanence, rel=0.03)
+    assert bl.after_deviation > 2 * bl.before_deviation
+
+
 def test_an_unexplained_hump_is_told(design: Design, rows: Floats, tmp_path: Path) -> None:
     bent = rows.copy()
     bent[:, 1] *= 1 + 0.03 * np.cos(np.linspace(0, 6 * np.pi, len(bent)))
@@ -153,7 +190,8 @@ def test_useless_data_give_an_answer_or_a_reason(
 
 def test_the_command(design: Design, rows: Floats, tmp_path: Path) -> None:
     motor.write_design(design, tmp_path / "drawn.toml")
-    path = write_sample(tmp_path, rows, RIG)
+    limits = "[end_of_line]\nbl_at_rest_Tm = { least = 4.0, deviation = 0.05 }\n"
+    path = write_sample(tmp_path, rows, RIG + limits)
     out = tmp_path / "out"
     arguments = ["fit", str(tmp_path / "drawn.toml"), str(path), "--out", str(out), "--json"]
     done = CliRunner().invoke(main, arguments)
@@ -162,4 +200,8 @@ def test_the_command(design: Design, rows: Floats, tmp_path: Path) -> None:
     keys = {"name", "prior", "prior_deviation", "estimate", "deviation", "identifiable"}
     assert all(keys <= set(one) for one in record["unknowns"])
     assert [one["identifiable"] for one in record["unknowns"]] == [True, False, True]
+    assert {one["figure"] for one in record["end_of_line"]} == {"bl_at_rest_Tm"}
+    assert record["measure_next"][0]["gain_bits"] > 0.5
+    names = {path.name for path in out.iterdir()}
+    assert {"fit.png", "unknowns.csv", "figures.csv", "residuals_rig.csv"} <= names
     assert motor.read_design(out / "design.toml").coil.rest_position > 0

@@ -1,0 +1,121 @@
+"""The page of a sample inferred from measurements: curves, residuals, prior and posterior."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+from motor.base.media import plot_text
+from motor.report.style import sheet, style
+from motor.study.inferred import OUTLIER
+
+if TYPE_CHECKING:
+    from matplotlib.axes import Axes
+    from matplotlib.figure import Figure
+
+    from motor.study.inferred import Fit, Residuals
+
+__all__ = ["plot_fit"]
+
+MOST = 4
+"""Tables that are drawn."""
+LABELS = {
+    "bl": ("displacement x in mm", 1e3, "Bl in T m", 1.0),
+    "force": ("displacement x in mm", 1e3, "force in N", 1.0),
+    "gap_scan": ("height z in mm", 1e3, "radial flux density in T", 1.0),
+    "flux": ("height z in mm", 1e3, "flux linkage in mWb", 1e3),
+}
+"""Of each kind of table: what lies along and what was measured, with factors from SI."""
+
+
+def plot_fit(found: Fit) -> Figure:
+    """Draw each table beside what the design and the inferred sample would read, and residuals."""
+    tables = [r for r in found.residuals if r.measurement.kind in LABELS][:MOST]
+    figure, axes = sheet(len(tables) + 1, 2, width=5.2, height=3.4)
+    for row, one in zip(axes, tables, strict=False):
+        _curves(row[0], one)
+        _residuals(row[1], one)
+    _unknowns(axes[-1, 0], found)
+    _correlation(axes[-1, 1], found)
+    return figure
+
+
+def _curves(ax: Axes, one: Residuals) -> None:
+    look = style()
+    across, per, up, per_up = LABELS[one.measurement.kind]
+    x = next(iter(one.measurement.along.values())) * per
+    order = np.argsort(x, kind="stable")
+    x = x[order]
+    before, after, band, points = (
+        per_up * y[order] for y in (one.before, one.after, one.band, one.measurement.values)
+    )
+    ax.fill_between(
+        x, after - 2 * band, after + 2 * band, color=look.ink, alpha=0.25, lw=0, label="± 2 bands"
+    )
+    ax.plot(x, before, lw=1.4, label="as drawn", **look.line(1))
+    ax.plot(x, after, lw=1.8, label="inferred, by this rig", **look.line(0))
+    ax.plot(x, points, ".", color=look.quiet, ms=5, label="measured", zorder=3)
+    ax.set(xlabel=across, ylabel=up, title=plot_text(one.measurement.name))
+    ax.grid(alpha=0.3)
+    ax.legend(frameon=False, fontsize=8)
+
+
+def _residuals(ax: Axes, one: Residuals) -> None:
+    look = style()
+    across, per, *_ = LABELS[one.measurement.kind]
+    x = next(iter(one.measurement.along.values())) * per
+    ax.axhspan(-2, 2, color=look.gap, alpha=0.5, lw=0)
+    ax.axhline(0, color=look.ink, lw=0.8)
+    ax.plot(x, one.scaled, ".", color=look.ink, ms=5)
+    far = one.outliers
+    ax.plot(x[far], one.scaled[far], "o", color=look.second, mfc="none", ms=9, label="outlier")
+    reach = max(3.0, 1.1 * float(np.abs(one.scaled).max(initial=0.0)))
+    words = f"structure: probability {one.probability:.2g}, scatter {one.scatter:.2g} of stated"
+    ax.set(
+        xlabel=across,
+        ylabel="residual in standard deviations",
+        ylim=(-reach, reach),
+        title=words,
+    )
+    ax.title.set_fontsize(9)
+    ax.grid(alpha=0.3)
+    if far.any():
+        ax.legend(frameon=False, fontsize=8, title=f"beyond {OUTLIER:g}", title_fontsize=8)
+
+
+def _unknowns(ax: Axes, found: Fit) -> None:
+    """Draw prior and posterior of each unknown in units of the prior's deviation."""
+    look = style()
+    rows = [*found.unknowns, *found.rigs]
+    y = np.arange(len(rows))[::-1]
+    ax.barh(y, 4, left=-2, height=0.62, color=look.gap, label="expected ± 2 deviations")
+    middle = np.array([one.surprise for one in rows])
+    half = np.array([2 * one.left for one in rows])
+    ax.barh(y, 2 * half, left=middle - half, height=0.3, color=look.ink, label="inferred ± 2")
+    ax.plot(middle, y, "|", color=look.second, ms=10, mew=2)
+    ax.set(
+        yticks=y,
+        yticklabels=[plot_text(one.name) for one in rows],
+        xlabel="departure from what was expected, in its standard deviations",
+        ylim=(-0.6, len(rows) + 0.4),
+    )
+    ax.tick_params(axis="y", labelsize=8)
+    ax.grid(alpha=0.3, axis="x")
+    ax.legend(frameon=False, fontsize=8, ncols=2, loc="upper center")
+
+
+def _correlation(ax: Axes, found: Fit) -> None:
+    look = style()
+    names = [plot_text(one.name.rpartition(".")[2]) for one in found.unknowns]
+    size, values = range(len(names)), found.correlation
+    ax.imshow(np.abs(values), cmap=look.map(look.value_map), vmin=0, vmax=1)
+    for i in size:
+        for k in size:
+            shade = "black" if abs(values[i, k]) > 0.5 or look.ink == "#000000" else "white"
+            text = f"{values[i, k]:.2f}"
+            ax.text(k, i, text, ha="center", va="center", fontsize=8, color=shade)
+    ax.set(xticks=size, yticks=size, xticklabels=names, yticklabels=names)
+    ax.set_title("correlations", fontsize=9)
+    ax.tick_params(labelsize=8)
+    ax.tick_params(axis="x", rotation=30)
