@@ -20,7 +20,9 @@ from motor.study.inferred import Residuals
 __all__ = ["save_fit"]
 
 
-def save_fit(found: Consequences, folder: str | Path, source: str) -> list[Path]:
+def save_fit(
+    found: Consequences, folder: str | Path, source: str, *, answer: str = ""
+) -> list[Path]:
     """Write a fit and what follows into a folder, in one step.
 
     Parameters
@@ -29,6 +31,8 @@ def save_fit(found: Consequences, folder: str | Path, source: str) -> list[Path]
     folder : path
     source : str
         Name of the drawn design's file.
+    answer : str
+        Also written, as ``answer.txt``, unless empty.
 
     Returns
     -------
@@ -53,6 +57,8 @@ def save_fit(found: Consequences, folder: str | Path, source: str) -> list[Path]
     tables |= {f"residuals_{_stem(r.measurement.name)}": _rows(r) for r in fit.residuals}
     with step("figure and files"), folder_of(folder) as (work, written):
         (work / "design.toml").write_text(text, encoding="utf-8")
+        if answer:
+            (work / "answer.txt").write_text(answer + "\n", encoding="utf-8")
         (work / "fit.json").write_text(
             json.dumps(whole, indent=2, allow_nan=False) + "\n", encoding="utf-8"
         )

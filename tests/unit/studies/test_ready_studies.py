@@ -4,7 +4,11 @@ from __future__ import annotations
 
 import pytest
 
+import motor
 from motor.base.errors import InvalidInput, SolveError
+from motor.study.fitting import fit
+from motor.study.measurements import read_measurements
+from studies.invented_sample import DESIGN, SAMPLES, TRUTH
 from studies.options import as_command
 
 
@@ -28,3 +32,13 @@ def test_trouble_is_one_line_and_a_code(
     assert ended.value.code == code
     out, err = capsys.readouterr()
     assert (out, err.strip()) == ("", line)
+
+
+def test_the_first_sample_is_found_behind_its_measurements() -> None:
+    design = motor.read_design(DESIGN)
+    found = fit(design, read_measurements(SAMPLES / "first_sample.toml", design))
+    assert {one.name for one in found.unknowns} == set(TRUTH)
+    for one in found.unknowns:
+        assert abs(one.estimate - TRUTH[one.name]) < 3 * one.deviation, one
+    assert [one.verdict for one in found.unknowns].count("no") == 1
+    assert [int(r.outliers.sum()) for r in found.residuals] == [1, 1, 0]
