@@ -110,7 +110,7 @@ class Page:
         return environment.get_template(self.template).render(
             title=self.title,
             title_block=self.title_block,
-            sections=(*self.sections, ("cautions", "Cautions")),
+            sections=self.sections,
             styles=Markup(
                 colours + "\n".join((static / s).read_text(encoding="utf-8") for s in self.styles)
             ),

@@ -41,6 +41,7 @@ def comparison_page(found: MotorComparison, figure: Figure) -> Page:
             ("picture", "Sections and Bl(x)"),
             ("drawings", "Drawings"),
             ("figures", "Figures"),
+            ("cautions", "Cautions"),
         ),
         plots={},
         context={

@@ -23,7 +23,6 @@ DASHES = {
     "before": [3, 3],
     "usable": [1, 2],
 }
-NO_TOOLS_ON_PAPER = "@media print { :host { visibility: hidden; } }"
 FONT = "system-ui, 'Segoe UI', 'DejaVu Sans', sans-serif"
 
 
@@ -46,8 +45,9 @@ def chart(x: str, y: str, *, height: int = 360, vector: bool = True, **options: 
         "sizing_mode": "stretch_width",
         "height": height,
         "min_width": 240,
-        "tools": "pan,box_zoom,reset,save",
-        "toolbar_location": "above",
+        "tools": "pan,box_zoom",
+        "active_drag": None,
+        "toolbar_location": None,
         "output_backend": "svg" if vector else "canvas",
         "x_axis_label": x,
         "y_axis_label": y,
@@ -56,8 +56,6 @@ def chart(x: str, y: str, *, height: int = 360, vector: bool = True, **options: 
         "outline_line_color": ink,
     }
     made = figure(**(settings | options))
-    made.toolbar.logo = None
-    made.toolbar.stylesheets = [NO_TOOLS_ON_PAPER]
     for axis in made.axis:
         axis.axis_label_text_font_style = "normal"
         axis.axis_label_text_font = axis.major_label_text_font = FONT

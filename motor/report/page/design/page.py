@@ -28,9 +28,13 @@ SECTIONS = (
     ("cost", "Masses and cost"),
     ("materials", "Materials"),
     ("convergence", "Convergence"),
+    ("cautions", "Cautions"),
     ("design-file", "Design file"),
 )
-SCRIPTS = ("coil.js", "curves.js", "field.js", "room.js", "winding.js", "live.js", "copy.js")
+SCRIPTS = (
+    *("coil.js", "figures.js", "curves.js", "field.js", "room.js"),
+    *("winding.js", "live.js", "copy.js"),
+)
 SWEEP_LABELS = {
     "sweep_bl": "Bl at rest over temperature",
     "sweep_stroke": "82 % stroke over temperature",
@@ -111,13 +115,13 @@ def design_page(result: MotorResult) -> Page:
 
 def _bl_words(result: MotorResult) -> str:
     inward, outward = (
-        f"{way * 1e3:.2f} mm" if math.isfinite(way) else "none"
+        f"{way * 1e3:.2f} mm" if math.isfinite(way) else "unlimited"
         for way in (result.travel.inward, result.travel.outward)
     )
     return (
         "Lines mark where Bl has fallen to 82 % and 70 % of its value at rest; the band is "
         f"the numerical uncertainty. Mechanical limit inward {inward}, outward {outward}, margin "
-        "kept. The coil's own field is left out."
+        "deducted. The coil's own field is left out."
     )
 
 

@@ -28,8 +28,6 @@ def _curve(curve: BlCurve) -> dict[str, Any]:
     return {
         "x": curve.x * 1e3,
         "bl": curve.bl,
-        "mirrored": -curve.x[::-1] * 1e3,
-        "bl_mirrored": curve.bl[::-1],
         "low": curve.bl - spread,
         "high": curve.bl + spread,
         "spread": spread,
@@ -58,18 +56,9 @@ def bl_plot(result: MotorResult) -> Plot:
     source = ColumnDataSource(_curve(curve))
     made = chart(DISPLACEMENT, FORCE_FACTOR, height=400, y_range=_force_range(curve))
     made.varea("x", "low", "high", source=source, color=look.ink, alpha=0.25)
-    made.line(
-        "mirrored",
-        "bl_mirrored",
-        source=source,
-        color=look.quiet,
-        line_dash=DASHES["before"],
-        line_width=1.4,
-    )
     line = made.line("x", "bl", source=source, color=look.ink, line_width=2.4)
     key = [
         Entry("Bl(x), with its numerical uncertainty as a band", look.ink),
-        Entry("mirrored about rest", look.quiet, DASHES["before"], 1.4),
     ]
     for name, share in SHARES:
         stroke = curve.stroke(share)
@@ -274,7 +263,6 @@ def sweep_plots(sweep: TemperatureSweep) -> dict[str, Plot]:
             "temperature in degC",
             axis,
             height=250,
-            tools="reset,save",
             y_range=DataRange1d() if column.startswith("demag") else DataRange1d(start=0.0),
         )
         line = plot.line("temperature_degC", column, source=source, color=look.ink, line_width=2.2)

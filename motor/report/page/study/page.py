@@ -24,6 +24,7 @@ if TYPE_CHECKING:
 __all__ = ["study_page", "write_study_page"]
 
 SCRIPTS = (
+    "figures.js",
     "study.js",
     "study_map.js",
     "study_front.js",
@@ -56,7 +57,8 @@ def study_page(study: Studied, text: str = "") -> Page:
     sections += [("spread", "Spread")] if "spread" in figures else []
     sections += [("pair", f"All {noun}s")] if "pair" in figures else []
     sections += [("front", "Pareto front")] if "front" in figures else []
-    sections += [("one", f"One {noun}"), ("compare", "Side by side"), ("files", "Files")]
+    sections += [("one", f"One {noun}"), ("compare", "Side by side")]
+    sections += [("cautions", "Cautions"), ("files", "Files")]
     choices = [c for c in columns if c.group == "result" and c.varies and not c.text]
     axes = [c for c in columns if c.group in ("varied", "result") and c.varies and not c.text]
     bound = [(h.number, _held_words(h.number, h.words, noun)) for h in full]
