@@ -54,13 +54,14 @@ def check_regions(regions: Sequence[Region], gap: Gap, *, joined: bool = True) -
     _check_overlaps(regions, shapes)
     if joined:
         _check_joined(regions, shapes)
-    if not (gap.width >= THINNEST and gap.depth >= THINNEST):
-        raise InvalidInput(
-            "the gap",
-            f"be at least {millimetres(THINNEST)} wide and deep",
-            f"width {millimetres(gap.width)}, depth {millimetres(gap.depth)}",
-        )
-    free_gap(regions, gap)
+    for one in gap.all:
+        if not (one.width >= THINNEST and one.depth >= THINNEST):
+            raise InvalidInput(
+                "the gap" if one is gap else "a further gap",
+                f"be at least {millimetres(THINNEST)} wide and deep",
+                f"width {millimetres(one.width)}, depth {millimetres(one.depth)}",
+            )
+        free_gap(regions, one)
 
 
 def _crossing(region: Region, shape: Polygon) -> str:

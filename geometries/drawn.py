@@ -27,7 +27,9 @@ from geometries.formulas import Formula, evaluate
 from geometries.regions import Gap, Region
 from geometries.rings import Ring, ring_regions
 
-__all__ = ["Outlines"]
+__all__ = ["GapFormulas", "Outlines"]
+
+GapFormulas = tuple[Formula, Formula, Formula, Formula]
 
 MOST = 2000
 """Points of a motor, and formulas, at most."""
@@ -57,6 +59,8 @@ class Outlines(Geometry, kind="outlines"):
         Each may use the dimensions and the formulas before it.
     gap_formulas : tuple of four formulas
         Inner radius, outer radius, bottom and top of the gap, mm.
+    further_gaps : tuple of tuples of four formulas
+        The same for more gaps.
     parts : tuple of DrawnPart
     rings : tuple of Ring
     """
@@ -66,7 +70,8 @@ class Outlines(Geometry, kind="outlines"):
 
     dimensions: tuple[Dimension, ...] = ()
     formulas: tuple[tuple[str, Formula], ...] = ()
-    gap_formulas: tuple[Formula, Formula, Formula, Formula]
+    gap_formulas: GapFormulas
+    further_gaps: tuple[GapFormulas, ...] = ()
     parts: tuple[DrawnPart, ...]
     rings: tuple[Ring, ...] = ()
 
@@ -96,23 +101,31 @@ class Outlines(Geometry, kind="outlines"):
         return found
 
     @functools.cached_property
-    def _gap(self) -> tuple[float, ...]:
+    def _gaps(self) -> tuple[tuple[float, ...], ...]:
+        """Inner radius, outer radius, bottom and top of every gap in mm, as drawn."""
         names = ("inner_radius", "outer_radius", "bottom", "top")
+        whose = ("gap", *(f"further gap {k}" for k in range(1, len(self.further_gaps) + 1)))
         return tuple(
-            coordinate(formula, self.numbers, f"gap.{name}")
-            for name, formula in zip(names, self.gap_formulas, strict=True)
+            tuple(
+                coordinate(formula, self.numbers, f"{where}.{name}")
+                for name, formula in zip(names, formulas, strict=True)
+            )
+            for where, formulas in zip(whose, (self.gap_formulas, *self.further_gaps), strict=True)
         )
 
     @property
     def _middle(self) -> float:
-        return (self._gap[2] + self._gap[3]) / 2
+        return (self._gaps[0][2] + self._gaps[0][3]) / 2
 
-    @property
+    @functools.cached_property
     def gap(self) -> Gap:
-        """The gap, from its own middle."""
-        inner, outer, bottom, top = self._gap
+        """The gap, from its own middle, and the further ones."""
         middle = self._middle
-        return Gap(inner * 1e-3, outer * 1e-3, (bottom - middle) * 1e-3, (top - middle) * 1e-3)
+        first, *further = (
+            Gap(inner * 1e-3, outer * 1e-3, (bottom - middle) * 1e-3, (top - middle) * 1e-3)
+            for inner, outer, bottom, top in self._gaps
+        )
+        return dataclasses.replace(first, further=tuple(further))
 
     @functools.cached_property
     def _regions(self) -> tuple[Region, ...]:

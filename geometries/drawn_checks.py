@@ -48,15 +48,16 @@ def check_fine(regions: Sequence[Region]) -> None:
 
 
 def check_gap_near(regions: Sequence[Region], gap: Gap) -> None:
-    """Raise InvalidInput if the gap lies outside the sphere around all parts."""
+    """Raise InvalidInput if a gap lies outside the sphere around all parts."""
     points = np.array([p for region in regions for p in region.outline])
     middle = (points[:, 1].min() + points[:, 1].max()) / 2
     reach = float(np.hypot(points[:, 0], points[:, 1] - middle).max())
-    ends = (gap.bottom - middle, gap.top - middle)
-    farthest = max(float(np.hypot(gap.outer_radius, z)) for z in ends)
-    if farthest > reach or gap.inner_radius < 0:
-        raise InvalidInput(
-            "the gap",
-            f"lie among the parts, within {millimetres(reach)} of their middle on the axis",
-            f"a corner {millimetres(farthest)} from it",
-        )
+    for one in gap.all:
+        ends = (one.bottom - middle, one.top - middle)
+        farthest = max(float(np.hypot(one.outer_radius, z)) for z in ends)
+        if farthest > reach or one.inner_radius < 0:
+            raise InvalidInput(
+                "the gap" if one is gap else "a further gap",
+                f"lie among the parts, within {millimetres(reach)} of their middle on the axis",
+                f"a corner {millimetres(farthest)} from it",
+            )

@@ -124,17 +124,29 @@ class Region:
 class Gap:
     """The air gap between steel and steel, before any sleeve narrows it.  Metres.
 
-    Rounded to the same grid as the outlines.
+    Rounded to the same grid as the outlines.  A motor with several gaps has one in whose middle
+    z = 0 lies, and ``further`` ones.
     """
 
     inner_radius: float
     outer_radius: float
     bottom: float
     top: float
+    further: tuple[Gap, ...] = ()
 
     def __post_init__(self) -> None:
         for name in ("inner_radius", "outer_radius", "bottom", "top"):
             object.__setattr__(self, name, round(float(getattr(self, name)), GRID_DIGITS))
+
+    @property
+    def all(self) -> tuple[Gap, ...]:
+        """The gap itself and the further ones."""
+        return (self, *self.further)
+
+    @property
+    def middle(self) -> float:
+        """Height of the gap's middle in metres."""
+        return 0.5 * (self.bottom + self.top)
 
     @property
     def width(self) -> float:

@@ -84,17 +84,20 @@ def energy_form(
 def force_factor(
     mesh: Any, potential: Any, coil: Coil, middle: float, per_metre: float = 1.0
 ) -> float:
-    """Return the size of Bl in T m of a winding whose middle is at a height in metres.
+    """Return the size of Bl in T m of a coil whose main winding's middle is at a height in metres.
 
     The mesh has so many units of length to the metre.
     """
     points, weights = np.polynomial.legendre.leggauss(4)
-    radii = per_metre * (coil.mean_radius + coil.build_up / 2 * points)
 
-    def linkage(z: float) -> float:
+    def linkage(one: Coil, z: float) -> float:
+        radii = per_metre * (one.mean_radius + one.build_up / 2 * points)
         values = np.array([potential(mesh(r, per_metre * z)) * r for r in radii])
         return float(weights @ values) / 2 / per_metre**2
 
-    half = coil.winding_height / 2
-    turns_per_metre = coil.turns_in_series / coil.winding_height
-    return abs(2 * math.pi * turns_per_metre * (linkage(middle - half) - linkage(middle + half)))
+    total = 0.0
+    for one, turns in zip(coil.each, coil.ampere_turns, strict=True):
+        at, half = middle + one.rest_position - coil.rest_position, one.winding_height / 2
+        cut = linkage(one, at - half) - linkage(one, at + half)
+        total += 2 * math.pi * turns / one.winding_height * cut
+    return abs(total)

@@ -2,10 +2,13 @@
 
 from __future__ import annotations
 
+import dataclasses
+import functools
 import math
 from dataclasses import dataclass, field
 
 from geometries import InvalidInput, Point, millimetres
+from motor.design.winding_part import WindingPart
 from motor.design.wire import FlatWire, Wire, between
 from motor.materials import REFERENCE_TEMPERATURE, conductor_named, former_named
 
@@ -18,18 +21,24 @@ CHANGES = {
     "outer": "coil.inner_diameter, former_thickness, layers or wire",
 }
 """What to change where this part, or this side, of the coil meets the motor."""
+GRAIN = 1e-9
+"""Parts of a winding may overlap by this, metres: rounding."""
 ENAMEL_DENSITY = 1400.0
 """Density of wire enamel in kg/m^3 (common practice, no source)."""
 
 
 @dataclass(frozen=True, kw_only=True)
 class Coil:
-    """A winding in full layers on a former.
+    """A winding in full layers on a former, and any further parts of it.
 
     The turns are spread evenly over the winding height, and the winding counts as a uniform
     current density over its section.  Layers stack without nesting, so the build-up is the
     widest possible.  Leads are not counted.  Several equal windings (a double coil) share the
     turns; in series they count as one, in parallel each turn of all of them counts once.
+    Parts in parallel share a steady current by their resistances.
+
+    Height, layers, wire, build-up, radii and rest position are those of the main winding; turns,
+    resistance, masses and ends those of all parts.
 
     Parameters
     ----------
@@ -54,7 +63,9 @@ class Coil:
     windings : int
         Number of equal windings that the turns are shared by.
     connection : str
-        "series" or "parallel".
+        "series" or "parallel": of the equal windings, or of the parts.
+    parts : tuple of WindingPart
+        Besides the main winding.
     """
 
     inner_diameter: float = field(
@@ -103,6 +114,7 @@ class Coil:
         default="series",
         metadata={"doc": "of several windings", "options": ("series", "parallel")},
     )
+    parts: tuple[WindingPart, ...] = ()
 
     def __post_init__(self) -> None:
         between("inner_diameter", self.inner_diameter, 2e-3, 0.5)
@@ -128,6 +140,88 @@ class Coil:
             )
         if self.windings > 1 and self.turns % self.windings:
             raise InvalidInput("windings", f"share {self.turns} turns equally", self.windings)
+        if self.parts:
+            self._check_parts()
+
+    def _check_parts(self) -> None:
+        if self.windings > 1:
+            raise InvalidInput("windings", "be 1 where the coil has parts", self.windings)
+        names = [part.name for part in self.parts]
+        for name in names:
+            if names.count(name) > 1:
+                raise InvalidInput("parts", "have a name each", f"{name} more than once")
+        every = list(zip(("winding", *names), self.each, strict=True))
+        for k, (name, one) in enumerate(every):
+            if one.inner_radius < self.inner_radius - GRAIN:
+                raise InvalidInput(
+                    f"parts.{name}.inner_diameter",
+                    f"be that of the former outside or more, {millimetres(2 * self.inner_radius)}",
+                    millimetres(2 * one.inner_radius),
+                )
+            for other_name, other in every[:k]:
+                high = min(one.top, other.top) - max(one.bottom, other.bottom)
+                wide = min(one.outer_radius, other.outer_radius) - max(
+                    one.inner_radius, other.inner_radius
+                )
+                if high > GRAIN and wide > GRAIN:
+                    raise InvalidInput(
+                        f"parts.{name}",
+                        f"stay clear of {other_name}",
+                        f"an overlap of {millimetres(wide)} x {millimetres(high)}",
+                    )
+
+    @functools.cached_property
+    def each(self) -> tuple[Coil, ...]:
+        """The main winding and every part as coils of their own, without lengths of bare former."""
+        if not self.parts:
+            return (self,)
+        main = dataclasses.replace(
+            self, parts=(), former_below=0.0, former_above=0.0, connection="series"
+        )
+        found = [main]
+        for part in self.parts:
+            outside = part.inner_diameter
+            try:
+                found.append(
+                    dataclasses.replace(
+                        main,
+                        inner_diameter=self.inner_diameter if outside is None else outside,
+                        former_thickness=self.former_thickness if outside is None else 0.0,
+                        winding_height=part.winding_height,
+                        layers=part.layers,
+                        wire=part.wire or self.wire,
+                        rest_position=self.rest_position + part.place,
+                    )
+                )
+            except InvalidInput as error:
+                raise error.within(f"parts.{part.name}") from None
+        return tuple(found)
+
+    @functools.cached_property
+    def shares(self) -> tuple[float, ...]:
+        """Steady current in each of :attr:`each` per ampere at the terminals, with its sense."""
+        senses = [1.0, *(1.0 if part.sense == "same" else -1.0 for part in self.parts)]
+        if self.connection == "series" or not self.parts:
+            return tuple(senses)
+        conductances = [1 / coil.resistance() for coil in self.each]
+        whole = sum(conductances)
+        return tuple(s * g / whole for s, g in zip(senses, conductances, strict=True))
+
+    @property
+    def ampere_turns(self) -> tuple[float, ...]:
+        """Of each of :attr:`each` per ampere at the terminals, with its sense."""
+        each = zip(self.shares, self.each, strict=True)
+        return tuple(share * coil.turns_in_series for share, coil in each)
+
+    @property
+    def bottom(self) -> float:
+        """Lowest end of all windings at rest above the middle of the gap, metres."""
+        return min(c.rest_position - c.winding_height / 2 for c in self.each)
+
+    @property
+    def top(self) -> float:
+        """Highest end of all windings at rest above the middle of the gap, metres."""
+        return max(c.rest_position + c.winding_height / 2 for c in self.each)
 
     @property
     def turns_per_layer(self) -> int:
@@ -136,12 +230,19 @@ class Coil:
 
     @property
     def turns(self) -> int:
-        """Turns of all layers and windings."""
+        """Turns of all layers, windings and parts."""
+        if self.parts:
+            return sum(coil.turns for coil in self.each)
         return self.layers * self.turns_per_layer
 
     @property
-    def turns_in_series(self) -> int:
-        """Turns that the terminals see: all in series, those of one winding in parallel."""
+    def turns_in_series(self) -> float:
+        """Turns that the terminals see: all in series, those of one winding in parallel.
+
+        Of parts in parallel the mean, weighted by their currents.
+        """
+        if self.parts:
+            return sum(map(abs, self.ampere_turns))
         return self.turns if self.connection == "series" else self.turns // self.windings
 
     @property
@@ -167,10 +268,15 @@ class Coil:
     @property
     def wire_length(self) -> float:
         """Length of the wound wire in metres, without leads."""
+        if self.parts:
+            return sum(coil.wire_length for coil in self.each)
         return 2 * math.pi * self.mean_radius * self.turns
 
     def resistance(self, temperature: float = REFERENCE_TEMPERATURE) -> float:
         """Return the direct-current resistance in ohm at a temperature in kelvin."""
+        if self.parts:
+            each = [coil.resistance(temperature) for coil in self.each]
+            return sum(each) if self.connection == "series" else 1 / sum(1 / r for r in each)
         resistivity = conductor_named(self.wire.material).resistivity_at(temperature)
         whole = resistivity * self.wire_length / self.wire.conductor_area
         return whole if self.connection == "series" else whole / self.windings**2
@@ -178,12 +284,16 @@ class Coil:
     @property
     def mass(self) -> float:
         """Mass of the bare conductor in kg."""
+        if self.parts:
+            return sum(coil.mass for coil in self.each)
         density = conductor_named(self.wire.material).density
         return density * self.wire.conductor_area * self.wire_length
 
     @property
     def mass_with_enamel(self) -> float:
         """Mass of conductor and enamel in kg."""
+        if self.parts:
+            return sum(coil.mass_with_enamel for coil in self.each)
         enamel = self.wire.overall_area - self.wire.conductor_area
         return self.mass + ENAMEL_DENSITY * enamel * self.wire_length
 
@@ -192,32 +302,36 @@ class Coil:
         """Mass of the former in kg; 0 if it has no thickness or no material is given."""
         if not self.former_material:
             return 0.0
-        length = self.winding_height + self.former_below + self.former_above
+        length = self.top - self.bottom + self.former_below + self.former_above
         around = math.pi * (self.inner_diameter + self.former_thickness)
         density = former_named(self.former_material).density
         return density * around * self.former_thickness * length
 
     @property
     def fill_factor(self) -> float:
-        """Share of the winding's section that is conductor."""
-        section = self.winding_height * self.build_up
-        return self.turns * self.wire.conductor_area / section
+        """Share of the windings' section that is conductor."""
+        section = sum(c.winding_height * c.build_up for c in self.each)
+        return sum(c.turns * c.wire.conductor_area for c in self.each) / section
 
     def outlines(self, *, drawn: bool = False) -> list[tuple[str, list[Point]]]:
-        """Return winding and former as named outlines at rest (metres).
+        """Return windings and former as named outlines at rest (metres).
 
         ``drawn`` adds a stub of former above the winding where its length is not given.
         """
-        low = self.rest_position - self.winding_height / 2
-        high = self.rest_position + self.winding_height / 2
-        a, b, bore = self.inner_radius, self.outer_radius, self.inner_diameter / 2
-        parts = [("winding", [(a, low), (b, low), (b, high), (a, high)])]
+        names = ["winding", *(f"winding-{part.name}" for part in self.parts)]
+        found: list[tuple[str, list[Point]]] = []
+        for name, coil in zip(names, self.each, strict=True):
+            low = coil.rest_position - coil.winding_height / 2
+            high = coil.rest_position + coil.winding_height / 2
+            a, b = coil.inner_radius, coil.outer_radius
+            found.append((name, [(a, low), (b, low), (b, high), (a, high)]))
         if self.former_thickness > 0:
-            foot = low - self.former_below
+            a, bore = self.inner_radius, self.inner_diameter / 2
+            foot = self.bottom - self.former_below
             stub = 0.25 * self.winding_height if drawn and not self.former_above else 0.0
-            top = high + self.former_above + stub
-            parts.append(("former", [(bore, foot), (a, foot), (a, top), (bore, top)]))
-        return parts
+            top = self.top + self.former_above + stub
+            found.append(("former", [(bore, foot), (a, foot), (a, top), (bore, top)]))
+        return found
 
 
 @dataclass(frozen=True, kw_only=True)

@@ -214,6 +214,12 @@ class Design:
         _ = self.clearance
         coil, parts = self.coil, self.moving_parts
         self.stroke.check(parts)
+        if self.heat.power is not None and coil.parts:
+            raise InvalidInput(
+                "heat.power",
+                "be left out where the coil has parts: temperatures are those of one winding",
+                f"{self.heat.power:g} W",
+            )
         least = coil.mass_with_enamel + coil.former_mass
         if parts is not None and not parts.moving_mass(coil) > least:
             raise InvalidInput(
@@ -235,14 +241,12 @@ class Design:
     @functools.cached_property
     def clearance(self) -> Clearance:
         """Radial clearance of the coil at rest, in the gap and along its whole height."""
-        coil, gap = self.coil, self.geometry.gap
-        low = min(coil.rest_position - coil.winding_height / 2, gap.bottom)
-        high = max(coil.rest_position + coil.winding_height / 2, gap.top)
-        inner, outer = radial_room(self.regions, coil.mean_radius, low, high)
-        free_inner, free_outer = free_gap(self.regions, gap)
+        coil = self.coil
+        low, high, free_inner, free_outer = self._free_way
+        inner, _ = radial_room(self.regions, coil.mean_radius, low, high)
         found = Clearance(
             coil.inner_diameter / 2 - max(inner, free_inner),
-            min(outer, free_outer) - coil.outer_radius,
+            min(self._room_outside(one) for one in coil.each),
         )
         for side, value in (("inner", found.inner), ("outer", found.outer)):
             if not value > 0:
@@ -257,16 +261,42 @@ class Design:
         return found
 
     @functools.cached_property
+    def _free_way(self) -> tuple[float, float, float, float]:
+        """Ends of all windings and gaps, and the radii free in all gaps; metres."""
+        gaps = self.geometry.gap.all
+        free = [free_gap(self.regions, gap) for gap in gaps]
+        return (
+            min(self.coil.bottom, *(gap.bottom for gap in gaps)),
+            max(self.coil.top, *(gap.top for gap in gaps)),
+            max(inner for inner, _ in free),
+            min(outer for _, outer in free),
+        )
+
+    def _room_outside(self, winding: Coil) -> float:
+        """Return the clearance outside one winding: of the main one in the gap, of all at rest."""
+        gap = self.geometry.gap
+        gaps = [g for g in gap.all if g.top > winding.bottom and g.bottom < winding.top]
+        if winding is self.coil.each[0] and gap not in gaps:
+            gaps.append(gap)
+        low = min([winding.bottom, *(g.bottom for g in gaps)])
+        high = max([winding.top, *(g.top for g in gaps)])
+        outer = radial_room(self.regions, winding.mean_radius, low, high)[1]
+        free = [free_gap(self.regions, g)[1] for g in gaps]
+        return min([outer, *free]) - winding.outer_radius
+
+    @functools.cached_property
     def contact(self) -> Travel:
         """How far coil and former can move either way before they touch a part."""
         coil, regions = self.coil, self.regions
-        low = coil.rest_position - coil.winding_height / 2
-        high = coil.rest_position + coil.winding_height / 2
-        down, up = vertical_stops(regions, coil.inner_radius, coil.outer_radius, low, high)
-        foot = low - coil.former_below
+        stops = [
+            vertical_stops(regions, one.inner_radius, one.outer_radius, one.bottom, one.top)
+            for one in coil.each
+        ]
+        down, up = min(way for way, _ in stops), min(way for _, way in stops)
+        foot = coil.bottom - coil.former_below
         bore = coil.inner_diameter / 2
         if coil.inner_radius > bore:
-            below, above = vertical_stops(regions, bore, coil.inner_radius, foot, high)
+            below, above = vertical_stops(regions, bore, coil.inner_radius, foot, coil.top)
             down, up = min(down, below), min(up, above)
         return Travel(down, up)
 
@@ -299,6 +329,7 @@ def _check_coil(coil: Coil, regions: tuple[Region, ...]) -> None:
     from shapely import Polygon
 
     for name, outline in coil.outlines():
+        whose = name.partition("-")[0]
         for region in regions:
             common = Polygon(outline).intersection(polygon(region))
             if common.area > AREA_GRAIN:
@@ -308,5 +339,5 @@ def _check_coil(coil: Coil, regions: tuple[Region, ...]) -> None:
                     f"stay clear of {region.name} at rest",
                     f"an overlap of {millimetres(r1 - r0)} x {millimetres(z1 - z0)} at "
                     f"r = {millimetres(r0)}, z = {millimetres(z0)}: a clearance of "
-                    f"{millimetres(-min(r1 - r0, z1 - z0))} (change {CHANGES[name]})",
+                    f"{millimetres(-min(r1 - r0, z1 - z0))} (change {CHANGES[whose]})",
                 )

@@ -14,6 +14,8 @@
     [geometry.gap]
     inner_radius = "pole"
 
+    [[geometry.further_gaps]]                     # where there are more, same keys
+
     [[geometry.parts]]
     name = "yoke"
     role = "steel"                                # or "magnet", "conductor"
@@ -29,6 +31,7 @@ from collections.abc import Mapping
 from typing import Any
 
 from geometries import Corner, Dimension, DrawnPart, InvalidInput, Outlines, Ring, Role
+from geometries.drawn import GapFormulas
 from geometries.formulas import Formula
 from motor.base.media import toml_text
 from motor.base.toml_records import check_keys, string, table_of
@@ -37,7 +40,7 @@ from motor.base.units import format_quantity, parse_quantity
 __all__ = ["materials_of_parts", "outline_lines", "read_outlines"]
 
 GAP = ("inner_radius", "outer_radius", "bottom", "top")
-SECTIONS = ("formulas", "gap", "parts")
+SECTIONS = ("formulas", "gap", "further_gaps", "parts")
 CHANGES = ("scale_r", "offset", "move")
 PART = ("name", "role", "magnetisation", "material", "outline", *CHANGES)
 WHERE = "geometry.parts"
@@ -46,22 +49,32 @@ WHERE = "geometry.parts"
 def read_outlines(table: Mapping[str, Any], rings: tuple[Ring, ...]) -> Outlines:
     """Return the motor that a section [geometry] draws, without the keys kind and rings."""
     formulas = table_of(table.get("formulas", {}), "geometry.formulas")
-    gap = table_of(table.get("gap", {}), "geometry.gap")
-    check_keys("geometry.gap", gap, GAP)
-    for key in GAP:
-        if key not in gap:
-            raise InvalidInput(key, "be given (a formula, mm)", "nothing", "geometry.gap")
-    bounds = [_formula(gap[key], key, "geometry.gap") for key in GAP]
+    gap = _gap(table.get("gap", {}), "geometry.gap")
+    more = table.get("further_gaps", [])
+    if not isinstance(more, list):
+        raise InvalidInput("further_gaps", "be a list [[geometry.further_gaps]]", repr(more))
+    further = tuple(_gap(one, "geometry.further_gaps") for one in more)
     try:
         return Outlines(
             dimensions=tuple(_dimension(k, v) for k, v in table.items() if k not in SECTIONS),
             formulas=tuple((k, _formula(v, k, "geometry.formulas")) for k, v in formulas.items()),
-            gap_formulas=(bounds[0], bounds[1], bounds[2], bounds[3]),
+            gap_formulas=gap,
+            further_gaps=further,
             parts=tuple(_part(row) for row in _rows(table)),
             rings=rings,
         )
     except InvalidInput as error:
         raise error.within("geometry") from None
+
+
+def _gap(value: object, where: str) -> GapFormulas:
+    gap = table_of(value, where)
+    check_keys(where, gap, GAP)
+    for key in GAP:
+        if key not in gap:
+            raise InvalidInput(key, "be given (a formula, mm)", "nothing", where)
+    inner, outer, bottom, top = (_formula(gap[key], key, where) for key in GAP)
+    return inner, outer, bottom, top
 
 
 def materials_of_parts(table: Mapping[str, Any]) -> dict[str, str]:
@@ -185,6 +198,9 @@ def outline_lines(geometry: Outlines, *, comments: bool = False) -> list[str]:
     lines += ["", "[geometry.gap]"]
     lines += explained("Where the coil works.  Results count heights from the gap's middle.")
     lines += [f"{k} = {_text(f)}" for k, f in zip(GAP, geometry.gap_formulas, strict=True)]
+    for gap in geometry.further_gaps:
+        lines += ["", "[[geometry.further_gaps]]"]
+        lines += [f"{k} = {_text(f)}" for k, f in zip(GAP, gap, strict=True)]
     for k, part in enumerate(geometry.parts):
         lines += ["", "[[geometry.parts]]"]
         if k == 0:

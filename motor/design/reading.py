@@ -19,6 +19,7 @@ from motor.design.heat_rules import HeatRules
 from motor.design.moving_parts import read_moving_parts
 from motor.design.outline_text import materials_of_parts, read_outlines
 from motor.design.stroke_rules import StrokeRules
+from motor.design.winding_part import WindingPart
 from motor.design.wire import FlatWire, Wire, wire_of_size
 from motor.design.writing import design_to_toml
 from motor.materials import Magnet, Steel
@@ -149,13 +150,24 @@ def _coil(table: dict[str, Any]) -> Coil:
     table = dict(table)
     if "wire" not in table:
         raise InvalidInput("wire", "be given as a section [coil.wire]", "nothing", "coil")
-    wire = _wire(table_of(table.pop("wire"), "coil.wire"))
-    return read_record(Coil, table, "coil", wire=wire)
+    wire = _wire(table_of(table.pop("wire"), "coil.wire"), "coil.wire")
+    parts = table.pop("parts", [])
+    if not isinstance(parts, list):
+        raise InvalidInput("parts", "be a list [[coil.parts]]", repr(parts)[:80], "coil")
+    return read_record(Coil, table, "coil", wire=wire, parts=tuple(map(_winding_part, parts)))
 
 
-def _wire(table: dict[str, Any]) -> Wire | FlatWire:
+def _winding_part(value: object) -> WindingPart:
+    where = "coil.parts"
+    table = dict(table_of(value, where))
+    wire = None
+    if "wire" in table:
+        wire = _wire(table_of(table.pop("wire"), f"{where}.wire"), f"{where}.wire")
+    return read_record(WindingPart, table, where, wire=wire)
+
+
+def _wire(table: dict[str, Any], where: str) -> Wire | FlatWire:
     """Read round wire by dimensions or by size and grade, or flat wire."""
-    where = "coil.wire"
     if "size" in table:
         check_keys(where, table, ["material", "size", "grade", "overall"])
         grade = table.get("grade", 1)

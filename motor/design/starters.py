@@ -2,10 +2,11 @@
 
 from __future__ import annotations
 
-from geometries import Geometry, free_gap, registered
+from geometries import Gap, Geometry, free_gap, registered
 from motor.base.names import pick
 from motor.design.coil import Coil
 from motor.design.design import Design, Materials
+from motor.design.winding_part import WindingPart
 from motor.design.wire import Wire
 
 __all__ = ["fitting_coil", "starter"]
@@ -24,12 +25,14 @@ def starter(kind: str) -> Design:
 
 
 def fitting_coil(geometry: Geometry) -> Coil:
-    """Return a coil for a geometry's gap.
+    """Return a coil for a geometry's gap, with a part for each further one.
 
     It has two layers that fill about a third of the gap's width, a thin former, and is twice as
-    tall as the gap is deep.
+    tall as the gap is deep, or as the next gap leaves room for.  Parts in one gap after another
+    are wound in opposite senses, as a flux demands that crosses them in turn.
     """
-    inner, outer = free_gap(geometry.regions(), geometry.gap)
+    gap = geometry.gap
+    inner, outer = free_gap(geometry.regions(), gap)
     width = outer - inner
     former = round(0.06 * width, 5)
     overall = round(0.17 * width, 5)
@@ -37,8 +40,24 @@ def fitting_coil(geometry: Geometry) -> Coil:
     slack = width - former - 2 * overall
     return Coil(
         inner_diameter=round(2 * (inner + 0.45 * slack), 4),
-        winding_height=round(2 * geometry.gap.depth, 4),
+        winding_height=_height(gap, gap),
         layers=2,
         wire=wire,
         former_thickness=former,
+        parts=tuple(
+            WindingPart(
+                name=f"gap_{k + 2}",
+                place=round(one.middle, 6),
+                winding_height=_height(one, gap),
+                layers=2,
+                sense="same" if k % 2 else "opposite",
+            )
+            for k, one in enumerate(gap.further)
+        ),
     )
+
+
+def _height(gap: Gap, first: Gap) -> float:
+    """Return a winding's height for one of several gaps, metres."""
+    apart = [abs(gap.middle - other.middle) for other in first.all if other is not gap]
+    return round(min([2 * gap.depth, *(0.8 * way for way in apart)]), 4)

@@ -18,6 +18,7 @@ from motor.design.heat_rules import HeatRules
 from motor.design.moving_parts import characteristic_text
 from motor.design.outline_text import outline_lines
 from motor.design.stroke_rules import StrokeRules
+from motor.design.winding_part import WindingPart
 from motor.materials import Magnet, TabulatedSteel
 from motor.materials.own import OWN_MAGNET, OWN_STEEL
 
@@ -65,8 +66,12 @@ def design_to_toml(design: Design, *, comments: bool = False) -> str:
     if design.materials.parts:
         lines += ["", "[materials.parts]"]
         lines += [f"{k} = {toml_text(_name(v))}" for k, v in design.materials.parts.items()]
-    lines += ["", "[coil]", *_lines(design.coil, comments, skip=("wire",))]
+    lines += ["", "[coil]", *_lines(design.coil, comments, skip=("wire", "parts"))]
     lines += ["", "[coil.wire]", *_lines(design.coil.wire, comments)]
+    for part in design.coil.parts:
+        lines += ["", "[[coil.parts]]", *_lines(part, comments, skip=("wire",))]
+        if part.wire is not None:
+            lines += ["", "[coil.parts.wire]", *_lines(part.wire, comments)]
     if design.moving_parts is not None:
         lines += ["", "[moving_parts]", *_lines(design.moving_parts, comments)]
     for section, record in (("box", design.box), ("amplifier", design.amplifier)):
@@ -185,6 +190,17 @@ def _optional_sections(design: Design) -> list[str]:
         '# insulation = "... mm"   # added to both by the enamel',
         "#",
     ]
+    lines += [
+        "# [[coil.parts]]   # a further part of the winding on the same former; repeat for more"
+    ]
+    for f in dataclasses.fields(WindingPart):
+        if f.name != "wire":
+            options = f.metadata.get("options", ())
+            value = '"... mm"' if f.metadata.get("quantity") == "length" else '"lower"'
+            value = "2" if f.metadata.get("quantity") == "count" else value
+            value = toml_text(options[0]) if options else value
+            lines += [f"# {f.name} = {value}   # {f.metadata['doc']}"]
+    lines += ["# wire = { ... }   # as in [coil.wire], where it is another", "#"]
     limits = ", ".join(map(toml_text, StrokeRules().limits))
     lines += ["# [stroke]", f"# limits = [{limits}]   # what the usable stroke respects", "#"]
     return [*lines, "# [heat]", *_lines(HeatRules(), comments=True)]

@@ -224,14 +224,19 @@ class MotorMesh:
         return np.concatenate([inverse, -inverse.sum(axis=0, keepdims=True)])[:, :, triangle]
 
 
-def _size_at(points: Floats, part: Partition, sizing: Sizing) -> Floats:
-    """Return the triangle size wanted at points (n, 2), in metres."""
-    gap, corners = part.gap, part.corners
+def _at_corners(corners: Floats, gap: Gap, sizing: Sizing) -> Floats:
+    """Return the triangle size wanted at corners (n, 2) for one gap's sake, in metres."""
     dr = np.maximum(
         0, np.maximum(gap.inner_radius - corners[:, 0], corners[:, 0] - gap.outer_radius)
     )
     dz = np.maximum(0, np.maximum(gap.bottom - corners[:, 1], corners[:, 1] - gap.top))
-    at_corner = sizing.at_gap * gap.width + sizing.away * np.hypot(dr, dz)
+    return np.asarray(sizing.at_gap * gap.width + sizing.away * np.hypot(dr, dz))
+
+
+def _size_at(points: Floats, part: Partition, sizing: Sizing) -> Floats:
+    """Return the triangle size wanted at points (n, 2), in metres."""
+    corners = part.corners
+    at_corner = np.min([_at_corners(corners, gap, sizing) for gap in part.gap.all], axis=0)
     distance = np.hypot(points[:, 0, None] - corners[:, 0], points[:, 1, None] - corners[:, 1])
     size: Floats = (at_corner + sizing.growth * distance).min(axis=1)
     beyond = np.hypot(points[:, 0], points[:, 1] - part.centre) - part.reach

@@ -124,7 +124,7 @@ def partition(
     arc[0], arc[-1] = (0.0, centre - radius), (0.0, centre + radius)
     shapes = [polygon(region) for region in regions]
     lines = [shape.exterior for shape in shapes] + [shapely.LinearRing(arc)]
-    lines.append(_coil_path(gap, points))
+    lines += [_coil_path(one, points) for one in gap.all]
     lines += [shapely.LineString(cut) for cut in cuts]
     network = shapely.unary_union(lines, grid_size=SNAP)
     cells = shapely.get_parts(shapely.polygonize(list(shapely.get_parts(network))))

@@ -34,17 +34,23 @@ def fine_at_coil(
     at_coil : float
         Largest edge over that.
     """
-    half = coil.winding_height / 2
-    low, high = coil.rest_position + positions[[0, -1]] + [-half, half]
     while True:
         grid = mesh.mesh
         r, z = grid.p[:, grid.t].mean(axis=1)
-        away = np.hypot(
-            np.maximum(0, np.maximum(coil.inner_radius - r, r - coil.outer_radius)),
-            np.maximum(0, np.maximum(low - z, z - high)),
-        )
+        away = np.min([_distance(one, positions, r, z) for one in coil.each], axis=0)
         edge = longest_edges(grid)
         large = np.flatnonzero(edge > at_coil * (near + np.maximum(0, away - REACH * edge)))
         if not len(large):
             return mesh
         mesh = mesh.refined(large)
+
+
+def _distance(winding: Coil, positions: Floats, r: Floats, z: Floats) -> Floats:
+    """Return how far points (metres) are from a winding at any of its places."""
+    low, high = winding.bottom + positions[0], winding.top + positions[-1]
+    return np.asarray(
+        np.hypot(
+            np.maximum(0, np.maximum(winding.inner_radius - r, r - winding.outer_radius)),
+            np.maximum(0, np.maximum(low - z, z - high)),
+        )
+    )

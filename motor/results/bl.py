@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import functools
 import math
+from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
@@ -222,8 +223,10 @@ def bl_curve(
     rest_position: float,
     inward: float,
     outward: float,
+    *,
+    further: Sequence[tuple[FluxProfile, float, float, float]] = (),
 ) -> BlCurve:
-    """Return Bl(x) of a winding.
+    """Return Bl(x) of a winding, or of several that move together.
 
     Parameters
     ----------
@@ -236,11 +239,22 @@ def bl_curve(
         Middle of the winding at rest, metres above the middle of the gap.
     inward, outward : float
         Largest displacement to either side, metres.
+    further : sequence of (profile, height, turns, place)
+        More windings: turns with the sense against the first's, place of the middle above the
+        first's in metres.
     """
     x = np.linspace(-inward, outward, SAMPLES)
-    fine = profile.force_factor(rest_position + x, height, turns)
+
+    def force_factor(*, coarse: bool) -> Floats:
+        middle = rest_position + x
+        total = profile.force_factor(middle, height, turns, coarse=coarse)
+        for other, tall, number, place in further:
+            total = total + other.force_factor(middle + place, tall, number, coarse=coarse)
+        return total
+
+    fine = force_factor(coarse=False)
     sign = 1.0 if np.interp(0.0, x, fine) >= 0 else -1.0
     fine = coarse = sign * fine
     if profile.coarse is not profile.fine:
-        coarse = sign * profile.force_factor(rest_position + x, height, turns, coarse=True)
+        coarse = sign * force_factor(coarse=True)
     return BlCurve(x, fine, coarse, rest_position, profile.errors)

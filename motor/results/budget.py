@@ -229,8 +229,8 @@ def _widened(estimate: Estimate, factor: float) -> Estimate:
 
 
 def utilisation(field: Field, gap: Gap, most: float) -> Estimate:
-    """Return the gap's field energy over the most that there could be, in joule."""
-    energy = field.estimate(lambda level: gap_energy(level, gap) / most)
+    """Return the field energy of all gaps over the most that there could be, in joule."""
+    energy = field.estimate(lambda level: sum(gap_energy(level, g) for g in gap.all) / most)
     return _widened(energy, ENERGY_FACTOR)
 
 

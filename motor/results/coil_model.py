@@ -25,6 +25,7 @@ from motor.results.impedance import (
     COARSER,
     FLOOR,
     HIGHEST,
+    check_one_current,
     equations,
     loads_at,
     material_spreads,
@@ -248,6 +249,7 @@ def coil_model(result: MotorResult, permeability: str = "reversible") -> CoilMod
     """
     if permeability not in PERMEABILITIES:
         raise InvalidInput("permeability", f"be {' or '.join(PERMEABILITIES)}", permeability)
+    check_one_current(result.design.coil)
     field = result.field
     with step("the coil's field in modes") as now:
         found, misfit, spreads = _made(result, field.fine, permeability, 1.0)

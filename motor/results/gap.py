@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import functools
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
@@ -17,7 +18,7 @@ from motor.field.field import Estimate, Field, FieldOnMesh
 if TYPE_CHECKING:
     pass
 
-__all__ = ["GapProfile", "gap_flux", "gap_profile"]
+__all__ = ["GapProfile", "further_means", "gap_flux", "gap_profile"]
 
 SAMPLES = 241
 KNOTS, LEAST_KNOTS = 4, 5
@@ -87,6 +88,21 @@ def radial_flux_density(level: FieldOnMesh, radius: float, z: Floats, step: floa
         psi = CubicSpline(knots, level.flux_function(radius, knots))
         found.append(-psi(heights, 1) / radius)
     return np.concatenate(found)
+
+
+def further_means(field: Field, gap: Gap) -> list[Estimate]:
+    """Return the mean B_r in tesla half way across each further gap.
+
+    Positive where the flux crosses it as it does the first one.
+    """
+    first = gap_flux(field.fine, gap, gap.mean_radius)
+    sign = 1.0 if first >= 0 else -1.0
+
+    def mean(level: FieldOnMesh, one: Gap) -> float:
+        area = 2 * np.pi * one.mean_radius * one.depth
+        return sign * gap_flux(level, one, one.mean_radius) / area
+
+    return [field.estimate(functools.partial(mean, one=one)) for one in gap.further]
 
 
 def gap_profile(field: Field, gap: Gap, coil_radius: float, reach: float) -> GapProfile:

@@ -17,7 +17,7 @@ from scipy.optimize import brentq
 
 from geometries import Role
 from motor.base.arrays import Floats
-from motor.base.errors import SolveError
+from motor.base.errors import InvalidInput, SolveError
 from motor.design.design import Design
 from motor.design.wire import FlatWire
 from motor.field.heat import HeatSystem, ReducedHeat, Solid
@@ -259,7 +259,19 @@ def heat_model(
         R.m.s. travel, m.
     powers : tuple of float
         Programme powers in W for which the modes are made.
+
+    Raises
+    ------
+    InvalidInput
+        If the coil has parts: temperatures are modelled for one winding.
     """
+    if design.coil.parts:
+        names = ", ".join(part.name for part in design.coil.parts)
+        raise InvalidInput(
+            "coil.parts",
+            "be left out for temperatures, which are modelled for one winding",
+            names,
+        )
     rules, gap, travel = design.heat, design.geometry.gap, design.contact
     mesh = heat_mesh(motor, design.coil, divisions)
     x = displacements(displacement, -travel.inward, travel.outward)

@@ -35,6 +35,7 @@ __all__ = [
     "FREQUENCIES",
     "BlockedImpedance",
     "blocked_impedance",
+    "check_one_current",
     "conductivity_of",
     "equations",
     "loads_at",
@@ -233,6 +234,7 @@ def _asked(
     result: MotorResult, positions: Sequence[float] | None, frequencies: Sequence[float]
 ) -> tuple[Floats, Floats]:
     """Return positions and frequencies, rising, each once."""
+    check_one_current(result.design.coil)
     low, high = result.bl_curve.x[[0, -1]]
     if positions is None:
         positions = [
@@ -253,6 +255,17 @@ def _asked(
             ", ".join(f"{k:g} Hz" for k in f) or "none",
         )
     return x, f
+
+
+def check_one_current(coil: Coil) -> None:
+    """Raise InvalidInput if parts in parallel share an alternating current: it is not modelled."""
+    if coil.parts and coil.connection == "parallel":
+        raise InvalidInput(
+            "coil.connection",
+            "be series for impedance: parts in parallel share an alternating current by their "
+            "own impedances, which is not modelled",
+            coil.connection,
+        )
 
 
 def conductivity_of(design: Design, region: Region) -> float:
@@ -293,7 +306,8 @@ def equations(
     design, coil = result.design, result.design.coil
     steels, magnets = field_materials(design)
     conductivity = {region.name: conductivity_of(design, region) for region in design.regions}
-    near = min(design.geometry.gap.width, 2 * coil.winding_height, 3 * coil.build_up)
+    near = min(min(2 * c.winding_height, 3 * c.build_up) for c in coil.each)
+    near = min(design.geometry.gap.width, near)
     mesh = fine_at_coil(about.system.mesh, coil, positions, near, at_coil)
     return resolved(mesh, steels, magnets, conductivity, about, highest, skin, permeability)
 

@@ -119,7 +119,7 @@ def current_notes(current: float, heating: float) -> list[str]:
 
 def heating_rate(coil: Coil, current: float) -> float:
     """Return how fast a current in ampere warms the winding at 20 degC, uncooled, K/s."""
-    metal = coil.mass / conductor_named(coil.wire.material).density
+    metal = sum(c.mass / conductor_named(c.wire.material).density for c in coil.each)
     return current**2 * coil.resistance() / (metal * HEAT_CAPACITY)
 
 
@@ -142,7 +142,7 @@ def check_current(coil: Coil, current: float) -> None:
 
 
 def coil_load(level: FieldOnMesh, coil: Coil, middle: float, ampere_turns: float) -> Floats:
-    """Return the reduced load of a uniform current in the winding's section.
+    """Return the reduced load of a uniform current in the section of each winding.
 
     The winding need not be part of the mesh: the integral of J v r dr dz is taken with Gauss
     points in the winding, located in the triangles.
@@ -152,10 +152,26 @@ def coil_load(level: FieldOnMesh, coil: Coil, middle: float, ampere_turns: float
     level : FieldOnMesh
     coil : Coil
     middle : float
-        Height of the winding's middle, metres.
+        Height of the main winding's middle, metres.
     ampere_turns : float
-        Signed; positive along the azimuth.
+        Of all, signed; positive along the azimuth in the main winding.
     """
+    loads = [
+        _load(level, one, middle + place, share * ampere_turns)
+        for one, place, share in _windings(coil)
+    ]
+    return np.asarray(np.sum(loads, axis=0))
+
+
+def _windings(coil: Coil) -> list[tuple[Coil, float, float]]:
+    """Return each winding, its place above the main one, and its share of the ampere turns."""
+    return [
+        (one, one.rest_position - coil.rest_position, turns / coil.turns_in_series)
+        for one, turns in zip(coil.each, coil.ampere_turns, strict=True)
+    ]
+
+
+def _load(level: FieldOnMesh, coil: Coil, middle: float, ampere_turns: float) -> Floats:
     x, wx = gauss(RADIAL_POINTS)
     y, wy = gauss(AXIAL_POINTS)
     r = coil.mean_radius + coil.build_up / 2 * x
@@ -170,10 +186,13 @@ def coil_load(level: FieldOnMesh, coil: Coil, middle: float, ampere_turns: float
 def force_goal(coil: Coil, middle: float) -> Goal:
     """Return 2 pi times the flux difference per height of the winding, newton per ampere turn."""
     points, weights = gauss(RADIAL_POINTS)
-    radii = coil.mean_radius + coil.build_up / 2 * points
-    ends = middle + np.array([[-1.0], [1.0]]) * coil.winding_height / 2
-    signs = 2 * np.pi / coil.winding_height * np.array([[-1.0], [1.0]]) * weights / 2
-    return lambda level: level.flux_functional(radii, ends, signs)
+    pieces = []
+    for one, place, share in _windings(coil):
+        radii = one.mean_radius + one.build_up / 2 * points
+        ends = middle + place + np.array([[-1.0], [1.0]]) * one.winding_height / 2
+        scale = share * 2 * np.pi / one.winding_height
+        pieces.append((radii, ends, scale * np.array([[-1.0], [1.0]]) * weights / 2))
+    return lambda level: np.sum([level.flux_functional(*piece) for piece in pieces], axis=0)
 
 
 @dataclass(frozen=True)
@@ -275,7 +294,7 @@ def loaded_mesh(field: Field, coil: Coil, positions: Floats, at_coil: float = AT
     at_coil : float
         See AT_COIL.
     """
-    near = min(2 * coil.winding_height, 3 * coil.build_up, coil.mean_radius / 3)
+    near = min(min(2 * c.winding_height, 3 * c.build_up, c.mean_radius / 3) for c in coil.each)
     return fine_at_coil(field.coarse.system.mesh, coil, positions, near, at_coil)
 
 

@@ -11,7 +11,7 @@ from typing import Any
 
 import numpy as np
 
-from geometries import InvalidInput, Role, millimetres, volume
+from geometries import Gap, InvalidInput, Role, millimetres, volume
 from motor.base.blas_threads import one_blas_thread
 from motor.base.drawable import Drawable, Printable
 from motor.base.errors import SolveError
@@ -44,7 +44,7 @@ from motor.results.budget import (
     utilisation,
     working_points,
 )
-from motor.results.gap import GapProfile, gap_profile
+from motor.results.gap import GapProfile, further_means, gap_profile
 from motor.results.loaded import LoadedCoil, check_current, loaded_coil
 from motor.results.magnet_state import NEGLIGIBLE, MagnetHealth, demagnetised, magnet_health
 from motor.results.profile import RADII, FluxProfile, flux_profile
@@ -93,12 +93,15 @@ class MotorResult(Drawable, Printable):
     profile : FluxProfile
         Flux function along the coil's path.
     bl_curve : BlCurve
+    further_profiles : tuple of FluxProfile
+        Along the paths of the coil's parts.
     """
 
     design: Design
     field: Field
     profile: FluxProfile
     bl_curve: BlCurve
+    further_profiles: tuple[FluxProfile, ...] = ()
 
     @functools.cached_property
     def gap_profile(self) -> GapProfile:
@@ -106,6 +109,11 @@ class MotorResult(Drawable, Printable):
         gap, coil = self.design.geometry.gap, self.design.coil
         reach = max(gap.depth, 3 * gap.width, coil.winding_height / 2)
         return gap_profile(self.field, gap, coil.mean_radius, reach)
+
+    @functools.cached_property
+    def further_gaps(self) -> list[Estimate]:
+        """Mean flux density in further gaps, tesla; see :func:`further_means`."""
+        return further_means(self.field, self.design.geometry.gap)
 
     @functools.cached_property
     def flux_budget(self) -> FluxBudget:
@@ -224,7 +232,9 @@ class MotorResult(Drawable, Printable):
             * self.masses[region.name]
             for region in self.design.regions
         }
-        costs["coil"] = materials.price_of(conductor_named(coil.wire.material)) * coil.mass
+        costs["coil"] = sum(
+            materials.price_of(conductor_named(c.wire.material)) * c.mass for c in coil.each
+        )
         if coil.former_mass:
             former = former_named(coil.former_material)
             costs["coil"] += materials.price_of(former) * coil.former_mass
@@ -248,17 +258,17 @@ class MotorResult(Drawable, Printable):
 
     @functools.cached_property
     def leakage_factor_to_coil(self) -> Estimate:
-        """Magnet flux over the flux that the winding at rest cuts; infinite if it cuts none.
+        """Magnet flux over the flux that the main winding at rest cuts; infinite if it cuts none.
 
         That flux is the one through the cylinder between the winding's ends, the mean over its
         radii: Bl times the winding's height over its turns.  It counts the fringes beside the gap
         that an overhung coil uses.
         """
-        coil = self.design.coil
-        per_bl = coil.winding_height / coil.turns_in_series
+        coil = self.design.coil.each[0]
+        goal, per_bl = bl_goal(coil), coil.winding_height / coil.turns_in_series
 
         def factor(level: FieldOnMesh) -> float:
-            cut = abs(self._bl(level)) * per_bl
+            cut = abs(float(goal(level) @ level.solution.reduced)) * per_bl
             return magnets_flux(level, self.field) / cut if cut else math.inf
 
         return self.field.estimate(factor)
@@ -385,11 +395,13 @@ class MotorResult(Drawable, Printable):
 def bl_goal(coil: Coil) -> Goal:
     """Return the coil's Bl at rest (T m) as a goal of the field."""
     points, weights = gauss(RADII)
-    radii = coil.mean_radius + coil.build_up / 2 * points
-    ends = coil.rest_position + np.array([[-0.5], [0.5]]) * coil.winding_height
-    scale = 2 * math.pi * coil.turns_in_series / coil.winding_height
-    signs = scale * np.array([[1.0], [-1.0]]) * weights / 2
-    return lambda level: level.flux_functional(radii, ends, signs)
+    pieces = []
+    for one, turns in zip(coil.each, coil.ampere_turns, strict=True):
+        radii = one.mean_radius + one.build_up / 2 * points
+        ends = one.rest_position + np.array([[-0.5], [0.5]]) * one.winding_height
+        scale = 2 * math.pi * turns / one.winding_height
+        pieces.append((radii, ends, scale * np.array([[1.0], [-1.0]]) * weights / 2))
+    return lambda level: np.sum([level.flux_functional(*piece) for piece in pieces], axis=0)
 
 
 @one_blas_thread()
@@ -469,20 +481,36 @@ def read_off(design: Design, field: Field, like: MotorResult | None = None) -> M
     With ``like``, the result of a design that differs by less than SLACK, everything is sampled
     where that one was, so that differences of the two are free of the samples' own.
     """
-    gap, coil = design.geometry.gap, design.coil
+    coil, free = design.coil, design.contact
     if like is None:
-        free = design.contact
-        reach = (coil.winding_height + gap.depth) / 2 + 2 * gap.width + abs(coil.rest_position)
+        reach = max(_way_out(one, design.geometry.gap) for one in coil.each)
         inward, outward = min(reach, free.inward), min(reach, free.outward)
-        low = coil.rest_position - inward - coil.winding_height / 2
-        high = coil.rest_position + outward + coil.winding_height / 2
-        spacing = gap.width / PROFILE_STEPS
+        spacing = design.geometry.gap.width / PROFILE_STEPS
+        paths = [(one.bottom - inward, one.top + outward, spacing) for one in coil.each]
     else:
         inward, outward = -like.bl_curve.x[0], like.bl_curve.x[-1]
-        low, high = like.profile.z[0] - SLACK, like.profile.z[-1] + SLACK
-        spacing = (high - low) / (len(like.profile.z) - 0.5)
-    profile = flux_profile(field, coil.inner_radius, coil.outer_radius, low, high, spacing)
-    curve = bl_curve(
-        profile, coil.winding_height, coil.turns_in_series, coil.rest_position, inward, outward
-    )
-    return MotorResult(design, field, profile, curve)
+        paths = [_like(profile) for profile in (like.profile, *like.further_profiles)]
+    profiles = [
+        flux_profile(field, one.inner_radius, one.outer_radius, *path)
+        for one, path in zip(coil.each, paths, strict=True)
+    ]
+    windings = [
+        (profile, one.winding_height, turns, one.rest_position - coil.rest_position)
+        for profile, one, turns in zip(profiles, coil.each, coil.ampere_turns, strict=True)
+    ]
+    curve = bl_curve(*windings[0][:3], coil.rest_position, inward, outward, further=windings[1:])
+    return MotorResult(design, field, profiles[0], curve, tuple(profiles[1:]))
+
+
+def _way_out(winding: Coil, gap: Gap) -> float:
+    """Return the displacement that takes a winding out of the nearest gap, metres."""
+    middle = winding.rest_position
+    gap = min(gap.all, key=lambda g: abs(middle - g.middle))
+    offset = abs(middle - gap.middle)
+    return (winding.winding_height + gap.depth) / 2 + 2 * gap.width + offset
+
+
+def _like(profile: FluxProfile) -> tuple[float, float, float]:
+    """Return lowest and highest place and spacing of samples that lie like another's."""
+    low, high = profile.z[0] - SLACK, profile.z[-1] + SLACK
+    return low, high, (high - low) / (len(profile.z) - 0.5)

@@ -66,6 +66,7 @@ def _parts(result: MotorResult) -> dict[str, Any]:
             }
             for p in result.working_points
         ],
+        **_further_gaps(result),
         "magnets": [
             {
                 "part": m.region,
@@ -97,4 +98,23 @@ def _parts(result: MotorResult) -> dict[str, Any]:
             }
             for part in result.beyond_tables
         ],
+    }
+
+
+def _further_gaps(result: MotorResult) -> dict[str, Any]:
+    """Return the flux density in every gap beyond the first; nothing where there is none."""
+    gaps = result.design.geometry.gap.further
+    if not gaps:
+        return {}
+    return {
+        "further_gaps": [
+            {
+                "middle_mm": gap.middle * 1e3,
+                "gap_width_mm": gap.width * 1e3,
+                "gap_depth_mm": gap.depth * 1e3,
+                "mean_flux_density_T": mean.value,
+                "mean_flux_density_uncertainty_T": finite(mean.uncertainty),
+            }
+            for gap, mean in zip(gaps, result.further_gaps, strict=True)
+        ]
     }

@@ -149,7 +149,7 @@ def job_of(design: Design, measure: Measure | None = None) -> Job:
     prices = {name: materials.price_of(part) for name, part in parts.items()}
     field = digest([regions, design.geometry.gap, parts, design.temperature, loss, code_digest()])
     coil = design.coil
-    wound: list[Any] = [conductor_named(coil.wire.material)]
+    wound: list[Any] = [conductor_named(one.wire.material) for one in coil.each]
     if coil.former_material:
         wound.append(former_named(coil.former_material))
     prices |= {m.name: materials.price_of(m) for m in wound}

@@ -2,8 +2,9 @@
 
 A name is a section and a key of the design file, e.g. ``geometry.gap_depth``,
 ``geometry.rings.sleeve.height`` of a ring of that name, ``coil.winding_height``,
-``coil.wire.size``, ``materials.magnet``, ``materials.parts.yoke`` or ``temperature``.  Materials
-are those of the tables and of the design file.  Three more stand for scatter:
+``coil.parts.lower.place`` of a part of that name, ``coil.wire.size``, ``materials.magnet``,
+``materials.parts.yoke`` or ``temperature``.  Materials are those of the tables and of the design
+file.  Three more stand for scatter:
 ``factors.remanence`` multiplies every magnet's remanence, ``factors.steel`` the flux density of
 every steel's curve, and ``factors.stiffness`` the suspension's stiffness.
 """
@@ -31,6 +32,7 @@ from motor.materials import Magnet, TabulatedSteel, magnet_named, steel_named
 __all__ = ["ENDINGS", "Draft", "Parameter", "known_parameters", "parameter_named"]
 
 PARTS = "materials.parts."
+WINDINGS = "coil.parts."
 FACTORS = ("factors.remanence", "factors.steel", "factors.stiffness")
 ENDINGS = {
     "length": "mm",
@@ -121,11 +123,12 @@ def known_parameters(design: Design) -> dict[str, Parameter]:
         "coil.wire": design.coil.wire,
         "moving_parts": design.moving_parts,
         "heat": design.heat,
+        **{f"{WINDINGS}{part.name}": part for part in design.coil.parts},
     }
     for section, record in sections.items():
         for item in dataclasses.fields(record) if record is not None else ():
             kind = item.metadata.get("quantity")
-            if item.name == "wire":
+            if item.name in ("wire", "parts") or (item.name, section[:11]) == ("name", WINDINGS):
                 continue
             found[f"{section}.{item.name}"] = (
                 kind if kind in (*UNITS, "count", "number") else "text"
@@ -173,7 +176,11 @@ class Draft:
         if name.startswith(PARTS):
             return self._part_material(name.removeprefix(PARTS))
         value: Any = self.base
-        for key in name.split("."):
+        keys = name.split(".")
+        if name.startswith(WINDINGS):
+            value = next(part for part in self.base.coil.parts if part.name == keys[2])
+            keys = keys[3:]
+        for key in keys:
             value = getattr(value, key)
         return value
 
@@ -221,7 +228,11 @@ class Draft:
                 drawn = wire_of_size(size, material=wire.get("material", drawn.material))
             if wire:
                 drawn = dataclasses.replace(drawn, **wire)
-            return dataclasses.replace(self.base.coil, wire=drawn, **changes)
+            parts = tuple(
+                dataclasses.replace(part, **self._section(f"{WINDINGS}{part.name}"))
+                for part in self.base.coil.parts
+            )
+            return dataclasses.replace(self.base.coil, wire=drawn, parts=parts, **changes)
         except InvalidInput as error:
             raise error.within("coil") from None
 

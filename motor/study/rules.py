@@ -91,6 +91,9 @@ def keep_resistance(draft: Draft, resistance: float | None = None, *, series: st
         for choice in nearest_wires(draft.base.replace(coil=draft.coil()), wanted, series=series):
             return _with_wire(draft, choice.coil.wire)
     coil = draft.coil()
+    if coil.parts:
+        names = ", ".join(part.name for part in coil.parts)
+        raise InvalidInput("keep_resistance", "meet a coil in one part", f"the parts {names}")
     if not isinstance(coil.wire, Wire):
         raise InvalidInput("keep_resistance", "meet round wire", "flat wire")
     share = coil.wire.bare_diameter / coil.wire.overall_diameter

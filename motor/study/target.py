@@ -230,7 +230,10 @@ def price_caution(target: Target, design: Design) -> str:
         return ""
     materials, coil = design.materials, design.coil
     used = [materials.material_of(region).name for region in design.regions]
-    used += [coil.wire.material, *([coil.former_material] if coil.former_material else [])]
+    used += [
+        *(one.wire.material for one in coil.each),
+        *([coil.former_material] if coil.former_material else []),
+    ]
     listed = {*magnet_names(), *steel_names(), *conductor_names(), *former_names()}
     invented = [n for n in dict.fromkeys(used) if n in listed and n not in materials.prices]
     if not invented:

@@ -131,7 +131,7 @@ def _reach(result: MotorResult) -> tuple[tuple[float, float], tuple[float, float
     parts = np.array([p for region in result.design.regions for p in region.outline]) * 1e3
     coil = result.design.coil
     x = result.bl_curve.x[[0, -1]]
-    ends = (coil.rest_position + x + coil.winding_height * np.array([-0.5, 0.5])) * 1e3
+    ends = (x + np.array([coil.bottom, coil.top])) * 1e3
     pad = 0.06 * float(np.ptp(parts[:, 0]))
     reach = result.usable_stroke.value * 1e3
     ends = np.clip(ends, parts[:, 1].min() - reach, parts[:, 1].max() + 2 * reach)
@@ -213,7 +213,6 @@ def _strip(result: MotorResult, scale: float, left: float, top: float, height: f
     z, b = z[inside], np.clip(b[inside], 0.0, None)
     across = left + b / most * STRIP
     curve = " ".join(f"{x:.1f},{top - v * scale:.1f}" for x, v in zip(across, z, strict=True))
-    low, high = (coil.rest_position + s * coil.winding_height / 2 for s in (-1, 1))
     tick = _round_step(most)
     ticks = [
         f'<text x="{left + k * tick / most * STRIP:.1f}" y="{foot + 16:.1f}" '
@@ -224,13 +223,20 @@ def _strip(result: MotorResult, scale: float, left: float, top: float, height: f
         [
             f'<rect x="{left:.1f}" y="8" width="{STRIP:.1f}" height="{foot - 8:.1f}" fill="white" '
             'stroke="#8a8a8a"/>',
-            f'<rect x="{left:.1f}" y="{top - gap.top * 1e3 * scale:.1f}" width="{STRIP:.1f}" '
-            f'height="{gap.depth * 1e3 * scale:.1f}" fill="{look.gap}" fill-opacity="0.6">'
-            "<title>gap depth</title></rect>",
-            '<g class="moving-coil">'
-            f'<rect x="{left:.1f}" y="{top - high * 1e3 * scale:.1f}" width="{STRIP:.1f}" '
-            f'height="{(high - low) * 1e3 * scale:.1f}" fill="{COIL_COLOUR}" fill-opacity="0.22" '
-            f'stroke="{COIL_COLOUR}"><title>winding</title></rect><!--moves--></g>',
+            *(
+                f'<rect x="{left:.1f}" y="{top - one.top * 1e3 * scale:.1f}" width="{STRIP:.1f}" '
+                f'height="{one.depth * 1e3 * scale:.1f}" fill="{look.gap}" fill-opacity="0.6">'
+                "<title>gap depth</title></rect>"
+                for one in gap.all
+            ),
+            '<g class="moving-coil">',
+            *(
+                f'<rect x="{left:.1f}" y="{top - one.top * 1e3 * scale:.1f}" width="{STRIP:.1f}" '
+                f'height="{one.winding_height * 1e3 * scale:.1f}" fill="{COIL_COLOUR}" '
+                f'fill-opacity="0.22" stroke="{COIL_COLOUR}"><title>winding</title></rect>'
+                for one in coil.each
+            ),
+            "<!--moves--></g>",
             f'<polyline points="{curve}" fill="none" stroke="{look.ink}" stroke-width="2"/>',
             *ticks,
             f'<text x="{left + STRIP / 2:.1f}" y="{foot + 34:.1f}" text-anchor="middle" {TEXT}>'
@@ -240,12 +246,17 @@ def _strip(result: MotorResult, scale: float, left: float, top: float, height: f
 
 
 def _along_the_path(result: MotorResult) -> tuple[Floats, Floats]:
-    """Return heights in mm on the whole way of the winding, and B_r in T at its mean radius."""
+    """Return heights in mm on the whole way of the winding, and B_r in T at its mean radius.
+
+    Where the coil has parts in several gaps, the size of B_r.
+    """
     coil, gap, bl = result.design.coil, result.design.geometry.gap, result.bl_curve
-    low, high = coil.rest_position + bl.x[[0, -1]] + 0.5 * coil.winding_height * np.array([-1, 1])
+    low, high = bl.x[[0, -1]] + np.array([coil.bottom, coil.top])
     z = np.linspace(low, high, SAMPLES)
     radius = result.gap_profile.coil_radius
     b = radial_flux_density(result.field.fine, radius, z, gap.width / 4)
+    if coil.parts:
+        return z * 1e3, np.abs(b)
     return z * 1e3, b if b[np.abs(b).argmax()] >= 0 else -b
 
 

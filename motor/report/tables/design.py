@@ -76,8 +76,18 @@ def row_of(quantity: Quantity[MotorResult], result: MotorResult) -> Row | None:
 
 
 def _part_rows(result: MotorResult) -> list[Row]:
-    """Return working points, margins and peak flux densities part by part."""
-    lines = []
+    """Return further gaps, working points, margins and peak flux densities part by part."""
+    lines = [
+        Row(
+            f"gap {k}, mean flux density",
+            number(abs(mean.value)),
+            spread(mean.uncertainty),
+            "T",
+            "half way across; its flux crosses "
+            + ("as that of the first" if mean.value >= 0 else "against that of the first"),
+        )
+        for k, mean in enumerate(result.further_gaps, start=2)
+    ]
     for point in result.working_points:
         grade = result.design.materials.magnet_of(point.region)
         lines.append(

@@ -75,7 +75,12 @@ def _best_rest(result: MotorResult) -> str:
 
 def _turns(result: MotorResult) -> str:
     coil = result.design.coil
-    return f"{coil.layers} layers of {coil.turns_per_layer}, {coil.wire.material}"
+    words = [f"{c.layers} layers of {c.turns_per_layer}, {c.wire.material}" for c in coil.each]
+    named = [
+        f"{part.name.replace('_', ' ')} {own}, {part.sense} sense"
+        for part, own in zip(coil.parts, words[1:], strict=True)
+    ]
+    return "; ".join([words[0], *named, *([f"in {coil.connection}"] if named else [])])
 
 
 def _masses(result: MotorResult) -> str:

@@ -31,6 +31,8 @@ SECTIONS = (
     ("cautions", "Cautions"),
     ("design-file", "Design file"),
 )
+LIVE_SCRIPTS = ("winding.js", "live.js")
+"""What the block in which a winding is tried needs."""
 SCRIPTS = (
     *("coil.js", "figures.js", "curves.js", "field.js", "room.js"),
     *("winding.js", "live.js", "copy.js"),
@@ -56,13 +58,13 @@ def design_page(result: MotorResult) -> Page:
     from motor.report.page.design.sweep import sweep_section
 
     design, gap = result.design, result.gap_profile
-    sweep, live, moving = sweep_section(result), live_data(result), moving_coil(result)
-    wires = live["wires"]
+    sweep, moving = sweep_section(result), moving_coil(result)
+    live = None if design.coil.parts else live_data(result)
     figures = {
         "field": field_plot(result),
         "gap": plots.gap_plot(result),
         "bl": plots.bl_plot(result),
-        "live": plots.live_plot(result),
+        **({} if live is None else {"live": plots.live_plot(result)}),
         **sweep.plots,
     }
     drawing = section_svg(
@@ -81,10 +83,14 @@ def design_page(result: MotorResult) -> Page:
             ("date", today()),
             ("program", stamp()),
         ),
-        sections=tuple(s for s in SECTIONS if s[0] != "heat" or warm is not None),
+        sections=tuple(
+            s
+            for s in SECTIONS
+            if (s[0] != "heat" or warm is not None) and (s[0] != "try" or live is not None)
+        ),
         plots=figures,
-        scripts=SCRIPTS,
-        data={"live-data": live, "moving-data": moving.data},
+        scripts=tuple(s for s in SCRIPTS if live is not None or s not in LIVE_SCRIPTS),
+        data={"moving-data": moving.data} | ({} if live is None else {"live-data": live}),
         context={
             "notes": design.notes,
             "key_figures": result_grids.key_figures(result),
@@ -96,8 +102,7 @@ def design_page(result: MotorResult) -> Page:
             "gap_words": f"Mean over the gap's depth {gap.mean.value:.3f} T at the winding, peak "
             f"{gap.peak.value:.3f} T. The band is the numerical uncertainty.",
             "bl_words": _bl_words(result),
-            "sliders": live["sliders"],
-            "wire_ends": [wires[0]["label"], wires[-1]["label"]],
+            "live": live,
             "live_rows": result_grids.live_rows(result),
             "results": result_grids.result_groups(result),
             "sweep": sweep,
