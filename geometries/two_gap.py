@@ -1,4 +1,4 @@
-"""Motor with two gaps for a split coil: a magnet between two pole plates inside a steel sleeve."""
+"""Motor with two gaps for a split coil: a magnet between two pole plates inside a steel shell."""
 
 from __future__ import annotations
 
@@ -18,11 +18,11 @@ __all__ = ["TwoGap"]
 
 @dataclass(frozen=True, kw_only=True)
 class TwoGap(Geometry, kind="two-gap"):
-    """Disc or ring magnet between two pole plates; a steel sleeve around them closes both gaps.
+    """Disc or ring magnet between two pole plates; a steel shell around them closes both gaps.
 
     ::
 
-        axis                      +----+  sleeve rise
+        axis                      +----+  shell rise
         +-------------------+ gap |    |
         |  upper pole plate |<--->|    |     z = 0 in the middle of the upper gap
         +-----------------+-+     |    |
@@ -34,17 +34,17 @@ class TwoGap(Geometry, kind="two-gap"):
         +-------------------+     |    |
                                   +----+     -> r
 
-    The sleeve is held by parts that carry no flux and are not drawn.  The magnet is magnetised
+    The shell is held by parts that carry no flux and are not drawn.  The magnet is magnetised
     upwards.  Options are off at 0.
     """
 
     title = "two gaps, split coil"
     roles = Roles(
-        outer=("sleeve_outer_diameter",),
+        outer=("shell_outer_diameter",),
         height="magnet_thickness",
         follows={
             "magnet_outer_diameter": "pole_plate_diameter",
-            "sleeve_outer_diameter": "sleeve_inner_diameter",
+            "shell_outer_diameter": "shell_inner_diameter",
         },
         flux_plates=("pole_plate_thickness",),
         magnet="N42",
@@ -55,16 +55,16 @@ class TwoGap(Geometry, kind="two-gap"):
     pole_plate_thickness: float = length("thickness of each pole plate, the depth of each gap")
     magnet_outer_diameter: float = length("outer diameter of the magnet")
     magnet_thickness: float = length("thickness of the magnet")
-    sleeve_inner_diameter: float = length("inner diameter of the sleeve, the outside of both gaps")
-    sleeve_outer_diameter: float = length("outer diameter of the sleeve")
+    shell_inner_diameter: float = length("inner diameter of the shell, the outside of both gaps")
+    shell_outer_diameter: float = length("outer diameter of the shell")
 
-    sleeve_rise: float = length(
-        "how far the sleeve reaches beyond the pole plates, above and below", default=0.0, zero=True
+    shell_rise: float = length(
+        "how far the shell reaches beyond the pole plates, above and below", default=0.0, zero=True
     )
     vent_diameter: float = length(
         "bore through magnet and pole plates, 0 for none", default=0.0, zero=True
     )
-    sleeve_chamfer: float = length("chamfer on the sleeve's outer edges", default=0.0, zero=True)
+    shell_chamfer: float = length("chamfer on the shell's outer edges", default=0.0, zero=True)
     rings: tuple[Ring, ...] = ()
 
     @property
@@ -75,7 +75,7 @@ class TwoGap(Geometry, kind="two-gap"):
     @property
     def gap(self) -> Gap:
         """The upper gap, and the lower one as a further one."""
-        inner, outer = self.pole_plate_diameter / 2, self.sleeve_inner_diameter / 2
+        inner, outer = self.pole_plate_diameter / 2, self.shell_inner_diameter / 2
         half, pitch = self.pole_plate_thickness / 2, self._pitch
         lower = Gap(inner, outer, -pitch - half, -pitch + half)
         return Gap(inner, outer, -half, half, further=(lower,))
@@ -83,9 +83,9 @@ class TwoGap(Geometry, kind="two-gap"):
     def check(self) -> None:
         """Raise InvalidInput if the dimensions contradict one another."""
         for field, other in (
-            ("pole_plate_diameter", "sleeve_inner_diameter"),
-            ("sleeve_inner_diameter", "sleeve_outer_diameter"),
-            ("magnet_outer_diameter", "sleeve_inner_diameter"),
+            ("pole_plate_diameter", "shell_inner_diameter"),
+            ("shell_inner_diameter", "shell_outer_diameter"),
+            ("magnet_outer_diameter", "shell_inner_diameter"),
             ("vent_diameter", "magnet_outer_diameter"),
             ("vent_diameter", "pole_plate_diameter"),
         ):
@@ -96,19 +96,19 @@ class TwoGap(Geometry, kind="two-gap"):
                 )
 
     def regions(self) -> tuple[Region, ...]:
-        """Return both pole plates, the magnet between them, the sleeve, and any rings."""
+        """Return both pole plates, the magnet between them, the shell, and any rings."""
         half, pitch, bore = self.pole_plate_thickness / 2, self._pitch, self.vent_diameter / 2
         edge = self.pole_plate_diameter / 2
-        low, high = -pitch - half - self.sleeve_rise, half + self.sleeve_rise
-        rim = self.sleeve_outer_diameter / 2
-        sleeve = rectangle(self.sleeve_inner_diameter / 2, rim, low, high)
+        low, high = -pitch - half - self.shell_rise, half + self.shell_rise
+        rim = self.shell_outer_diameter / 2
+        shell = rectangle(self.shell_inner_diameter / 2, rim, low, high)
         for height in (low, high):
-            sleeve = chamfer(sleeve, (rim, height), self.sleeve_chamfer, "sleeve_chamfer")
+            shell = chamfer(shell, (rim, height), self.shell_chamfer, "shell_chamfer")
         magnet = rectangle(bore, self.magnet_outer_diameter / 2, half - pitch, -half)
         upper = rectangle(bore, edge, -half, half)
         lower = rectangle(bore, edge, -pitch - half, -pitch + half)
         return (
-            Region("sleeve", Role.STEEL, tuple(sleeve)),
+            Region("shell", Role.STEEL, tuple(shell)),
             Region("magnet", Role.MAGNET, tuple(magnet), magnetisation=AXIAL_UP),
             Region("upper_pole_plate", Role.STEEL, tuple(upper)),
             Region("lower_pole_plate", Role.STEEL, tuple(lower)),
@@ -119,10 +119,10 @@ class TwoGap(Geometry, kind="two-gap"):
     def with_gap(
         cls, inner_radius: float, outer_radius: float, length: Callable[[str], float]
     ) -> dict[str, float]:
-        """Return pole plates and sleeve."""
+        """Return pole plates and shell."""
         return {
             "pole_plate_diameter": 2 * inner_radius,
-            "sleeve_inner_diameter": 2 * outer_radius,
+            "shell_inner_diameter": 2 * outer_radius,
         }
 
     @classmethod
@@ -133,7 +133,7 @@ class TwoGap(Geometry, kind="two-gap"):
             pole_plate_thickness=6.0e-3,
             magnet_outer_diameter=36.0e-3,
             magnet_thickness=14.0e-3,
-            sleeve_inner_diameter=40.2e-3,
-            sleeve_outer_diameter=54.0e-3,
-            sleeve_rise=1.0e-3,
+            shell_inner_diameter=40.2e-3,
+            shell_outer_diameter=54.0e-3,
+            shell_rise=1.0e-3,
         )

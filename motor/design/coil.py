@@ -318,7 +318,7 @@ class Coil:
 
         ``drawn`` adds a stub of former above the winding where its length is not given.
         """
-        names = ["winding", *(f"winding-{part.name}" for part in self.parts)]
+        names = ["winding", *(f"winding_{part.name}" for part in self.parts)]
         found: list[tuple[str, list[Point]]] = []
         for name, coil in zip(names, self.each, strict=True):
             low = coil.rest_position - coil.winding_height / 2

@@ -329,7 +329,7 @@ def _check_coil(coil: Coil, regions: tuple[Region, ...]) -> None:
     from shapely import Polygon
 
     for name, outline in coil.outlines():
-        whose = name.partition("-")[0]
+        whose = name.partition("_")[0]
         for region in regions:
             common = Polygon(outline).intersection(polygon(region))
             if common.area > AREA_GRAIN:

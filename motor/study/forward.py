@@ -33,9 +33,9 @@ SHIFT = 1e-5
 
 
 def wound(design: Design) -> Design:
-    """Return a design whose coil keeps its turns; one with several windings as it is."""
+    """Return a design whose coil keeps its turns; one with several windings or parts as it is."""
     coil = design.coil
-    if coil.windings > 1 or isinstance(coil, WoundCoil):
+    if coil.windings > 1 or coil.parts or isinstance(coil, WoundCoil):
         return design
     parts = {f.name: getattr(coil, f.name) for f in dataclasses.fields(coil)}
     return design.replace(coil=WoundCoil(**parts, wound=float(coil.turns)))

@@ -310,7 +310,8 @@ def _curve(result: MotorResult, frame: _Frame) -> str:
 
     usable, travel = result.usable_stroke.value * 1e3, result.travel
     points = " ".join(
-        f"{a:.1f},{b:.1f}" for a, b in zip(across(bl.x * 1e3), up(bl.bl), strict=True)
+        f"{a:.1f},{b:.1f}"
+        for a, b in zip(across(bl.x * 1e3), up(np.maximum(bl.bl, 0.0)), strict=True)
     )
     step_x, step_y = _round_step(0.8 * (high - low)), _round_step(1.5 * frame.bl_top)
     words = [

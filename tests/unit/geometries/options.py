@@ -54,12 +54,18 @@ def is_off(field: dataclasses.Field[Any]) -> bool:
     return field.metadata.get("quantity") == "choice"
 
 
+def own_fields(cls: type[Geometry]) -> list[dataclasses.Field[Any]]:
+    """Return the fields that a geometry does not have from another kind, which is tried itself."""
+    inherited = {f.name for base in cls.__bases__ for f in dataclasses.fields(base)}  # type: ignore[arg-type]
+    return [field for field in dataclasses.fields(cls) if field.name not in inherited]
+
+
 def off_options() -> list[tuple[str, str]]:
     """Return (kind, field) of every option that is off by default."""
     return [
         (kind, field.name)
         for kind, cls in registered().items()
-        for field in dataclasses.fields(cls)
+        for field in own_fields(cls)
         if is_off(field)
     ]
 
@@ -69,7 +75,7 @@ def length_fields() -> list[tuple[str, str]]:
     return [
         (kind, field.name)
         for kind, cls in registered().items()
-        for field in dataclasses.fields(cls)
+        for field in own_fields(cls)
         if field.metadata.get("quantity") == "length"
     ]
 
