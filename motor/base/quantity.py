@@ -29,6 +29,7 @@ COLUMN_UNITS = {
     "A": ColumnUnit("A", "A"),
     "A_per_m": ColumnUnit("A/m", "A/m"),
     "Hz": ColumnUnit("Hz", "Hz"),
+    "K": ColumnUnit("K", "K"),
     "N": ColumnUnit("N", "N"),
     "N2_per_W": ColumnUnit("N²/W", "N2/W"),
     "N_per_mm": ColumnUnit("N/mm", "N/mm", 1e-3),

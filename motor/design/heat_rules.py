@@ -21,6 +21,10 @@ class HeatRules:
     ----------
     power : float or None
         Lasting programme that studies reckon with, W in the coil at 20 degC; None for no heat.
+    duration : float or None
+        How long the programme plays from cold, s; None for until temperatures settle.
+    programme : str
+        "noise" (lasting) or "bursts" (a minute each, two minutes apart, ten times).
     ambient : float or None
         Of the air around the driver, K; None for the design's temperature.
     axis : str
@@ -52,6 +56,14 @@ class HeatRules:
     power: float | None = field(
         default=None,
         metadata={"doc": "lasting programme that studies reckon with", "quantity": "power"},
+    )
+    duration: float | None = field(
+        default=None,
+        metadata={"doc": "how long it plays from cold; settled without", "quantity": "time"},
+    )
+    programme: str = field(
+        default="noise",
+        metadata={"doc": "what plays for that long", "options": ("noise", "bursts")},
     )
     ambient: float | None = field(
         default=None,

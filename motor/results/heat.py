@@ -38,7 +38,7 @@ from motor.results.heat_network import (
     two_bodies,
 )
 from motor.results.heat_surroundings import BAND
-from motor.results.heat_time import HeatHistory, Programme, warm_up
+from motor.results.heat_time import HeatHistory, Programme, bursts, noise, warm_up
 
 if TYPE_CHECKING:
     from motor.results.motor_result import MotorResult
@@ -98,11 +98,11 @@ class Warmth(Drawable):
 
     def mean(self, name: str) -> Estimate:
         """Return the mean temperature of a body in K with its numerical uncertainty."""
-        return self._estimate(*(mean_of(m, s, name) for m, s in self._pairs()))
+        return self._estimate(*(mean_of(m, s.state, name) for m, s in self._pairs()))
 
     def hottest(self, name: str) -> Estimate:
         """Return the hottest place of a body in K with its numerical uncertainty."""
-        return self._estimate(*(hottest_of(m, s, name) for m, s in self._pairs()))
+        return self._estimate(*(hottest_of(m, s.state, name) for m, s in self._pairs()))
 
     def _pairs(self) -> list[tuple[HeatModel, Settled]]:
         return [(self.model, self.settled), (self.coarse, self.settled_coarse)]
@@ -135,9 +135,9 @@ class Warmth(Drawable):
 
     def _figures(self, model: HeatModel, settled: Settled) -> dict[str, float]:
         return {
-            "coil": mean_of(model, settled, WINDING),
-            "coil_hottest": hottest_of(model, settled, WINDING),
-            "magnet": max(mean_of(model, settled, n) for n in self.magnets),
+            "coil": mean_of(model, settled.state, WINDING),
+            "coil_hottest": hottest_of(model, settled.state, WINDING),
+            "magnet": max(mean_of(model, settled.state, n) for n in self.magnets),
         }
 
     def band(self, figure: str) -> float:
@@ -153,7 +153,7 @@ class Warmth(Drawable):
         """What each thing bears, the least power first."""
         found = []
         for name, kelvin, source in borne(self.design):
-            value = temperature_of(self.model, self.settled, name)
+            value = temperature_of(self.model, self.settled.state, name)
             power = allowed(self.model, name, kelvin, self.settled, self.power)
             found.append(HeatLimit(name, kelvin, value, power, source))
         return sorted(found, key=lambda limit: limit.power)
@@ -182,6 +182,50 @@ class Warmth(Drawable):
                 worst = max(worst, abs(power - first.power))
             total += worst**2
         return math.sqrt(total)
+
+    @functools.cached_property
+    def ends(self) -> tuple[HeatHistory, HeatHistory] | None:
+        """The design's programme for the design's duration, on both meshes; None without one."""
+        rules = self.design.heat
+        if rules.duration is None:
+            return None
+        played = noise() if rules.programme == "noise" else bursts()
+        found = self.history(played, rules.duration)
+        if self.coarse is self.model:
+            return found, found
+        times, shares = played.steps(rules.duration)
+        return found, warm_up(self.coarse, self.warmest, self.power * shares, times)
+
+    def at_end(self, name: str) -> Estimate | None:
+        """Return the highest mean temperature in K of a body, by the end of the duration.
+
+        Of the winding and the warmest magnet; None where the design gives no duration.
+        """
+        if self.ends is None:
+            return None
+        fine, coarse = ((h.coil if name == WINDING else h.magnet).max() for h in self.ends)
+        return self._estimate(float(fine), float(coarse))
+
+    @functools.cached_property
+    def margin(self) -> tuple[Estimate, str]:
+        """Least distance in K to what anything bears, negative beyond it, and of what.
+
+        At the end of the design's duration, or once settled where there is none.
+        """
+        states = [s.state for _, s in self._pairs()]
+        if self.ends is not None:
+            states = [history.end for history in self.ends]
+        fine, coarse = (
+            {
+                name: kelvin - temperature_of(model, state, name)
+                for name, kelvin, _ in borne(self.design)
+            }
+            for (model, _), state in zip(self._pairs(), states, strict=True)
+        )
+        first = min(fine, key=lambda name: fine[name])
+        limit = {name: kelvin for name, kelvin, _ in borne(self.design)}[first]
+        error = self._estimate(limit - fine[first], limit - coarse[first]).uncertainty
+        return Estimate(fine[first], error), first
 
     @property
     def bl_at_rest(self) -> Estimate:
@@ -306,7 +350,8 @@ def heat(
     design = result.design.replace(heat=rules)
     (model, settled), (coarse, before) = _models(result, design, displacement, power)
     bearable(model, settled, design, power)
-    warmest = max(mean_of(model, settled, r.name) for r in design.regions if r.role is Role.MAGNET)
+    magnets = [r.name for r in design.regions if r.role is Role.MAGNET]
+    warmest = max(mean_of(model, settled.state, name) for name in magnets)
     with step("the field with warm magnets"):
         warm = _solved(design.replace(temperature=warmest), result)
     home = dataclasses.replace(result, design=design)

@@ -8,6 +8,7 @@ from dataclasses import dataclass
 from scipy.optimize import brentq
 
 from geometries import InvalidInput, Role
+from motor.base.arrays import Floats
 from motor.design.design import HOTTEST, Design
 from motor.field.heat_mesh import FORMER, WINDING
 from motor.materials import former_named
@@ -56,14 +57,14 @@ class HeatLimit:
     source: str
 
 
-def mean_of(model: HeatModel, settled: Settled, name: str) -> float:
-    """Return the mean temperature of a body, K."""
-    return model.ambient + float(model.reduced.mean[name] @ settled.state)
+def mean_of(model: HeatModel, state: Floats, name: str) -> float:
+    """Return the mean temperature of a body, K, at a state in the model's modes."""
+    return model.ambient + float(model.reduced.mean[name] @ state)
 
 
-def hottest_of(model: HeatModel, settled: Settled, name: str) -> float:
-    """Return the temperature of a body's hottest place, K."""
-    return model.ambient + model.reduced.hottest(name, settled.state)
+def hottest_of(model: HeatModel, state: Floats, name: str) -> float:
+    """Return the temperature of a body's hottest place, K, at a state in the model's modes."""
+    return model.ambient + model.reduced.hottest(name, state)
 
 
 def borne(design: Design) -> list[tuple[str, float, str]]:
@@ -90,12 +91,12 @@ def borne(design: Design) -> list[tuple[str, float, str]]:
     return rows
 
 
-def temperature_of(model: HeatModel, settled: Settled, name: str) -> float:
-    """Return the temperature in K that counts for a limit."""
+def temperature_of(model: HeatModel, state: Floats, name: str) -> float:
+    """Return the temperature in K that counts for a limit, at a state in the model's modes."""
     if name == "ferrofluid":
-        return model.ambient + float(model.reduced.near["fluid"] @ settled.state)
+        return model.ambient + float(model.reduced.near["fluid"] @ state)
     bodies = {"wire": WINDING, "coil bond": WINDING, "former": FORMER, "magnet bond": "bond"}
-    return hottest_of(model, settled, bodies.get(name, name.split(",")[0]))
+    return hottest_of(model, state, bodies.get(name, name.split(",")[0]))
 
 
 def allowed(
@@ -113,14 +114,14 @@ def allowed(
         return model.settle(math.exp(log_power), start)
 
     def excess(log_power: float) -> float:
-        return temperature_of(model, settled(log_power), name) - limit
+        return temperature_of(model, settled(log_power).state, name) - limit
 
     middle = math.log(max(power, 1e-3))
     low, high = middle, middle
     while excess(low) > 0:
         low -= 1.0
     while excess(high) < 0:
-        if hottest_of(model, settled(high), WINDING) > CHARRED:
+        if hottest_of(model, settled(high).state, WINDING) > CHARRED:
             return math.inf
         high += 0.5
     return math.exp(brentq(excess, low, high, xtol=1e-5)) if high > low else math.exp(low)
@@ -128,7 +129,7 @@ def allowed(
 
 def bearable(warmth: HeatModel, settled: Settled, design: Design, power: float) -> None:
     """Refuse temperatures at which nothing that is computed here exists any more."""
-    coil = hottest_of(warmth, settled, WINDING)
+    coil = hottest_of(warmth, settled.state, WINDING)
     wire = allowed(warmth, "wire", design.heat.wire_class, None, 10.0)
     if coil > CHARRED:
         raise InvalidInput(
@@ -140,7 +141,7 @@ def bearable(warmth: HeatModel, settled: Settled, design: Design, power: float) 
     for region in design.regions:
         if region.role is Role.MAGNET:
             curie = min(design.materials.magnet_of(region.name).curie, HOTTEST)
-            if hottest_of(warmth, settled, region.name) >= curie:
+            if hottest_of(warmth, settled.state, region.name) >= curie:
                 raise InvalidInput(
                     "power",
                     f"keep {region.name} below {curie - ZERO:.0f} degC, where its magnet's "

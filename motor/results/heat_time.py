@@ -108,6 +108,8 @@ class HeatHistory(Drawable):
         Change of level from the coil's resistance, dB, against a coil at ambient.
     stored, lost : float
         J taken up by all bodies, and given to the air, by the end.
+    end : (k,) array
+        Temperatures at the end in the model's modes, K over ambient.
     name, programme : str
         Of the design, and what was played.
     """
@@ -121,6 +123,7 @@ class HeatHistory(Drawable):
     level: Floats
     stored: float
     lost: float
+    end: Floats
     name: str = ""
     programme: str = ""
 
@@ -258,4 +261,5 @@ def warm_up(model: HeatModel, magnet: str, powers: Floats, times: Floats) -> Hea
         level=20 * np.log10(cold / warm),
         stored=float(clock.stored @ x[-1]),
         lost=lost[-1],
+        end=x[-1],
     )

@@ -47,6 +47,10 @@ class Problem:
     def __post_init__(self) -> None:
         if not self.free:
             raise InvalidInput("free", "name at least one parameter", "none")
+        powered = self.base.heat.power is not None or "heat.power" in {*self.free, *self.choices}
+        for name in () if powered else self.target.warm:
+            limit = "be asked of a design whose section [heat] gives a power"
+            raise InvalidInput(name, limit, "none", "target")
         for name, (low, high) in self.free.items():
             parameter = parameter_named(self.base, name)
             if parameter.kind in ("text", "count"):

@@ -13,11 +13,13 @@ from motor.base.quantity import COLUMN_UNITS, Quantity
 from motor.base.units import format_quantity
 from motor.design.design import Design
 from motor.materials import conductor_names, former_names, magnet_names, steel_names
-from motor.results.quantities import motor_quantities
+from motor.results.quantities import HEAT, motor_quantities
 from motor.study.evaluate import Measure
 
 __all__ = ["GOALS", "Requirement", "Target", "price_caution", "target_kinds"]
 
+BELOW_ZERO = ("coldest", "hottest", "margin_least", "thermal_margin_least")
+"""What may be asked for as 0 or less."""
 GOALS = ("mass", "cost", "volume")
 """What can be minimised: kilogram of motor and coil, cost of both, litre of the envelope."""
 FAR = 100.0
@@ -32,11 +34,16 @@ SPECIAL = {
 }
 """Kinds of quantity of what is asked beside limits of figures."""
 SIDES = ("least", "most")
+MOST_MARGIN = 200.0
+"""K; temperatures in degC given for a difference lie beyond."""
+WARM = 50.0
+"""K of missing thermal margin that count like a relative miss of 1."""
 
 
 def _limited() -> Iterator[tuple[str, Quantity[Any], bool]]:
     """Yield every limit that a target may hold: its name, the figure, whether it is the least."""
-    for quantity in motor_quantities():
+    figures: list[Quantity[Any]] = [*motor_quantities(), *HEAT]
+    for quantity in figures:
         for side in SIDES if quantity.kind else ():
             yield f"{quantity.target or quantity.name}_{side}", quantity, side == "least"
 
@@ -144,7 +151,7 @@ class Target:
         for name, value in (vars(self) | dict(self.further)).items():
             if name in ("minimise", "further") or value is None:
                 continue
-            low = -math.inf if name in ("coldest", "hottest", "margin_least") else 0.0
+            low = -math.inf if name in BELOW_ZERO else 0.0
             if name == "current" and value == 0:
                 continue
             if not (math.isfinite(value) and value > low):
@@ -165,6 +172,10 @@ class Target:
             ("stroke_least", "height_most"),
         ):
             self._ordered(least, most)
+        margin = self.further.get("thermal_margin_least", 0.0)
+        if margin > MOST_MARGIN:
+            limit = f"be a difference in K, at most {MOST_MARGIN:g}"
+            raise InvalidInput("thermal_margin_least", limit, f"{margin:g} K", "target")
         for name in self.further:
             figure = name.rpartition("_")[0]
             self._ordered(f"{figure}_least", f"{figure}_most")
@@ -190,6 +201,12 @@ class Target:
         return self.further.get(name) if found is None else found
 
     @property
+    def warm(self) -> tuple[str, ...]:
+        """Names of what is asked of a motor that plays its section [heat]'s programme."""
+        heat = {quantity.key for quantity in HEAT}
+        return tuple(n for n, q, _ in _limited() if q.key in heat and self.limit(n) is not None)
+
+    @property
     def measure(self) -> Measure:
         """What has to be found out for it beside the usual results."""
         return Measure(self.coldest, self.hottest, self.current)
@@ -202,8 +219,8 @@ class Target:
             if limit is not None:
                 unit, value = COLUMN_UNITS[quantity.unit], results[quantity.key]
                 reached, bound = math.inf if value is None else value, unit.of_si(limit)
-                words = quantity.words
-                found.append(Requirement(words, bound, reached, unit.words, least, bound))
+                words, scale = quantity.words, WARM if name == "thermal_margin_least" else bound
+                found.append(Requirement(words, bound, reached, unit.words, least, scale))
         for side, kelvin in (("cold", self.coldest), ("hot", self.hottest)):
             if kelvin is not None:
                 value = results[f"demag_margin_{side}_kA_per_m"]

@@ -1,6 +1,8 @@
 """Facts of the trade as trends.
 
-Source of all: common practice, no source.  Each compares two motors that differ in one respect.
+Source of all but the last: common practice, no source.  Each compares two motors that differ in
+one respect.  Ferrofluid: Entropy 16 (2014) 5891 measured a coil that was 24.5 % cooler after
+10 000 s with 650 microlitres in the gap of a driver that is not ours.
 """
 
 from __future__ import annotations
@@ -13,6 +15,7 @@ from geometries.inside_magnet import InsideMagnet
 from geometries.outside_magnet import OutsideMagnet
 from motor.design.design import Design, Materials
 from motor.design.starters import starter
+from motor.results.heat import heat
 from motor.results.motor_result import MotorResult, read_off, solve
 from tests.verification.checks import trend
 
@@ -96,3 +99,16 @@ def test_outside_magnet_leaves_room_for_a_taller_winding() -> None:
         coil=outside.coil,
     )
     trend("free travel, inside over outside magnet", inside.contact.inward, outside.contact.inward)
+
+
+def test_ferrofluid_cools_the_coil(short: MotorResult) -> None:
+    """By how much depends on the driver; the published one had 0.755 of the temperature."""
+    rules = dataclasses.replace(short.design.heat, duration=1e4)
+    filled = dataclasses.replace(rules, ferrofluid="filled")
+    celsius = []
+    for each in (filled, rules):
+        one = dataclasses.replace(short, design=short.design.replace(heat=each))
+        coil = heat(one, 15.0).at_end("coil-winding")
+        assert coil is not None
+        celsius.append(coil.value - 273.15)
+    trend("coil temperature in degC after 10 000 s, with over without ferrofluid", *celsius)

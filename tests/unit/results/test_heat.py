@@ -180,6 +180,32 @@ def test_few_elements_follow_the_coil(warmth: Warmth) -> None:
     assert (more.coil.value - warmth.coil.value) / extra == pytest.approx(rise, rel=0.1)
 
 
+def test_thermal_margin_is_that_of_the_first_limit(warmth: Warmth) -> None:
+    margin, what = warmth.margin
+    first = min(warmth.limits, key=lambda x: x.limit - x.temperature)
+    assert (what, margin.value) == (first.name, pytest.approx(first.limit - first.temperature))
+    assert 0 < margin.uncertainty < 2
+
+
+def test_margin_and_temperatures_at_the_end_of_the_duration(warmth: Warmth) -> None:
+    """Six minutes leave more margin than settling, six hours the same."""
+    ends = {}
+    for hours, kind in ((0.1, "noise"), (6.0, "noise"), (0.1, "bursts")):
+        rules = dataclasses.replace(warmth.design.heat, duration=3600 * hours, programme=kind)
+        found = dataclasses.replace(
+            warmth, result=with_rules(warmth.result, **dataclasses.asdict(rules))
+        )
+        coil, magnet = found.at_end("coil-winding"), found.at_end("magnet")
+        assert coil is not None
+        assert magnet is not None
+        ends[hours, kind] = coil.value, magnet.value, found.margin[0].value
+    settled = warmth.coil.value, warmth.magnet.value, warmth.margin[0].value
+    assert ends[6.0, "noise"] == pytest.approx(settled, abs=0.1)
+    assert ends[0.1, "noise"][2] > settled[2] + 1
+    assert ends[0.1, "bursts"][0] < ends[0.1, "noise"][0]
+    assert warmth.at_end("coil-winding") is None
+
+
 def test_bursts_warm_the_coil_and_less_the_magnet(warmth: Warmth) -> None:
     found = warmth.history(bursts(), 1800.0)
     steady = warmth.history(noise(), 1800.0)
