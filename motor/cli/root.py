@@ -12,6 +12,7 @@ import click
 
 from motor.base.media import terminal_text
 from motor.cli.assembly import assembly
+from motor.cli.centring import centring
 from motor.cli.command import BAD_INPUT, FAILED, STOPPED
 from motor.cli.compare import compare
 from motor.cli.completion import completion
@@ -41,7 +42,7 @@ COMMANDS: tuple[tuple[str, tuple[click.Command, ...]], ...] = (
     ("Draw up a design", (new, import_outline, materials, wire, draw)),
     (
         "See what its motor does",
-        (solve, forces, assembly, temperature, map_command, inductance, derivatives),
+        (solve, forces, assembly, centring, temperature, map_command, inductance, derivatives),
     ),
     ("Put it into a driver", (driver, heat)),
     ("Compare designs", (compare, study)),

@@ -19,9 +19,9 @@ from motor.results.virtual_work import Stress, stress_of
 
 __all__ = ["Joint", "MotorForces", "PartForce", "force_estimate", "holder_of", "motor_forces"]
 
-CHANGE, FLOOR = 1.0, 1e-4
+CHANGE, FLOOR = 1.2, 2e-4
 """Uncertainty: times the change between the meshes, and a share of all stress on the part."""
-SCATTER, LOST = 0.3, 1.5
+SCATTER, LOST = 0.35, 1.5
 """Further shares of all stress for a part that touches another: times the scatter of the field's
 goal, and times what magnets have lost."""
 APART = 0.7

@@ -5,13 +5,16 @@ from __future__ import annotations
 from collections.abc import Sequence
 from typing import TYPE_CHECKING
 
+from motor.results.centring import LIMITS
+
 if TYPE_CHECKING:
     from rich.table import Table
 
     from motor.results.assembly import Assembly
+    from motor.results.centring import Centring
     from motor.results.loads import MotorLoads
 
-__all__ = ["ASSEMBLY_CAUTION", "CAUTION", "assembly_table", "forces_tables"]
+__all__ = ["ASSEMBLY_CAUTION", "CAUTION", "assembly_table", "centring_table", "forces_tables"]
 
 ASSEMBLY_CAUTION = (
     "Caution: parts that attract each other close suddenly and pinch fingers; magnets shatter, and "
@@ -54,6 +57,35 @@ def assembly_table(found: Assembly) -> list[Table | str]:
             + ("" if passed is None else f" ± {passed.uncertainty * 1e3:.2g}")
         )
     return [table, *lines, ""]
+
+
+def centring_table(found: Centring) -> list[Table | str]:
+    """Return what an offset does to each part that can slide."""
+    title = f"{found.name}: {found.offset * 1e3:.3g} mm off centre"
+    heads = [
+        "off centre",
+        "N/mm outwards",
+        "±",
+        "by hand",
+        "pull N",
+        "gap width",
+        "gap flux density",
+    ]
+    table = _table(title, heads)
+    for part in found.parts:
+        stiffness = part.stiffness
+        width = 100 * part.widths * found.offset / found.gap_width
+        table.add_row(
+            _words(part.moving),
+            f"{stiffness.value / 1e3:.4g}",
+            f"{stiffness.uncertainty / 1e3:.2g}",
+            "" if part.by_hand is None else f"{part.by_hand / 1e3:.3g}",
+            f"{found.pull(part):.3g}",
+            f"± {width:.2g} %" if width else "as it was",
+            f"± {100 * part.field_change * found.offset:.2g} %" if width else "",
+        )
+    fixed = [f"{_words(pair)} centre each other by a cylinder." for pair in found.fixed]
+    return [table, *fixed, LIMITS, ""]
 
 
 def _words(names: Sequence[str]) -> str:

@@ -31,6 +31,7 @@ BAD: Any = {
     "driver": ["driver", "no.toml"],
     "heat": ["heat", "no.toml"],
     "forces": ["forces", "no.toml"],
+    "centring": ["centring", "no.toml"],
     "assembly": ["assembly", "no.toml", "--part", "magnet"],
     "one design to compare": ["compare", str(DESIGN)],
     "burnt": ["heat", str(DESIGN), "--power", "5 kW"],
