@@ -21,7 +21,7 @@ from motor.base.steps import step
 from motor.design.design import Design
 from motor.results.motor_result import MotorResult, solve
 from motor.study.forward import SHIFT, around, built, change_of, numerical, reading, wound
-from motor.study.inferred import ENOUGH, IMPROBABLE, SCATTERED, Fit, Inferred, Residuals
+from motor.study.inferred import ENOUGH, IMPROBABLE, Fit, Inferred, Residuals, scatters
 from motor.study.measurements import KINDS, Measurement, Measurements, Unknown
 from motor.study.neighbours import Neighbours
 from motor.study.posterior import (
@@ -272,7 +272,7 @@ def _stepped(
 def _scatter(part: _Part, residual: Floats) -> float:
     """Return how much more than stated points scatter; 1 where they do not, or are too few."""
     found = scatter_of(residual, part.order) if len(residual) >= ENOUGH else 1.0
-    return found if found > SCATTERED else 1.0
+    return found if scatters(found, len(residual)) else 1.0
 
 
 def _inferred(unknowns: Sequence[Unknown], s: Floats, known: Floats) -> tuple[Inferred, ...]:

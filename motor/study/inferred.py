@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Mapping
 from dataclasses import dataclass
 from typing import Any
@@ -17,7 +18,7 @@ from motor.study.measurements import Measurement, Measurements
 from motor.study.neighbours import Neighbours
 from motor.study.parameters import ENDINGS
 
-__all__ = ["ENOUGH", "IMPROBABLE", "OUTLIER", "SCATTERED", "Fit", "Inferred", "Residuals"]
+__all__ = ["ENOUGH", "IMPROBABLE", "OUTLIER", "Fit", "Inferred", "Residuals", "scatters"]
 
 OUTLIER = 4.0
 """Standard deviations from which on a point is called an outlier."""
@@ -25,10 +26,18 @@ SURPRISING = 3.5
 """Standard deviations of the prior from which on an estimate is called surprising."""
 IMPROBABLE = 1e-3
 """Probability below which structure in the residuals is told."""
-SCATTERED, ENOUGH = 1.4, 8
-"""How many times as much as stated points must scatter for it to be told, and how many points."""
+ENOUGH = 8
+"""Points from which on scatter and outliers can be told."""
+CHANCE = 6.0
+"""Over the root of the number of points: how far above 1 scatter comes by chance, in one of a
+thousand tables (drawn, of 8 to 200 points)."""
 KNOWN, PARTLY = 0.5, 0.9
 """Posterior over prior deviation up to which an unknown is identifiable, and partly so."""
+
+
+def scatters(scatter: float, points: int) -> bool:
+    """Return whether points scatter more than stated, and not by chance."""
+    return points >= ENOUGH and scatter > 1 + CHANCE / math.sqrt(points)
 
 
 @dataclass(frozen=True)
@@ -141,7 +150,7 @@ class Residuals:
         name, found = self.measurement.name, []
         if self.left_out:
             found.append(f"{name}: {self.left_out} points beyond the coil's travel are left out")
-        if self.scatter > SCATTERED and len(self.scaled) >= ENOUGH:
+        if scatters(self.scatter, len(self.scaled)):
             found.append(
                 f"{name}: points scatter {self.scatter:.2g} times as much as stated, and count "
                 "that much less"
