@@ -22,7 +22,7 @@ from motor.design.design import Design
 from motor.results.motor_result import MotorResult, solve
 from motor.study.forward import SHIFT, around, built, change_of, numerical, reading, wound
 from motor.study.inferred import ENOUGH, IMPROBABLE, Fit, Inferred, Residuals, scatters
-from motor.study.measurements import KINDS, Measurement, Measurements, Unknown
+from motor.study.measurements import KINDS, Measurement, Measurements
 from motor.study.neighbours import Neighbours
 from motor.study.posterior import (
     HUBER,
@@ -34,6 +34,7 @@ from motor.study.posterior import (
     scatter_of,
     structure,
 )
+from motor.study.unknowns import Unknown
 
 __all__ = ["fit"]
 

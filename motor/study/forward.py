@@ -22,9 +22,10 @@ from motor.field.field import Field, FieldOnMesh
 from motor.results.gap import gap_flux
 from motor.results.motor_result import MotorResult, read_off
 from motor.results.profile import RADII
-from motor.study.measurements import TURNS, Measurement, Unknown
+from motor.study.measurements import Measurement
 from motor.study.neighbours import RELATIVE_STEP, Neighbours, neighbours
 from motor.study.parameters import Draft
+from motor.study.unknowns import TURNS, Unknown
 
 __all__ = ["around", "built", "change_of", "numerical", "reading", "wound"]
 

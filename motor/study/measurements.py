@@ -56,14 +56,12 @@ from motor.materials import magnet_named
 from motor.study.derivatives import sloped
 from motor.study.end_of_line import Limit, read_limits
 from motor.study.measured_table import read_columns
-from motor.study.parameters import Draft, Parameter, parameter_named
-from motor.study.study_file import WIDEST, read_study
+from motor.study.parameters import Parameter
+from motor.study.unknowns import Unknown, read_unknowns, smooth_parameter
 
-__all__ = ["KINDS", "TURNS", "Kind", "Measurement", "Measurements", "Unknown", "read_measurements"]
+__all__ = ["KINDS", "Kind", "Measurement", "Measurements", "read_measurements"]
 
-TURNS = "factors.turns"
-"""The one unknown that no design file holds: turns as wound over turns as drawn."""
-MOST_TABLES, MOST_UNKNOWNS = 50, 30
+MOST_TABLES = 50
 KEYS = ("name", "tolerances", "unknowns", "measurement", "end_of_line", "exchange")
 COMMON = ("name", "kind", "deviation", "gain")
 
@@ -125,28 +123,6 @@ KINDS = {
     "dimension": Kind("a dimension or other parameter measured again", {"value": ""}),
 }
 """Every kind of measurement."""
-
-
-@dataclass(frozen=True)
-class Unknown:
-    """Something that a sample may have different from its drawing.
-
-    Parameters
-    ----------
-    parameter : Parameter
-        Name (dotted; several equal ones with " + " between) and kind of quantity.
-    prior, deviation : float
-        What is expected and its standard deviation, SI.
-    """
-
-    parameter: Parameter
-    prior: float
-    deviation: float
-
-    @property
-    def name(self) -> str:
-        """Its dotted name."""
-        return self.parameter.name
 
 
 @dataclass(frozen=True)
@@ -228,13 +204,7 @@ def read_measurements(path: str | Path, design: Design) -> Measurements:
     path = Path(path)
     data = read_toml(path, "measurement file")
     check_keys("", data, KEYS)
-    unknowns = [] if "tolerances" not in data else _of_tolerances(design, path, data["tolerances"])
-    given = table_of(data.get("unknowns", {}), "unknowns")
-    own = [_unknown(design, name, value) for name, value in given.items()]
-    named = {u.name for u in own}
-    unknowns = [u for u in unknowns if u.name not in named] + own
-    if not 1 <= len(unknowns) <= MOST_UNKNOWNS:
-        raise InvalidInput("unknowns", f"name 1 to {MOST_UNKNOWNS} parameters", len(unknowns))
+    unknowns = read_unknowns(path.parent, data, design)
     blocks = data.get("measurement")
     if not isinstance(blocks, list) or not 1 <= len(blocks) <= MOST_TABLES:
         limit = f"be a list [[measurement]] of 1 to {MOST_TABLES}"
@@ -252,58 +222,7 @@ def read_measurements(path: str | Path, design: Design) -> Measurements:
     exchange = string(data.get("exchange", ""), "exchange", "")
     if exchange:
         magnet_named(exchange)
-    return Measurements(name, tuple(unknowns), tuple(taken), limits, exchange)
-
-
-def _of_tolerances(design: Design, path: Path, value: object) -> list[Unknown]:
-    """Return a study's tolerances as unknowns; a uniform one counts by its standard deviation."""
-    study = read_study(path.parent / string(value, "tolerances", ""))
-    if not study.tolerances:
-        raise InvalidInput("tolerances", "name a study with [tolerances]", repr(value))
-    return [
-        Unknown(
-            parameter_named(design, t.name),
-            float(Draft(design).get(t.name)),
-            t.width / (3.0 if t.shape == "normal" else math.sqrt(3.0)),
-        )
-        for t in study.tolerances
-    ]
-
-
-def _unknown(design: Design, name: str, value: object) -> Unknown:
-    parameter = _parameter(design, name)
-    where = f"unknowns.{name}"
-    table = value if isinstance(value, dict) else {"deviation": value}
-    check_keys(where, table, ["prior", "deviation"])
-    if "deviation" not in table:
-        raise InvalidInput(where, "give its standard deviation", "nothing")
-    if parameter.kind == "temperature":
-        raise InvalidInput("unknowns", "leave out the temperature: state it in the design", name)
-    try:
-        deviation = float(parameter.read(table["deviation"]))
-    except InvalidInput as error:
-        raise error.within(where) from None
-    most = WIDEST.get(parameter.kind, math.inf)
-    if not 0 < deviation <= most:
-        limit = "be greater than 0" + (f" and at most {parameter.text(most)}" if most < 1e9 else "")
-        raise InvalidInput(f"deviation of {name}", limit, parameter.text(deviation))
-    first = name.split(" + ")[0]
-    drawn = 1.0 if first == TURNS else Draft(design).get(first)
-    if isinstance(drawn, bool) or not isinstance(drawn, int | float):
-        raise InvalidInput("unknowns", "name parameters that the design gives as a number", name)
-    prior = parameter.read(table["prior"]) if "prior" in table else drawn
-    return Unknown(parameter, float(prior), deviation)
-
-
-def _parameter(design: Design, name: str) -> Parameter:
-    if name == TURNS:
-        if design.coil.windings > 1:
-            raise InvalidInput("unknowns", f"leave {TURNS} out for several windings", name)
-        return Parameter(name, "number")
-    kinds = [parameter_named(design, one).kind for one in name.split(" + ")]
-    if kinds[0] in ("text", "count") or len(set(kinds)) > 1:
-        raise InvalidInput("unknowns", "name numbers that vary smoothly, of one kind", name)
-    return Parameter(name, kinds[0])
+    return Measurements(name, unknowns, tuple(taken), limits, exchange)
 
 
 def _measurement(design: Design, folder: Path, block: dict[str, Any], *, taken: int) -> Measurement:
@@ -356,7 +275,7 @@ def _value_of(design: Design, wanted: str, of: str, where: str) -> Parameter:
     """Return what a single value is of, so that it can be read."""
     if wanted == "dimension":
         try:
-            return _parameter(design, of)
+            return smooth_parameter(design, of)
         except InvalidInput as error:
             raise error.within(where) from None
     if wanted == "mass":

@@ -31,8 +31,9 @@ from motor.results.motor_result import MotorResult
 from motor.study.fitting import fit
 from motor.study.forward import built, reading, wound
 from motor.study.inferred import Fit
-from motor.study.measurements import Measurement, Measurements, Unknown
+from motor.study.measurements import Measurement, Measurements
 from motor.study.parameters import Draft, parameter_named
+from motor.study.unknowns import Unknown
 from tests.random_motors import random_designs
 
 NOISE, OUTLIERS, FAR = 0.005, 0.03, 10.0

@@ -1,0 +1,109 @@
+"""What is not known of a sample: parameters of the design with normal priors."""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass
+from pathlib import Path
+from typing import Any
+
+from motor.base.errors import InvalidInput
+from motor.base.toml_records import check_keys, string, table_of
+from motor.design.design import Design
+from motor.study.parameters import Draft, Parameter, parameter_named
+from motor.study.study_file import WIDEST, read_study
+
+__all__ = ["TURNS", "Unknown", "read_unknowns", "smooth_parameter"]
+
+TURNS = "factors.turns"
+"""The one unknown that no design file holds: turns as wound over turns as drawn."""
+MOST = 30
+"""Unknowns of one sample."""
+
+
+@dataclass(frozen=True)
+class Unknown:
+    """Something that a sample may have different from its drawing.
+
+    Parameters
+    ----------
+    parameter : Parameter
+        Name (dotted; several equal ones with " + " between) and kind of quantity.
+    prior, deviation : float
+        What is expected and its standard deviation, SI.
+    """
+
+    parameter: Parameter
+    prior: float
+    deviation: float
+
+    @property
+    def name(self) -> str:
+        """Its dotted name."""
+        return self.parameter.name
+
+
+def read_unknowns(folder: Path, data: dict[str, Any], design: Design) -> tuple[Unknown, ...]:
+    """Return the unknowns of a measurement file, those of a study's tolerances first."""
+    found = []
+    if "tolerances" in data:
+        found = _of_tolerances(design, folder, data["tolerances"])
+    given = table_of(data.get("unknowns", {}), "unknowns")
+    own = [_unknown(design, name, value) for name, value in given.items()]
+    named = {u.name for u in own}
+    found = [u for u in found if u.name not in named] + own
+    if not 1 <= len(found) <= MOST:
+        raise InvalidInput("unknowns", f"name 1 to {MOST} parameters", len(found))
+    return tuple(found)
+
+
+def _of_tolerances(design: Design, folder: Path, value: object) -> list[Unknown]:
+    """Return a study's tolerances as unknowns; a uniform one counts by its standard deviation."""
+    study = read_study(folder / string(value, "tolerances", ""))
+    if not study.tolerances:
+        raise InvalidInput("tolerances", "name a study with [tolerances]", repr(value))
+    return [
+        Unknown(
+            parameter_named(design, t.name),
+            float(Draft(design).get(t.name)),
+            t.width / (3.0 if t.shape == "normal" else math.sqrt(3.0)),
+        )
+        for t in study.tolerances
+    ]
+
+
+def _unknown(design: Design, name: str, value: object) -> Unknown:
+    parameter = smooth_parameter(design, name)
+    where = f"unknowns.{name}"
+    table = value if isinstance(value, dict) else {"deviation": value}
+    check_keys(where, table, ["prior", "deviation"])
+    if "deviation" not in table:
+        raise InvalidInput(where, "give its standard deviation", "nothing")
+    if parameter.kind == "temperature":
+        raise InvalidInput("unknowns", "leave out the temperature: state it in the design", name)
+    try:
+        deviation = float(parameter.read(table["deviation"]))
+    except InvalidInput as error:
+        raise error.within(where) from None
+    most = WIDEST.get(parameter.kind, math.inf)
+    if not 0 < deviation <= most:
+        limit = "be greater than 0" + (f" and at most {parameter.text(most)}" if most < 1e9 else "")
+        raise InvalidInput(f"deviation of {name}", limit, parameter.text(deviation))
+    first = name.split(" + ")[0]
+    drawn = 1.0 if first == TURNS else Draft(design).get(first)
+    if isinstance(drawn, bool) or not isinstance(drawn, int | float):
+        raise InvalidInput("unknowns", "name parameters that the design gives as a number", name)
+    prior = parameter.read(table["prior"]) if "prior" in table else drawn
+    return Unknown(parameter, float(prior), deviation)
+
+
+def smooth_parameter(design: Design, name: str) -> Parameter:
+    """Return what may be unknown of a design by name; InvalidInput for what goes in steps."""
+    if name == TURNS:
+        if design.coil.windings > 1:
+            raise InvalidInput("unknowns", f"leave {TURNS} out for several windings", name)
+        return Parameter(name, "number")
+    kinds = [parameter_named(design, one).kind for one in name.split(" + ")]
+    if kinds[0] in ("text", "count") or len(set(kinds)) > 1:
+        raise InvalidInput("unknowns", "name numbers that vary smoothly, of one kind", name)
+    return Parameter(name, kinds[0])
