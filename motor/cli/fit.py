@@ -41,7 +41,7 @@ def fit(console: Console, design: Path, measurements: Path, out: Path | None) ->
     "coil.rest_position" = "0.5 mm"
     "geometry.gap_width" = "0.03 mm"
     [[measurement]]
-    kind = "bl"            # or force, gap_scan, flux; with a table
+    kind = "bl"            # or force, gap_scan, flux, impedance
     file = "bl.csv"        # columns x_mm and bl_Tm, or columns = {...}
     deviation = "0.5 %"    # scatter of a point
     gain = "1 %"           # what the rig's gain may be wrong by

@@ -21,6 +21,7 @@ from motor.base.steps import step
 from motor.design.design import Design
 from motor.results.motor_result import MotorResult, solve
 from motor.study.forward import SHIFT, around, built, change_of, numerical, reading, wound
+from motor.study.held_coil import held_coil
 from motor.study.inferred import ENOUGH, IMPROBABLE, Fit, Inferred, Residuals, scatters
 from motor.study.measurements import KINDS, Measurement, Measurements
 from motor.study.neighbours import Neighbours
@@ -46,6 +47,8 @@ FAR = 5.0
 STAGES = ("scatter", "structure", "")
 """What is looked for once the search has settled: scatter of points, then structure in residuals.
 What is found makes the points count less in the next stage."""
+HELD = 1e-4
+"""Step of the held coil's factor for its derivative."""
 SLACK = 1e-3
 """How far beyond the coil's travel as drawn a point may lie, metres."""
 
@@ -58,22 +61,27 @@ class _Part:
     ----------
     taken : Measurement
     left_out : int
-    deviation : float
+    deviation : (n,) array
         Of a point, SI; more than stated where points scatter more.
-    gain, zero, mesh : int
-        Places of the rig's gain and zero, and of the numerical error, among the s; -1 for none.
+    gain, zero, coil, mesh : int
+        Places of the rig's gain and zero, of what the held coil adds, and of the numerical error,
+        among the s; -1 for none.
     """
 
     taken: Measurement
     left_out: int
-    deviation: float
+    deviation: Floats
     gain: int
     zero: int
+    coil: int
     mesh: int
 
     @property
     def order(self) -> Floats:
         """What the points lie along, (n,)."""
+        if self.taken.kind == "impedance":
+            part, frequency = self.taken.along["part"], self.taken.along["frequency"]
+            return np.asarray(part * 10 * frequency.max() + frequency)
         return next(iter(self.taken.along.values()), np.zeros(len(self.taken.values)))
 
     @property
@@ -82,15 +90,19 @@ class _Part:
         few = len(self.taken.values) < ENOUGH
         return np.full(len(self.taken.values), np.inf if few else HUBER)
 
-    def rig(self, s: Floats) -> tuple[float, float]:
-        """Return the rig's factor and how far its zero is off, metres."""
-        factor = 1.0 if self.gain < 0 else 1 + self.taken.gain * float(s[self.gain])
-        return factor, 0.0 if self.zero < 0 else self.taken.offset * float(s[self.zero])
+    def rig(self, s: Floats) -> tuple[float, float, float]:
+        """Return the rig's factor, how far its zero is off (metres), the held coil's factor."""
+        taken = self.taken
+        return (
+            1.0 if self.gain < 0 else 1 + taken.gain * float(s[self.gain]),
+            0.0 if self.zero < 0 else taken.offset * float(s[self.zero]),
+            1.0 if self.coil < 0 else 1 + taken.settings["inductance"] * float(s[self.coil]),
+        )
 
     def residual(self, result: MotorResult, s: Floats) -> Floats:
         """Return measured less read over a point's deviation, (n,)."""
-        factor, shift = self.rig(s)
-        now = factor * reading(result, self.taken, shift)
+        factor, shift, held = self.rig(s)
+        now = factor * reading(result, self.taken, shift, held)
         now = now + float(s[self.mesh]) * numerical(result, self.taken)
         return np.asarray((self.taken.values - now) / self.deviation)
 
@@ -102,11 +114,11 @@ class _Part:
         sides: Mapping[str, Neighbours],
     ) -> Floats:
         """Return the derivatives (n, p) of what is read over a point's deviation."""
-        factor, shift = self.rig(s)
+        factor, shift, held = self.rig(s)
         taken = self.taken
 
         def read(at: MotorResult) -> Floats:
-            return reading(at, taken, shift)
+            return reading(at, taken, shift, held)
 
         A = np.zeros((len(taken.values), len(s)))
         for j, u in enumerate(unknowns):
@@ -116,8 +128,11 @@ class _Part:
         if self.zero >= 0:
             low, high = (reading(result, taken, shift + d) for d in (-SHIFT, SHIFT))
             A[:, self.zero] = taken.offset * factor * (high - low) / (2 * SHIFT)
+        if self.coil >= 0:
+            more = reading(result, taken, shift, held + HELD) - read(result)
+            A[:, self.coil] = taken.settings["inductance"] * factor * more / HELD
         A[:, self.mesh] = numerical(result, taken)
-        return np.asarray(A / self.deviation)
+        return np.asarray(A / self.deviation[:, None])
 
 
 @one_blas_thread()
@@ -211,12 +226,16 @@ def _parts(measured: Measurements, drawn: MotorResult) -> list[_Part]:
     size, parts = len(measured.unknowns), []
     for one in measured.taken:
         taken, left_out = _within(one, drawn)
+        if one.kind == "impedance":
+            held = held_coil(drawn, one.along["frequency"])
+            taken = dataclasses.replace(taken, held=held)
         _check_size(taken, drawn)
         places = []
-        for there in (one.gain > 0, one.offset > 0, True):
+        for there in (one.gain > 0, one.offset > 0, one.kind == "impedance", True):
             places.append(size if there else -1)
             size += there
-        parts.append(_Part(taken, left_out, taken.deviation, *places))
+        deviation = np.broadcast_to(taken.deviation, taken.values.shape)
+        parts.append(_Part(taken, left_out, deviation, *places))
     return parts
 
 
@@ -299,6 +318,7 @@ def _rigs(parts: Sequence[_Part], s: Floats, known: Floats) -> tuple[Inferred, .
         for place, name, kind, prior, width in (
             (part.gain, "gain", "number", 1.0, taken.gain),
             (part.zero, "offset", "length", 0.0, taken.offset),
+            (part.coil, "inductance", "number", 1.0, taken.settings.get("inductance", 0.0)),
         ):
             if place >= 0:
                 value, own = prior + width * float(s[place]), width * float(spread[place])

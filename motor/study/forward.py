@@ -22,10 +22,11 @@ from motor.field.field import Field, FieldOnMesh
 from motor.results.gap import gap_flux
 from motor.results.motor_result import MotorResult, read_off
 from motor.results.profile import RADII
+from motor.study.held_coil import permeable
 from motor.study.measurements import Measurement
 from motor.study.neighbours import RELATIVE_STEP, Neighbours, neighbours
 from motor.study.parameters import Draft
-from motor.study.unknowns import TURNS, Unknown
+from motor.study.unknowns import PERMEABILITY, TURNS, Unknown
 
 __all__ = ["around", "built", "change_of", "numerical", "reading", "wound"]
 
@@ -45,18 +46,32 @@ def wound(design: Design) -> Design:
 def built(base: Design, values: Mapping[str, float]) -> Design:
     """Return a design with values (SI) of unknowns; InvalidInput if it cannot be built."""
     changes = {
-        one: value for name, value in values.items() for one in name.split(" + ") if one != TURNS
+        one: value
+        for name, value in values.items()
+        for one in name.split(" + ")
+        if one not in OUTSIDE
     }
     design = Draft(base, changes).design()
-    return _rewound(design, values[TURNS]) if TURNS in values else design
+    for name, change in OUTSIDE.items():
+        design = change(design, values.get(name, 1.0))
+    return design
 
 
 def _rewound(design: Design, factor: float) -> Design:
     coil = design.coil
+    if factor == 1.0:
+        return design
     assert isinstance(coil, WoundCoil)
     if not factor > 0:
         raise InvalidInput(TURNS, "be greater than 0", factor)
     return design.replace(coil=dataclasses.replace(coil, wound=coil.wound * factor))
+
+
+OUTSIDE: dict[str, Callable[[Design, float], Design]] = {
+    TURNS: _rewound,
+    PERMEABILITY: permeable,
+}
+"""Unknowns that no parameter of a study is, and how a factor of each changes a design."""
 
 
 def around(
@@ -71,12 +86,12 @@ def around(
     InvalidInput
         If there is no derivative by an unknown, with the reason.
     """
-    found = neighbours(result, [u.name for u in unknowns if u.name != TURNS])
-    if any(u.name == TURNS for u in unknowns):
-        own = _on(result, result.field.fine)
-        sides = (_rewound(result.design, 1 + s * RELATIVE_STEP) for s in (-1, 1))
+    found = neighbours(result, [u.name for u in unknowns if u.name not in OUTSIDE])
+    own = _on(result, result.field.fine)
+    for name in [u.name for u in unknowns if u.name in OUTSIDE]:
+        sides = (OUTSIDE[name](result.design, 1 + s * RELATIVE_STEP) for s in (-1, 1))
         low, high = (read_off(side, own.field, result) for side in sides)
-        found[TURNS] = Neighbours(low, high, 2 * RELATIVE_STEP)
+        found[name] = Neighbours(low, high, 2 * RELATIVE_STEP)
     return {
         name: dataclasses.replace(side, step=side.step * values[name])
         if name.startswith("factors.")
@@ -105,7 +120,9 @@ def numerical(result: MotorResult, measurement: Measurement) -> Floats:
     return result.field.errors.bounds(fine, coarse, float(np.abs(fine).max())) / 2
 
 
-def reading(result: MotorResult, measurement: Measurement, shift: float = 0.0) -> Floats:
+def reading(
+    result: MotorResult, measurement: Measurement, shift: float = 0.0, held: float = 1.0
+) -> Floats:
     """Return what a measurement would read, (n,) in SI, by an exact gain.
 
     Parameters
@@ -114,8 +131,28 @@ def reading(result: MotorResult, measurement: Measurement, shift: float = 0.0) -
     measurement : Measurement
     shift : float
         How far the rig's zero is off, metres: it writes x where the coil is at x + shift.
+    held : float
+        What the held coil adds to its resistance, over what was computed.
     """
+    if measurement.kind == "impedance":
+        return _impedance(result, measurement, held)
     return READINGS[measurement.kind](result, measurement, measurement.shifted(shift))
+
+
+def _impedance(result: MotorResult, taken: Measurement, held: float) -> Floats:
+    """Return the impedance in free air at small signals: held coil, and motion (Small 1972)."""
+    design, parts, frequency = result.design, result.design.moving_parts, taken.along["frequency"]
+    assert taken.held is not None
+    assert parts is not None
+    assert parts.mechanical_resistance is not None
+    omega = 2 * np.pi * frequency
+    mass = parts.moving_mass(design.coil)
+    rest = float(_bl(result, taken, {"x": np.zeros(1)})[0])
+    losses = parts.mechanical_resistance + 1j * (omega * mass - parts.stiffness_at_rest / omega)
+    still = result.resistance + held * taken.held.impedance(frequency, design)
+    z = still + rest**2 / losses
+    part = taken.along["part"]
+    return np.where(part == 0, z.real, np.where(part == 1, z.imag, np.abs(z)))
 
 
 def _bl(result: MotorResult, _: Measurement, along: Mapping[str, Floats]) -> Floats:

@@ -55,6 +55,7 @@ from motor.design.design import Design
 from motor.materials import magnet_named
 from motor.study.derivatives import sloped
 from motor.study.end_of_line import Limit, read_limits
+from motor.study.held_coil import HeldCoil
 from motor.study.measured_table import read_columns
 from motor.study.parameters import Parameter
 from motor.study.unknowns import Unknown, read_unknowns, smooth_parameter
@@ -113,6 +114,12 @@ KINDS = {
         {"radius": ("length", None), "turns": (None, None)},
         "z",
     ),
+    "impedance": Kind(
+        "impedance in free air at small signals, magnitude with phase or without, or both parts",
+        {"magnitude": "resistance"},
+        {"frequency": "frequency"},
+        {"inductance": (None, 0.1)},
+    ),
     "resistance": Kind(
         "direct-current resistance",
         {"value": "resistance"},
@@ -137,7 +144,7 @@ class Measurement:
         Where it was measured, SI.
     values : (n,) array
         SI.
-    deviation : float
+    deviation : float or (n,) array
         Standard deviation of a point, SI.
     gain : float
         Standard deviation of the rig's gain, relative; 0 for an exact one.
@@ -146,17 +153,20 @@ class Measurement:
     settings : mapping of str to float
     of : str
         Which mass or dimension.
+    held : HeldCoil or None
+        Of an impedance: what the held coil adds, once it has been computed.
     """
 
     name: str
     kind: str
     along: Mapping[str, Floats]
     values: Floats
-    deviation: float
+    deviation: float | Floats
     gain: float = 0.0
     offset: float = 0.0
     settings: Mapping[str, float] = field(default_factory=dict)
     of: str = ""
+    held: HeldCoil | None = None
 
     def shifted(self, shift: float) -> Mapping[str, Floats]:
         """Return where it was measured if the rig's zero is off by a shift in metres."""
@@ -255,20 +265,67 @@ def _measurement(design: Design, folder: Path, block: dict[str, Any], *, taken: 
         values = np.array([_read(parameter, block["value"], where)])
     else:
         columns = table_of(block.get("columns", {}), f"{where}.columns")
-        check_keys(f"{where}.columns", columns, [*kind.along, *kind.measured])
         file = folder / string(block.get("file", ""), "file", where)
-        found = read_columns(file, [(kind.along, True), (kind.measured, True)], columns)
-        along = {role: found[role] for role in kind.along}
         (role, of_quantity), *_ = kind.measured.items()
-        values, parameter = found[role], Parameter(role, of_quantity)
+        parameter = Parameter(role, of_quantity)
+        if wanted == "impedance":
+            check_keys(f"{where}.columns", columns, ["frequency", *IMPEDANCE])
+            along, values = _read_impedance(design, file, columns, where)
+        else:
+            check_keys(f"{where}.columns", columns, [*kind.along, *kind.measured])
+            found = read_columns(file, [(kind.along, True), (kind.measured, True)], columns)
+            along, values = {key: found[key] for key in kind.along}, found[role]
     if "deviation" not in block:
         raise InvalidInput("deviation", "be given: the scatter of a point", "nothing", where)
-    deviation = _deviation(parameter, block["deviation"], values, where)
+    deviation: float | Floats = _deviation(parameter, block["deviation"], values, where)
+    if wanted == "impedance" and str(block["deviation"]).strip().endswith("%"):
+        deviation = _share(block["deviation"], "deviation", where) * _magnitude(along, values)
     gain = 0.0 if "gain" not in block else _share(block["gain"], "gain", where)
     offset = 0.0 if "offset" not in block else quantity(block["offset"], "length", "offset", where)
     if offset < 0:
         raise InvalidInput("offset", "be 0 or more: a standard deviation", offset, where)
     return Measurement(name, wanted, along, values, deviation, gain, offset, settings, of)
+
+
+IMPEDANCE = ("magnitude", "phase", "real", "imaginary")
+
+
+def _read_impedance(
+    design: Design, file: Path, columns: dict[str, Any], where: str
+) -> tuple[dict[str, Floats], Floats]:
+    """Return frequency and part (0 real, 1 imaginary, 2 magnitude) of all values, and those."""
+    parts = design.moving_parts
+    if parts is None or parts.mechanical_resistance is None:
+        limit = "wait for [moving_parts] with mechanical_resistance in the design"
+        raise InvalidInput("kind", limit, "impedance", where)
+    ohm = dict.fromkeys(IMPEDANCE, "resistance") | {"phase": "angle"}
+    groups = [({key: ohm[key] for key in keys}, False) for keys in (("magnitude",), ("phase",))]
+    both = ({key: ohm[key] for key in ("real", "imaginary")}, False)
+    found = read_columns(file, [({"frequency": "frequency"}, True), *groups, both], columns)
+    frequency = found["frequency"]
+    if not (frequency > 0).all():
+        raise InvalidInput("frequency", "be greater than 0", float(frequency.min()), where)
+    kinds: tuple[int, ...] = (0, 1)
+    if "real" in found:
+        values = [found["real"], found["imaginary"]]
+    elif "phase" in found and "magnitude" in found:
+        z = found["magnitude"] * np.exp(1j * found["phase"])
+        values = [z.real, z.imag]
+    elif "magnitude" in found:
+        values, kinds = [found["magnitude"]], (2,)
+    else:
+        limit = "have a column magnitude, with phase or without, or real and imaginary"
+        raise InvalidInput(f"table {file.name}", limit, "neither", where)
+    part = np.repeat(np.array(kinds, float), len(frequency))
+    return {"part": part, "frequency": np.tile(frequency, len(kinds))}, np.concatenate(values)
+
+
+def _magnitude(along: Mapping[str, Floats], values: Floats) -> Floats:
+    """Return the impedance's magnitude at each value of either part."""
+    if along["part"][0] == 2:
+        return np.abs(values)
+    real, imaginary = np.split(values, 2)
+    return np.tile(np.hypot(real, imaginary), 2)
 
 
 def _value_of(design: Design, wanted: str, of: str, where: str) -> Parameter:

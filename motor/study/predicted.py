@@ -178,7 +178,7 @@ def _jacobian(fit: Fit, one: Measurement, scale: Floats) -> Floats:
     if one.offset:
         low, high = (reading(fit.after, one, shift) for shift in (-SHIFT, SHIFT))
         columns.append(one.offset * (high - low) / (2 * SHIFT))
-    return np.stack(columns, axis=1) / one.deviation
+    return np.asarray(np.stack(columns, axis=1) / one.deviation)
 
 
 def _offered(fit: Fit) -> Iterator[tuple[str, Measurement]]:

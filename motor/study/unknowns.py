@@ -13,10 +13,12 @@ from motor.design.design import Design
 from motor.study.parameters import Draft, Parameter, parameter_named
 from motor.study.study_file import WIDEST, read_study
 
-__all__ = ["TURNS", "Unknown", "read_unknowns", "smooth_parameter"]
+__all__ = ["PERMEABILITY", "TURNS", "Unknown", "read_unknowns", "smooth_parameter"]
 
 TURNS = "factors.turns"
-"""The one unknown that no design file holds: turns as wound over turns as drawn."""
+"""Turns as wound over turns as drawn."""
+PERMEABILITY = "factors.permeability"
+"""Reversible permeability of every steel over its table's: of small alternating fields."""
 MOST = 30
 """Unknowns of one sample."""
 
@@ -90,7 +92,7 @@ def _unknown(design: Design, name: str, value: object) -> Unknown:
         limit = "be greater than 0" + (f" and at most {parameter.text(most)}" if most < 1e9 else "")
         raise InvalidInput(f"deviation of {name}", limit, parameter.text(deviation))
     first = name.split(" + ")[0]
-    drawn = 1.0 if first == TURNS else Draft(design).get(first)
+    drawn = 1.0 if first in (TURNS, PERMEABILITY) else Draft(design).get(first)
     if isinstance(drawn, bool) or not isinstance(drawn, int | float):
         raise InvalidInput("unknowns", "name parameters that the design gives as a number", name)
     prior = parameter.read(table["prior"]) if "prior" in table else drawn
@@ -102,6 +104,8 @@ def smooth_parameter(design: Design, name: str) -> Parameter:
     if name == TURNS:
         if design.coil.windings > 1:
             raise InvalidInput("unknowns", f"leave {TURNS} out for several windings", name)
+        return Parameter(name, "number")
+    if name == PERMEABILITY:
         return Parameter(name, "number")
     kinds = [parameter_named(design, one).kind for one in name.split(" + ")]
     if kinds[0] in ("text", "count") or len(set(kinds)) > 1:

@@ -6,6 +6,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
+from motor.base.arrays import Floats, Ints
 from motor.base.media import plot_text
 from motor.report.style import sheet, style
 from motor.study.inferred import OUTLIER
@@ -25,6 +26,7 @@ LABELS = {
     "force": ("displacement x in mm", 1e3, "force in N", 1.0),
     "gap_scan": ("height z in mm", 1e3, "radial flux density in T", 1.0),
     "flux": ("height z in mm", 1e3, "flux linkage in mWb", 1e3),
+    "impedance": ("frequency in Hz", 1.0, "impedance in ohm", 1.0),
 }
 """Of each kind of table: what lies along and what was measured, with factors from SI."""
 
@@ -41,47 +43,62 @@ def plot_fit(found: Fit) -> Figure:
     return figure
 
 
+def _pieces(one: Residuals) -> list[tuple[Floats, Ints]]:
+    """Return places in the figure's unit and points in their order, of each part by itself."""
+    along, (_, per, *_) = one.measurement.along, LABELS[one.measurement.kind]
+    x = next(values for role, values in along.items() if role != "part") * per
+    part = along.get("part", np.zeros(len(x)))
+    pieces = []
+    for kind in np.unique(part):
+        here = np.flatnonzero(part == kind)
+        here = here[np.argsort(x[here], kind="stable")]
+        pieces.append((x[here], here))
+    return pieces
+
+
 def _curves(ax: Axes, one: Residuals) -> None:
     look = style()
-    across, per, up, per_up = LABELS[one.measurement.kind]
-    x = next(iter(one.measurement.along.values())) * per
-    order = np.argsort(x, kind="stable")
-    x = x[order]
-    before, after, band, points = (
-        per_up * y[order] for y in (one.before, one.after, one.band, one.measurement.values)
-    )
-    ax.fill_between(
-        x, after - 2 * band, after + 2 * band, color=look.ink, alpha=0.25, lw=0, label="± 2 bands"
-    )
-    ax.plot(x, before, lw=1.4, label="as drawn", **look.line(1))
-    ax.plot(x, after, lw=1.8, label="inferred, by this rig", **look.line(0))
-    ax.plot(x, points, ".", color=look.quiet, ms=5, label="measured", zorder=3)
+    across, _, up, per = LABELS[one.measurement.kind]
+    for k, (x, here) in enumerate(_pieces(one)):
+        before, after, band, points = (
+            per * y[here] for y in (one.before, one.after, one.band, one.measurement.values)
+        )
+        names = ("± 2 bands", "as drawn", "inferred, by this rig", "measured")
+        names = names if k == 0 else ("",) * 4
+        low, high = after - 2 * band, after + 2 * band
+        ax.fill_between(x, low, high, color=look.ink, alpha=0.25, lw=0, label=names[0])
+        ax.plot(x, before, lw=1.4, label=names[1], **look.line(1))
+        ax.plot(x, after, lw=1.8, label=names[2], **look.line(0))
+        ax.plot(x, points, ".", color=look.quiet, ms=5, label=names[3], zorder=3)
+    _scale(ax, one)
     ax.set(xlabel=across, ylabel=up, title=plot_text(one.measurement.name))
     ax.grid(alpha=0.3)
     ax.legend(frameon=False, fontsize=8)
 
 
+def _scale(ax: Axes, one: Residuals) -> None:
+    if one.measurement.kind == "impedance":
+        ax.set_xscale("log")
+
+
 def _residuals(ax: Axes, one: Residuals) -> None:
     look = style()
-    across, per, *_ = LABELS[one.measurement.kind]
-    x = next(iter(one.measurement.along.values())) * per
+    across, *_ = LABELS[one.measurement.kind]
     ax.axhspan(-2, 2, color=look.gap, alpha=0.5, lw=0)
     ax.axhline(0, color=look.ink, lw=0.8)
-    ax.plot(x, one.scaled, ".", color=look.ink, ms=5)
     far = one.outliers
-    ax.plot(x[far], one.scaled[far], "o", color=look.second, mfc="none", ms=9, label="outlier")
+    for x, here in _pieces(one):
+        ax.plot(x, one.scaled[here], ".", color=look.ink, ms=5)
+        out = far[here]
+        ax.plot(x[out], one.scaled[here][out], "o", color=look.second, mfc="none", ms=9)
+    _scale(ax, one)
     reach = max(3.0, 1.1 * float(np.abs(one.scaled).max(initial=0.0)))
     words = f"structure: probability {one.probability:.2g}, scatter {one.scatter:.2g} of stated"
-    ax.set(
-        xlabel=across,
-        ylabel="residual in standard deviations",
-        ylim=(-reach, reach),
-        title=words,
-    )
-    ax.title.set_fontsize(9)
-    ax.grid(alpha=0.3)
     if far.any():
-        ax.legend(frameon=False, fontsize=8, title=f"beyond {OUTLIER:g}", title_fontsize=8)
+        words += f"\nrings: beyond {OUTLIER:g} deviations"
+    ax.set(xlabel=across, ylabel="residual in standard deviations", ylim=(-reach, reach))
+    ax.set_title(words, fontsize=9)
+    ax.grid(alpha=0.3)
 
 
 def _unknowns(ax: Axes, found: Fit) -> None:

@@ -19,6 +19,9 @@ from motor.study.inferred import Residuals
 
 __all__ = ["save_fit"]
 
+COLUMNS = {"x": "x_m", "z": "z_m", "frequency": "frequency_Hz"}
+"""Heads of the places; an impedance's part is 0 for real, 1 for imaginary, 2 for the magnitude."""
+
 
 def save_fit(
     found: Consequences, folder: str | Path, source: str, *, answer: str = ""
@@ -74,7 +77,7 @@ def _stem(name: str) -> str:
 
 
 def _rows(one: Residuals) -> list[dict[str, Any]]:
-    """Return a measurement point by point, SI units in the names where places have them."""
+    """Return a measurement point by point, in SI."""
     columns: dict[str, Any] = {
         f"{role}_m": values for role, values in one.measurement.along.items()
     }

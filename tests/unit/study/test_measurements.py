@@ -11,7 +11,9 @@ import motor
 from motor.base.errors import InvalidInput
 from motor.study.measurements import Measurements, read_measurements
 
-DESIGN = motor.starter("outside-magnet")
+DESIGN = motor.starter("outside-magnet").replace(
+    moving_parts=motor.MovingParts(mass=0.01, stiffness=1000.0, mechanical_resistance=1.0)
+)
 HEAD = '[unknowns]\n"factors.remanence" = 0.03\n[[measurement]]\nkind = "bl"\nfile = "t.csv"\n'
 GOOD = HEAD + 'deviation = "0.5 %"\n'
 
@@ -78,6 +80,36 @@ def test_bad_tables_are_refused_with_their_place(tmp_path: Path, table: str, pla
 def test_bad_files_are_refused(tmp_path: Path, text: str, words: str) -> None:
     with pytest.raises(InvalidInput, match=words):
         _read(tmp_path, "x_mm,bl_Tm\n1,6\n2,6\n", text)
+
+
+IMPEDANCE = GOOD.replace('"bl"', '"impedance"')
+
+
+@pytest.mark.parametrize(
+    ("table", "values"),
+    [
+        ("frequency_Hz,magnitude_ohm,phase_deg\n10,5,90\n20,6,0\n", [0, 6, 5, 0]),
+        ("f (kHz),frequency_Hz,real_ohm,imaginary_ohm\n1,10,3,4\n2,20,6,0\n", [3, 6, 4, 0]),
+        ("frequency_Hz,magnitude_ohm\n10,5\n20,6\n", [5, 6]),
+    ],
+)
+def test_impedance_in_either_form(tmp_path: Path, table: str, values: list[float]) -> None:
+    taken = _read(tmp_path, table, IMPEDANCE).taken[0]
+    assert taken.values == pytest.approx(values, abs=1e-12)
+    assert taken.deviation == pytest.approx(0.005 * np.tile([5, 6], len(values) // 2))
+
+
+@pytest.mark.parametrize(
+    "table",
+    [
+        "frequency_Hz,phase_deg\n10,5\n",
+        "frequency_Hz,real_ohm\n10,5\n",
+        "frequency_Hz,magnitude_ohm\n0,5\n",
+    ],
+)
+def test_half_an_impedance_is_refused(tmp_path: Path, table: str) -> None:
+    with pytest.raises(InvalidInput):
+        _read(tmp_path, table, IMPEDANCE)
 
 
 def test_values_and_settings(tmp_path: Path) -> None:
