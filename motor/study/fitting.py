@@ -184,8 +184,10 @@ def fit(design: Design, measured: Measurements) -> Fit:
             factors = [_scatter(p, own) for p, own in zip(parts, residuals, strict=True)]
         elif stage == "structure":
             judged = [
-                structure(own, A_own, known, part.order)
-                for part, own, A_own in zip(parts, residuals, jacobians, strict=True)
+                structure(own, A_own, known, part.order, part.limit, own_bend)
+                for part, own, A_own, own_bend in zip(
+                    parts, residuals, jacobians, bend, strict=True
+                )
             ]
             factors = [
                 max(scale_of(own), 1.0) if p < IMPROBABLE else 1.0

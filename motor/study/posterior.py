@@ -33,6 +33,12 @@ MODES, POINTS_PER_MODE = 10, 3
 """Smooth shapes that residuals are searched for, and the least points for each."""
 LEAST_SHARE = 0.2
 """Of a table's points that counts at least as within Huber's limit."""
+VARIANCE = 0.7102
+"""Of normal numbers cut off at HUBER."""
+GUARD = 0.05
+"""Added to the residuals' covariance: shapes that the fit takes out whole leave rounding only."""
+FAR_OUT = 4.0
+"""Scales of the residuals from which on a point says nothing about scatter."""
 NORMAL_MEDIAN = 0.6745
 """Median of the size of a standard normal number."""
 
@@ -84,28 +90,35 @@ def scale_of(residual: Floats) -> float:
 def scatter_of(residual: Floats, order: Floats) -> float:
     """Return the robust scatter from point to point, free of what varies slowly: 1 as stated.
 
-    From second differences, whose variance is 6 times that of independent points.
+    From second differences, whose variance is 6 times that of independent points; points far out
+    of all are left out first.
     """
     along = residual[np.argsort(order, kind="stable")]
-    return scale_of(np.diff(along, 2)) / 6**0.5
+    near = along[np.abs(along) <= FAR_OUT * max(scale_of(along), 1.0)]
+    return scale_of(np.diff(near, 2)) / 6**0.5
 
 
-def structure(residual: Floats, A: Floats, known: Floats, order: Floats) -> float:
+def structure(
+    residual: Floats, A: Floats, known: Floats, order: Floats, limit: Floats, bend: Floats
+) -> float:
     """Return how probable residuals are that have as much smooth structure, or more.
 
-    The residuals at the estimate have covariance  I - A C A'  for a right model, C the posterior's
-    covariance; their part along the first Legendre polynomials over rank is compared with that by
-    its chi-square.
-    Residuals are cut off at 2 HUBER, so that single outliers are no structure.
+    What the loss makes of residuals (those beyond its limit cut off there) has at the estimate of a
+    right model about the covariance  v (I - b A C A'),  C the posterior's covariance, b the loss's
+    curvature and v the variance of what it makes of normal noise; its part along the first
+    Legendre polynomials over rank is compared with that by its chi-square.
 
     Parameters
     ----------
     residual : (n,) array
     A : (n, p) array
+        Of the points, in rising order or not.
     known : (p, p) array
         C.
     order : (n,) array
         What they lie along.
+    limit, bend : (n,) array
+        Where each point's loss becomes linear, and its curvature.
     """
     count = min(MODES, len(residual) // POINTS_PER_MODE)
     if count < 1:
@@ -113,10 +126,11 @@ def structure(residual: Floats, A: Floats, known: Floats, order: Floats) -> floa
     place = np.argsort(np.argsort(order, kind="stable"), kind="stable")
     grid = 2 * (place + 0.5) / len(place) - 1
     shapes, _ = np.linalg.qr(np.polynomial.legendre.legvander(grid, count - 1))
-    found = shapes.T @ np.clip(residual, -2 * HUBER, 2 * HUBER)
-    inner = shapes.T @ A
-    spread = np.eye(count) - inner @ known @ inner.T
-    return float(chi2.sf(found @ np.linalg.solve(spread, found), count))
+    variance = VARIANCE if np.isfinite(limit[0]) else 1.0
+    found = shapes.T @ np.clip(residual, -limit, limit)
+    inner = shapes.T @ (A * np.sqrt(bend)[:, None])
+    spread = (1 + GUARD) * np.eye(count) - inner @ known @ inner.T
+    return float(chi2.sf(found @ np.linalg.solve(variance * spread, found), count))
 
 
 def gained(known: Floats, A: Floats) -> Floats:

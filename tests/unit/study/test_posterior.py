@@ -16,6 +16,7 @@ from motor.study.posterior import (
     gained,
     loss,
     most_probable,
+    scatter_of,
     structure,
 )
 
@@ -91,21 +92,36 @@ def test_covariance_is_that_of_an_ensemble_sampler() -> None:
     assert np.abs(between).max() < 0.1
 
 
+def _judged(A: Floats, y: Floats) -> float:
+    s = most_probable(A, y, LIMIT)
+    residual = y - A @ s
+    bend = curvature(residual, LIMIT)
+    return structure(residual, A, covariance(A, bend), np.arange(POINTS), LIMIT, bend)
+
+
 def test_structure_is_found_where_it_is_and_rarely_where_it_is_not() -> None:
     rng = default_rng(SEED)
     A, _, _ = _problem()
-    order = np.arange(POINTS)
     found = []
-    for _ in range(300):
+    for _ in range(400):
         y = A @ rng.standard_normal(3) + rng.standard_normal(POINTS)
-        s = most_probable(A, y, LIMIT)
-        known = covariance(A, curvature(y - A @ s, LIMIT))
-        found.append(structure(y - A @ s, A, known, order))
+        y[rng.random(POINTS) < 0.02] += 10
+        found.append(_judged(A, y))
     assert 0.01 <= np.mean(np.array(found) < 0.05) <= 0.09
+    assert np.mean(np.array(found) < 0.001) <= 0.005
     wave = y + 1.5 * np.cos(3 * np.pi * np.linspace(-1, 1, POINTS))
-    s = most_probable(A, wave, LIMIT)
-    known = covariance(A, curvature(wave - A @ s, LIMIT))
-    assert structure(wave - A @ s, A, known, order) < 1e-3
+    assert _judged(A, wave) < 1e-3
+
+
+def test_scatter_is_told_apart_from_structure_and_outliers() -> None:
+    rng = default_rng(SEED)
+    order = np.arange(POINTS)
+    noise = rng.standard_normal(POINTS)
+    assert scatter_of(2 * noise, order) == pytest.approx(2 * scatter_of(noise, order))
+    wave = noise + 8 * np.cos(np.pi * np.linspace(-1, 1, POINTS))
+    far = noise + 20 * (order % 20 == 3)
+    for other in (wave, far):
+        assert scatter_of(other, order) == pytest.approx(scatter_of(noise, order), abs=0.2)
 
 
 def test_a_further_measurement_shrinks_as_a_joint_fit_does() -> None:
