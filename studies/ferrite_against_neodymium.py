@@ -11,6 +11,8 @@ import dataclasses
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
+from matplotlib.patches import Polygon
+
 import motor
 from geometries import Role, outer_size
 from motor.base.whole_files import folder_of
@@ -158,8 +160,6 @@ def table_of(sides: dict[str, dict[str, Any]]) -> StudyTable:
 
 def _section(result: motor.MotorResult, ax: Axes, title: str) -> None:
     """Draw a half section to scale."""
-    from matplotlib.patches import Polygon
-
     look = style()
     fills = {Role.MAGNET: look.magnet, Role.STEEL: look.steel, Role.CONDUCTOR: look.conductor}
     for region in result.design.regions:

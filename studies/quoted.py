@@ -19,6 +19,7 @@ from pathlib import Path
 from typing import Any
 
 import motor
+from motor.results.impedance import blocked_impedance
 from motor.study.evaluate import code_digest
 
 __all__ = ["PAGE", "QUICK", "QUOTES", "RECORD", "Quote", "read_answer", "renew", "rewritten"]
@@ -115,8 +116,6 @@ QUICK: dict[str, Callable[[], Figures]] = {"demos": _demos}
 
 
 def _inductance() -> Figures:
-    from motor.results.impedance import blocked_impedance
-
     result = motor.solve(motor.read_design(HERE / "designs" / "home_bass_long_stroke.toml"))
     found = blocked_impedance(result, None, (30.0, 1000.0))
     low, high = (1e3 * float(v) for v in found.inductance[:, found.rest])

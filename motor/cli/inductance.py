@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from pathlib import Path
 from typing import TYPE_CHECKING
 
@@ -107,8 +108,6 @@ def inductance(
 
 def _line(found: BlockedImpedance, frequency: float) -> str:
     """Return L(x) at a frequency as a line of a design file, ends rounded away from rest."""
-    import math
-
     from motor.design.characteristic import Table
     from motor.design.moving_parts import characteristic_text
 

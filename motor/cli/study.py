@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import dataclasses
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
@@ -189,8 +190,6 @@ def _plan(
 
 def _scatter(asked: StudyFile, table: Any) -> tuple[list[str], list[Any], dict[str, Any]]:
     """Return distributions and yield in words, as records, and for scripts."""
-    import dataclasses
-
     import numpy as np
 
     from motor.report.labels import label_of

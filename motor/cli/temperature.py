@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from pathlib import Path
 
 import click
@@ -41,8 +42,6 @@ def temperature(
     console: Console, design: Path, out: Path | None, low: str, high: str, step: float, current: str
 ) -> None:
     """Take a DESIGN from 20 degC to each temperature and back: Bl, stroke, resistance, margin."""
-    import math
-
     from motor.base.errors import InvalidInput
     from motor.base.ranges import check_number
     from motor.base.units import parse_quantity

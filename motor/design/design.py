@@ -20,6 +20,8 @@ from geometries import (
     vertical_stops,
 )
 from geometries.checks import AREA_GRAIN
+from geometries.drawing import section_svg
+from motor.base.program import stamp
 from motor.base.ranges import check_number
 from motor.base.user_files import check_text
 from motor.design.characteristic import Characteristic, as_characteristic
@@ -311,9 +313,6 @@ class Design:
         return dataclasses.replace(self, **changes)
 
     def _repr_svg_(self) -> str:
-        from geometries.drawing import section_svg
-        from motor.base.program import stamp
-
         return section_svg(
             self.regions,
             gap=self.geometry.gap,

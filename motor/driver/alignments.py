@@ -5,6 +5,8 @@ from __future__ import annotations
 import math
 from dataclasses import dataclass
 
+from scipy.optimize import brentq
+
 from geometries import InvalidInput
 from motor.design.enclosure import Box
 from motor.driver.small_signal import SmallSignal
@@ -103,8 +105,6 @@ def _coefficients(k: float) -> tuple[float, float, float]:
 
 
 def _chebyshev(qt: float) -> tuple[float, float, float]:
-    from scipy.optimize import brentq
-
     def excess(k: float) -> float:
         a1, _, a3 = _coefficients(k)
         return 1 / math.sqrt(a1 * a3) - qt
@@ -116,7 +116,6 @@ def _chebyshev(qt: float) -> tuple[float, float, float]:
 
 def _cutoff(a: tuple[float, float, float]) -> float:
     """Return the highest frequency of -3 dB of the fourth-order response, normalised."""
-    from scipy.optimize import brentq
 
     def size(w: float) -> float:
         s = complex(0, w)

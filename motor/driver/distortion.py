@@ -13,8 +13,10 @@ from numpy.typing import ArrayLike
 from geometries import InvalidInput
 from motor.base.arrays import Floats
 from motor.base.drawable import Drawable
+from motor.design.enclosure import Amplifier
 from motor.driver.finding import Finding
 from motor.driver.parts import DriverSystem
+from motor.driver.small_signal import small_signal
 from motor.driver.steady import SteadyState, follow, neighbour, sine, steady_state
 
 if TYPE_CHECKING:
@@ -216,9 +218,6 @@ def clean_stroke(
 
     The amplifier's clip does not count.
     """
-    from motor.design.enclosure import Amplifier
-    from motor.driver.small_signal import small_signal
-
     tone = small_signal(system.driver).fs if frequency is None else frequency
     free = Amplifier(output_resistance=system.amplifier.output_resistance)
     return _limit(system.replace(amplifier=free), tone, distortion, None)

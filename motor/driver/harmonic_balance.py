@@ -17,6 +17,7 @@ from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import NDArray
+from scipy.linalg import lu_factor, lu_solve
 
 from motor.base.arrays import Floats
 from motor.driver.parts import DriverSystem
@@ -144,8 +145,6 @@ class Balance:
 
     def newton(self, y: Floats, drive: Floats) -> Found:
         """Solve from a first guess; damped, and honest about not arriving."""
-        from scipy.linalg import lu_factor, lu_solve
-
         n = self.size
         scale = np.empty(2 * n)
         scale[:n] = max(float(np.abs(drive).max()), 1e-9)

@@ -7,6 +7,7 @@ from dataclasses import dataclass
 from pathlib import Path
 
 import numpy as np
+from scipy.optimize import least_squares
 
 from geometries import InvalidInput, millimetres
 from motor.base.arrays import Floats
@@ -176,7 +177,6 @@ def _fit(x: Floats, bl: Floats, computed: Characteristic) -> BlFit:
     deviations go together count as fewer points, n (1 - r)/(1 + r) with their correlation r.
     Where the curve is so straight that gain and offset cannot be told apart, they are large.
     """
-    from scipy.optimize import least_squares
     from scipy.stats import t as student
 
     scale = float(computed.at_rest)

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import itertools
 import math
+import warnings
 from pathlib import Path
 
 import numpy as np
@@ -38,8 +39,6 @@ def read_wav(path: str | Path) -> tuple[Floats, int]:
     InvalidInput
         If the file cannot be read, is empty or too long, or has an unsuitable rate.
     """
-    import warnings
-
     from scipy.io import wavfile
 
     check_file(Path(path), "WAV file", MOST)

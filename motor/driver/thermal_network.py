@@ -19,6 +19,8 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 from numpy.typing import ArrayLike
+from scipy.integrate import solve_ivp
+from scipy.optimize import brentq
 
 from geometries import InvalidInput, Role
 from motor.base.arrays import Floats
@@ -157,8 +159,6 @@ class ThermalNetwork:
         InvalidInput
             If the coil would pass CHARRED, or the motor its magnets' Curie temperature.
         """
-        from scipy.optimize import brentq
-
         if not (math.isfinite(voltage) and voltage >= 0):
             raise InvalidInput("voltage", "be 0 or more", voltage)
         way = self.coil_to_ambient
@@ -239,8 +239,6 @@ class ThermalNetwork:
 
     def warm_up(self, voltage: float, times: ArrayLike) -> Heating:
         """Return temperatures at times in s after a programme voltage was switched on, cold."""
-        from scipy.integrate import solve_ivp
-
         times = np.asarray(times, float)
         if len(times) < 2 or times[0] < 0 or not (np.diff(times) > 0).all():
             raise InvalidInput("times", "rise from 0 s or later", times[:3])

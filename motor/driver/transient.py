@@ -10,6 +10,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 from numpy.typing import ArrayLike
+from scipy.integrate import cumulative_simpson, solve_ivp
 
 from geometries import InvalidInput
 from motor.base.arrays import Floats
@@ -138,8 +139,6 @@ class Equations:
 
     def stored(self, state: Floats, voltage: Floats) -> Floats:
         """Return the stored energy in J."""
-        from scipy.integrate import cumulative_simpson
-
         driver = self.system.driver
         x, v, _, p, q = state[:5]
         low, high = float(min(x.min(), 0.0)), float(max(x.max(), 0.0))
@@ -184,8 +183,6 @@ def integrate(
     ------
     InvalidInput, SolveError
     """
-    from scipy.integrate import solve_ivp
-
     times = np.asarray(times, float)
     if times.ndim != 1 or len(times) < 2 or times[0] < 0 or not (np.diff(times) > 0).all():
         raise InvalidInput("times", "rise from 0 s or later", times[:3])

@@ -10,6 +10,7 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 
 import numpy as np
+from skfem import MeshTri
 
 from motor.base.arrays import Bools, Floats, Ints
 
@@ -50,8 +51,6 @@ def lined(grid: MeshTri, body: Ints, thickness: Floats) -> tuple[MeshTri, Ints]:
     parent : (n,) array of int
         The triangle of the given mesh that each was cut from.
     """
-    from skfem import MeshTri
-
     parent, halving = np.arange(grid.nelements), True
     while halving:
         layers, at_end, halving = _layers(grid, body[parent], thickness[parent])

@@ -13,6 +13,8 @@ from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
+from scipy.spatial import cKDTree
+from skfem import MeshTri
 
 from geometries import Gap, Point, Region
 from motor.base.arrays import Bools, Floats, Ints
@@ -174,8 +176,6 @@ class MotorMesh:
     @functools.cached_property
     def _search(self) -> tuple[Any, Ints]:
         """A tree of the triangles' centres, and across which edge lies which triangle."""
-        from scipy.spatial import cKDTree
-
         grid = self.mesh
         neighbours = grid.f2t[0][grid.t2f] + grid.f2t[1][grid.t2f] - np.arange(grid.t.shape[1])
         neighbours = np.where(grid.f2t[1][grid.t2f] < 0, -1, neighbours)
@@ -308,8 +308,6 @@ def _nearest(points: Floats, targets: Floats) -> Ints:
 
 
 def _triangulate(gmsh: Any, part: Partition, sizing: Sizing) -> MotorMesh:
-    from skfem import MeshTri
-
     geo, grid = gmsh.model.geo, gmsh.model.mesh
     loops = [(face.region, [_sides(loop) for loop in face.loops]) for face in part.faces]
     sides = list(dict.fromkeys(_either(s) for _, face in loops for loop in face for s in loop))

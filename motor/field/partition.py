@@ -8,6 +8,7 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 import numpy as np
+import shapely
 
 from geometries import Gap, Point, Region, Role, polygon
 from motor.base.arrays import Floats
@@ -69,8 +70,6 @@ def _coil_path(gap: Gap, points: Sequence[Point]) -> LinearRing:
     The coil moves there: with edges along its path the mesh is fine where B is read off.  Ends
     that would pass close to a corner of a part go through that corner's height instead.
     """
-    import shapely
-
     ends = []
     for height in (gap.bottom - gap.depth, gap.top + gap.depth):
         nearest = min((z for _, z in points), key=lambda z: abs(z - height))
@@ -112,8 +111,6 @@ def partition(
     MeshError
         If the outlines leave a part without a face.
     """
-    import shapely
-
     points = [p for region in regions for p in region.outline]
     centre, reach = envelope(regions)
     radius = outer_ratio * reach

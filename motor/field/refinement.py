@@ -9,6 +9,7 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 
 import numpy as np
+from skfem import MeshTri
 
 from motor.base.arrays import Floats, Ints
 
@@ -145,6 +146,4 @@ def quartered(grid: MeshTri, chosen: np.ndarray) -> tuple[MeshTri, Ints]:
 
 
 def _mesh(p: Floats, t: Ints) -> MeshTri:
-    from skfem import MeshTri
-
     return MeshTri(np.ascontiguousarray(p), np.ascontiguousarray(t))

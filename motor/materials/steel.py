@@ -12,6 +12,7 @@ import numpy as np
 from geometries.errors import InvalidInput
 from motor.base.arrays import Floats
 from motor.base.drawable import Drawable
+from motor.base.names import pick
 from motor.materials.magnet import REFERENCE_TEMPERATURE
 from motor.materials.reversible import TYPICAL_INITIAL, TYPICAL_SPREAD, ReversibleLaw
 from motor.materials.tables import read_table
@@ -356,6 +357,4 @@ def steel_names() -> list[str]:
 
 def steel_named(name: str) -> TabulatedSteel:
     """Return a steel of the built-in tables; InvalidInput with near names if unknown."""
-    from motor.base.names import pick
-
     return pick(_steels(), name, "steel")

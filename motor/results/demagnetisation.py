@@ -22,6 +22,7 @@ from motor.results.magnet_state import (
     settle,
     with_shares,
 )
+from motor.results.motor_result import read_off
 
 if TYPE_CHECKING:
     from motor.results.motor_result import MotorResult
@@ -111,8 +112,6 @@ def thermal_cycle(
 
 
 def _cycle(result: MotorResult, temperature: float, current: float) -> ThermalCycle:
-    from motor.results.motor_result import read_off
-
     design, field = result.design, result.field
     grades = {name: design.materials.magnet_of(name) for name in field.fine.system.magnets}
     curves = {name: grade.curve_at(temperature) for name, grade in grades.items()}

@@ -39,6 +39,7 @@ from motor.results.heat_network import (
 )
 from motor.results.heat_surroundings import BAND
 from motor.results.heat_time import HeatHistory, Programme, bursts, noise, warm_up
+from motor.results.motor_result import solve
 
 if TYPE_CHECKING:
     from motor.results.motor_result import MotorResult
@@ -398,6 +399,4 @@ def _models(
 
 
 def _solved(design: Design, near: MotorResult) -> MotorResult:
-    from motor.results.motor_result import solve
-
     return solve(design, uncertainty=near.field.fine is not near.field.coarse, warm_start=near)

@@ -27,6 +27,7 @@ from motor.field.field import FieldOnMesh
 from motor.materials import Conductor, Magnet, Steel
 from motor.results.at_coil import AT_COIL, fine_at_coil
 from motor.results.loaded import coil_load
+from motor.results.motor_result import field_materials
 
 if TYPE_CHECKING:
     from motor.results.motor_result import MotorResult
@@ -301,8 +302,6 @@ def equations(
     permeability, skin, at_coil
         As for :func:`blocked_impedance`.
     """
-    from motor.results.motor_result import field_materials
-
     design, coil = result.design, result.design.coil
     steels, magnets = field_materials(design)
     conductivity = {region.name: conductivity_of(design, region) for region in design.regions}

@@ -21,6 +21,7 @@ from motor.base.steps import step
 from motor.design.design import Design
 from motor.materials import REFERENCE_TEMPERATURE
 from motor.results.demagnetisation import ThermalCycle, thermal_cycle
+from motor.results.motor_result import solve
 
 if TYPE_CHECKING:
     from motor.results.motor_result import MotorResult
@@ -139,8 +140,6 @@ def temperature_sweep(
     coil_current : float
         Opposing peak current, ampere; see :func:`thermal_cycle`.
     """
-    from motor.results.motor_result import solve
-
     if not len(temperatures):
         raise InvalidInput("temperatures", "hold at least one value", "none")
     design = design.replace(temperature=REFERENCE_TEMPERATURE)

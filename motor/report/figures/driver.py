@@ -5,6 +5,7 @@ from __future__ import annotations
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
+from matplotlib.ticker import FixedLocator, FuncFormatter, NullLocator, ScalarFormatter
 
 from motor.report.style import axes_of, style
 
@@ -56,8 +57,6 @@ FINE_TICKS = (20, 30, 40, 60, 80, 100, 150, 200, 300)
 
 def frequency_axis(ax: Axes, low: float, high: float) -> None:
     """Make x a logarithmic frequency axis with round figures."""
-    from matplotlib.ticker import FixedLocator, NullLocator, ScalarFormatter
-
     ax.set_xscale("log")
     ticks = [
         t
@@ -73,8 +72,6 @@ def frequency_axis(ax: Axes, low: float, high: float) -> None:
 
 def distortion_axis(ax: Axes) -> None:
     """Make y a logarithmic axis of distortion in per cent, with lines at 3 % and 10 %."""
-    from matplotlib.ticker import FixedLocator, FuncFormatter, NullLocator
-
     look = style()
     ax.set_yscale("log")
     low, high = ax.get_ylim()

@@ -6,6 +6,7 @@ from collections.abc import Sequence
 from typing import TYPE_CHECKING
 
 import numpy as np
+from contourpy import contour_generator
 from matplotlib.patheffects import withStroke
 
 from geometries import Role
@@ -129,8 +130,6 @@ def flux_levels(psi: Floats, count: int = FLUX_LINES) -> Floats:
 
 def flux_lines(r: Floats, z: Floats, psi: Floats, count: int = FLUX_LINES) -> list[Floats]:
     """Return flux lines over a grid as polylines (n, 2), in the unit of r and z."""
-    from contourpy import contour_generator  # start-up time
-
     generator = contour_generator(r, z, psi)
     return [
         line[::2] for value in flux_levels(psi, count) for line in generator.lines(float(value))

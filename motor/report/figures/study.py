@@ -6,6 +6,7 @@ from collections.abc import Mapping, Sequence
 from typing import TYPE_CHECKING
 
 import numpy as np
+from scipy.interpolate import RectBivariateSpline
 
 from motor.base.arrays import Floats
 from motor.base.media import plot_text
@@ -93,8 +94,6 @@ def plot_map(
 
 def _between(across: Floats, up: Floats, values: Floats) -> tuple[Floats, Floats, Floats]:
     """Return a finer grid and the spline through all values on it."""
-    from scipy.interpolate import RectBivariateSpline  # start-up time
-
     x, y = (np.linspace(v[0], v[-1], FINER) for v in (across, up))
     return x, y, RectBivariateSpline(up, across, values, kx=3, ky=3, s=0)(y, x)
 

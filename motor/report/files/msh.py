@@ -11,6 +11,8 @@ from motor.base.arrays import Floats, Ints
 from motor.base.gmsh_session import gmsh_session
 from motor.base.program import stamp
 from motor.base.whole_files import whole_file
+from motor.field.meshing import generate
+from motor.field.partition import partition
 
 if TYPE_CHECKING:
     from motor.design.design import Design
@@ -28,9 +30,6 @@ LINE, TRIANGLE = 1, 2
 
 def mesh_of(design: Design) -> MotorMesh:
     """Return the mesh that a design is solved on, without solving it."""
-    from motor.field.meshing import generate
-    from motor.field.partition import partition
-
     return generate(partition(design.regions, design.geometry.gap)).finer()
 
 

@@ -9,6 +9,11 @@ from dataclasses import dataclass, field
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
+from bokeh.embed import components
+from bokeh.resources import Resources
+from jinja2 import Environment, FileSystemLoader, StrictUndefined
+from markupsafe import Markup
+
 from motor.base.program import stamp
 from motor.report.style import style
 
@@ -86,11 +91,6 @@ class Page:
 
     def text(self) -> str:
         """Return the page as HTML."""
-        from bokeh.embed import components
-        from bokeh.resources import Resources
-        from jinja2 import Environment, FileSystemLoader, StrictUndefined
-        from markupsafe import Markup
-
         drawn = {name: plot.figure for name, plot in self.plots.items()}
         script, places = components(drawn) if drawn else ("", {})
         library = Resources(mode="inline", components=["bokeh"], log_level="warn").render_js()

@@ -8,6 +8,7 @@ from typing import Any
 
 from bokeh.models import HoverTool
 from bokeh.plotting import figure
+from matplotlib.colors import to_hex
 
 from motor.report.style import style
 
@@ -69,8 +70,6 @@ def chart(x: str, y: str, *, height: int = 360, vector: bool = True, **options: 
 
 def palette(part: tuple[str, float, float]) -> list[str]:
     """Return the colours of the used part of a colour map, weak to strong; see `Style`."""
-    from matplotlib.colors import to_hex
-
     colours = style().map(part)
     return [to_hex(colours(k)) for k in range(colours.N)]
 

@@ -4,6 +4,11 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING, Any
 
+import numpy as np
+from rich.box import SIMPLE_HEAD
+from rich.table import Table
+
+from motor.base.errors import InvalidInput
 from motor.base.media import terminal_text
 from motor.design.wire import round_sizes
 from motor.materials import (
@@ -27,9 +32,6 @@ __all__ = ["catalogue", "material_figure", "material_text"]
 
 
 def _table(title: str, *columns: str) -> Table:
-    from rich.box import SIMPLE_HEAD
-    from rich.table import Table
-
     table = Table(title=terminal_text(title), box=SIMPLE_HEAD, title_justify="left")
     for k, column in enumerate(columns):
         table.add_column(column, justify="left" if k == 0 else "right")
@@ -87,8 +89,6 @@ def catalogue() -> list[Table]:
 
 
 def _flux_density(steel: str, field: float) -> float:
-    import numpy as np
-
     b = np.linspace(0.0, 3.0, 3001)
     h, _ = steel_named(steel).curve().field_and_slope(b)
     return float(np.interp(field, h, b))
@@ -157,7 +157,6 @@ def material_text(name: str) -> str:
 
 def material_figure(name: str) -> Figure:
     """Return the curve of a magnet or steel as a figure; InvalidInput for other materials."""
-    from motor.base.errors import InvalidInput
     from motor.report.figures.materials import plot_magnet, plot_steel
     from motor.report.style import blank
 

@@ -4,6 +4,10 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING, Any
 
+from rich.box import SIMPLE_HEAD
+from rich.table import Table
+from rich.text import Text
+
 from motor.report.labels import named
 
 if TYPE_CHECKING:
@@ -16,10 +20,6 @@ __all__ = ["cells", "comparison_tables", "heads"]
 
 def comparison_tables(found: MotorComparison) -> list[Table]:
     """Return what differs in the drawings, and the figures that differ, for a terminal."""
-    from rich.box import SIMPLE_HEAD
-    from rich.table import Table
-    from rich.text import Text
-
     tables = []
     for title, rows in groups(found):
         table = Table(title=Text(title), box=SIMPLE_HEAD, title_justify="left")

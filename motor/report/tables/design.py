@@ -6,6 +6,10 @@ import io
 from html import escape
 from typing import TYPE_CHECKING, NamedTuple
 
+from rich.box import SIMPLE_HEAD
+from rich.console import Console
+from rich.table import Table
+
 from motor.base.cautions import MOTOR
 from motor.base.media import terminal_text
 from motor.base.quantity import COLUMN_UNITS, Quantity
@@ -147,9 +151,6 @@ def _spoken(name: str) -> str:
 
 def rich_table(result: MotorResult) -> Table:
     """Return the table for a terminal."""
-    from rich.box import SIMPLE_HEAD
-    from rich.table import Table
-
     table = Table(title=terminal_text(result.design.name), box=SIMPLE_HEAD, title_justify="left")
     table.add_column("")
     table.add_column("value", justify="right")
@@ -164,8 +165,6 @@ def rich_table(result: MotorResult) -> Table:
 
 def text_table(result: MotorResult) -> str:
     """Return the table as plain text."""
-    from rich.console import Console
-
     target = io.StringIO()
     Console(file=target, width=118, color_system=None, markup=False, emoji=False).print(
         rich_table(result)

@@ -6,6 +6,9 @@ import math
 from collections.abc import Sequence
 from typing import TYPE_CHECKING
 
+from rich.box import SIMPLE_HEAD
+from rich.table import Table
+
 from motor.base.media import terminal_text
 from motor.report.labels import named
 
@@ -34,9 +37,6 @@ FURTHER = 5
 
 
 def _titled(title: str, *heads: str) -> Table:
-    from rich.box import SIMPLE_HEAD
-    from rich.table import Table
-
     table = Table(title=terminal_text(title), box=SIMPLE_HEAD, title_justify="left")
     for k, head in enumerate(heads):
         table.add_column(terminal_text(head), justify="left" if k < 1 else "right")

@@ -5,11 +5,13 @@ from __future__ import annotations
 from collections.abc import Sequence
 from typing import TYPE_CHECKING
 
+from rich.box import SIMPLE_HEAD
+from rich.table import Table
+from rich.text import Text
+
 from motor.results.centring import LIMITS
 
 if TYPE_CHECKING:
-    from rich.table import Table
-
     from motor.results.assembly import Assembly
     from motor.results.centring import Centring
     from motor.results.loads import MotorLoads
@@ -93,10 +95,6 @@ def _words(names: Sequence[str]) -> str:
 
 
 def _table(title: str, heads: list[str]) -> Table:
-    from rich.box import SIMPLE_HEAD
-    from rich.table import Table
-    from rich.text import Text
-
     table = Table(title=Text(title), box=SIMPLE_HEAD, title_justify="left")
     for k, head in enumerate(heads):
         table.add_column(Text(head), justify="right" if k else "left")

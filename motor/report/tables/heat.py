@@ -5,6 +5,9 @@ from __future__ import annotations
 import math
 from typing import TYPE_CHECKING, Any
 
+from rich.box import SIMPLE_HEAD
+from rich.table import Table
+
 from motor.base.json_numbers import finite
 from motor.base.media import terminal_text
 from motor.field.heat_mesh import WINDING
@@ -34,9 +37,6 @@ WAYS = {
 
 
 def _grid(title: str) -> Table:
-    from rich.box import SIMPLE_HEAD
-    from rich.table import Table
-
     return Table(title=terminal_text(title), box=SIMPLE_HEAD, title_justify="left")
 
 

@@ -6,6 +6,8 @@ from collections.abc import Sequence
 from typing import TYPE_CHECKING
 
 import numpy as np
+from rich.box import SIMPLE_HEAD
+from rich.table import Table
 
 from motor.base.media import terminal_text
 
@@ -23,9 +25,6 @@ __all__ = ["derivatives_table", "impedance_table", "map_table", "sweep_table", "
 
 
 def _titled(title: str) -> Table:
-    from rich.box import SIMPLE_HEAD
-    from rich.table import Table
-
     return Table(title=terminal_text(title), box=SIMPLE_HEAD, title_justify="left")
 
 

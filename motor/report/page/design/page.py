@@ -6,9 +6,19 @@ import math
 from pathlib import Path
 from typing import TYPE_CHECKING
 
+from markupsafe import Markup
+
+from geometries.drawing import section_svg
 from motor.base.program import stamp
+from motor.base.whole_files import write_text
 from motor.design.writing import design_to_toml
+from motor.report.figures.moving_coil import moving_coil
 from motor.report.page.assembling import Page, today
+from motor.report.page.design import plots, result_grids
+from motor.report.page.design.field_plot import field_plot
+from motor.report.page.design.heat import heat_section
+from motor.report.page.design.live_data import live_data
+from motor.report.page.design.sweep import sweep_section
 
 if TYPE_CHECKING:
     from motor.results.motor_result import MotorResult
@@ -47,16 +57,6 @@ SWEEP_LABELS = {
 
 def design_page(result: MotorResult) -> Page:
     """Collect the figures, tables and live data of a design's page."""
-    from markupsafe import Markup
-
-    from geometries.drawing import section_svg
-    from motor.report.figures.moving_coil import moving_coil
-    from motor.report.page.design import plots, result_grids
-    from motor.report.page.design.field_plot import field_plot
-    from motor.report.page.design.heat import heat_section
-    from motor.report.page.design.live_data import live_data
-    from motor.report.page.design.sweep import sweep_section
-
     design, gap = result.design, result.gap_profile
     sweep, moving = sweep_section(result), moving_coil(result)
     live = None if design.coil.parts else live_data(result)
@@ -161,7 +161,5 @@ def page_text(result: MotorResult) -> str:
 
 def write_page(result: MotorResult, path: str | Path) -> Path:
     """Write a solved design's page to a file; OutputError if it cannot be written."""
-    from motor.base.whole_files import write_text
-
     write_text(path, page_text(result))
     return Path(path)

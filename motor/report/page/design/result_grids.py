@@ -7,6 +7,8 @@ import math
 from collections.abc import Sequence
 from typing import TYPE_CHECKING, Any
 
+from scipy.interpolate import CubicSpline
+
 from geometries import Outlines, Role, millimetres
 from motor.design.design import Design
 from motor.materials import (
@@ -224,8 +226,6 @@ def _powers(values: Sequence[float]) -> str:
 def convergence_grid(result: MotorResult) -> Grid:
     """Return unknowns, steps, residuals and Bl of both meshes."""
     field, curve = result.field, result.bl_curve
-    from scipy.interpolate import CubicSpline
-
     levels = [("fine", field.fine, curve.bl)]
     if field.coarse is not field.fine:
         levels.insert(0, ("coarse", field.coarse, curve.bl_coarse))

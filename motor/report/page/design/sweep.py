@@ -8,7 +8,9 @@ from typing import TYPE_CHECKING
 from motor.base.errors import InvalidInput, SolveError
 from motor.materials import REFERENCE_TEMPERATURE
 from motor.report.page.assembling import Grid
+from motor.report.page.design.plots import sweep_plots
 from motor.results.demagnetisation import thermal_cycle
+from motor.results.motor_result import solve
 from motor.results.temperature_sweep import TemperatureSweep
 
 if TYPE_CHECKING:
@@ -54,9 +56,6 @@ class SweepSection:
 
 def sweep_section(result: MotorResult) -> SweepSection:
     """Take the motor to each temperature and back; a cycle that fails ends the section in words."""
-    from motor.report.page.design.plots import sweep_plots
-    from motor.results.motor_result import solve
-
     home = result
     try:
         if abs(result.design.temperature - REFERENCE_TEMPERATURE) > 1e-6:

@@ -8,6 +8,8 @@ from collections.abc import Sequence
 from typing import Any
 
 import numpy as np
+from contourpy import contour_generator
+from matplotlib.ticker import MaxNLocator
 from numpy.typing import ArrayLike
 
 from motor.report.figures.study import grid_of
@@ -181,9 +183,6 @@ def _map(study: Studied, columns: Sequence[Column]) -> dict[str, Any] | None:
 
 
 def _contours(across: Any, up: Any, values: Any) -> list[dict[str, Any]]:
-    from contourpy import contour_generator
-    from matplotlib.ticker import MaxNLocator
-
     low, high = np.nanmin(values), np.nanmax(values)
     generator = contour_generator(across, up, np.ma.masked_invalid(values))
     found = []

@@ -8,11 +8,13 @@ from tempfile import TemporaryDirectory
 from typing import TYPE_CHECKING, Any
 
 from motor.base.program import stamp
+from motor.base.whole_files import write_text
 from motor.report.page.assembling import Page, today
-from motor.report.page.study import grids, sentences
+from motor.report.page.study import grids, plots, sentences
 from motor.report.page.study.collect import OBJECTIVE, Studied, studied
 from motor.report.page.study.columns import Column, columns_of
 from motor.report.page.study.data import axes_of, curve_groups, map_axes, study_data
+from motor.report.page.study.plots import compared
 from motor.report.page.study.shortlist import shortlisted, solved_shortlist
 from motor.report.page.study.spread import scatters_of
 
@@ -45,8 +47,6 @@ def study_page(study: Studied, text: str = "") -> Page:
     text : str
         The study file, "" if the study was written in Python.
     """
-    from motor.report.page.study.plots import compared
-
     columns = columns_of(study)
     full = solved_shortlist(study)
     figures = _figures(study, columns)
@@ -110,8 +110,6 @@ def _held_words(number: int, why: str, noun: str) -> str:
 
 def _figures(study: Studied, columns: Sequence[Column]) -> dict[str, Plot]:
     """Return the figures that this study has."""
-    from motor.report.page.study import plots
-
     label = {column.key: column.label for column in columns}
     count = len(study.table)
     made: dict[str, Plot] = {}
@@ -217,8 +215,6 @@ def write_study_page(
     OutputError
         If store or page cannot be written.
     """
-    from motor.base.whole_files import write_text
-
     with TemporaryDirectory() as folder:
         kept = Path(folder) / "study.sqlite" if store is None else store
         study = studied(asked, kept, engine=engine, progress=progress, **options)

@@ -11,6 +11,7 @@ import numpy as np
 
 from motor.design.design import Design
 from motor.report.page.study.collect import MARGIN, OBJECTIVE, Studied
+from motor.results.motor_result import bl_goal, read_off, solved_field
 from motor.study.evaluate import job_of
 from motor.study.pareto import pareto_front
 
@@ -149,8 +150,6 @@ def shortlisted(study: Studied) -> dict[int, str]:
 
 def solved_shortlist(study: Studied) -> list[Shortlisted]:
     """Solve the designs on the shortlist; those with a common field together."""
-    from motor.results.motor_result import bl_goal, read_off, solved_field
-
     wanted = shortlisted(study)
     designs = {n: study.asked.design if n == BASE else study.designs[n] for n in wanted}
     if study.base is None:
