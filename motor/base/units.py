@@ -14,6 +14,7 @@ __all__ = ["UNITS", "format_quantity", "parse_quantity", "parse_share"]
 UNITS = {
     "length": ("m", "mm"),
     "acceleration": ("m/s**2", "m/s**2"),
+    "acceleration_density": ("m**2/s**3", "m**2/s**3"),
     "force": ("N", "N"),
     "stress": ("Pa", "MPa"),
     "angle": ("rad", "deg"),

@@ -19,6 +19,7 @@ from motor.cli.completion import completion
 from motor.cli.derivatives import derivatives
 from motor.cli.design import draw, new, wire
 from motor.cli.driver import driver
+from motor.cli.endurance import endurance
 from motor.cli.export import export
 from motor.cli.fit import fit
 from motor.cli.forces import forces
@@ -42,7 +43,17 @@ COMMANDS: tuple[tuple[str, tuple[click.Command, ...]], ...] = (
     ("Draw up a design", (new, import_outline, materials, wire, draw)),
     (
         "See what its motor does",
-        (solve, forces, assembly, centring, temperature, map_command, inductance, derivatives),
+        (
+            solve,
+            forces,
+            endurance,
+            assembly,
+            centring,
+            temperature,
+            map_command,
+            inductance,
+            derivatives,
+        ),
     ),
     ("Put it into a driver", (driver, heat)),
     ("Compare designs", (compare, study)),

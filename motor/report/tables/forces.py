@@ -14,10 +14,19 @@ from motor.results.centring import LIMITS
 if TYPE_CHECKING:
     from motor.results.assembly import Assembly
     from motor.results.centring import Centring
+    from motor.results.endurance import Endurance
     from motor.results.loads import MotorLoads
 
-__all__ = ["ASSEMBLY_CAUTION", "CAUTION", "assembly_table", "centring_table", "forces_tables"]
+__all__ = [
+    "ASSEMBLY_CAUTION",
+    "CAUTION",
+    "assembly_table",
+    "centring_table",
+    "endurance_table",
+    "forces_tables",
+]
 
+GRAVITY = 9.80665
 ASSEMBLY_CAUTION = (
     "Caution: parts that attract each other close suddenly and pinch fingers; magnets shatter, and "
     "splinters fly. Never hold such parts by hand: guide them in a fixture of non-magnetic "
@@ -90,6 +99,38 @@ def centring_table(found: Centring) -> list[Table | str]:
     return [table, *fixed, LIMITS, ""]
 
 
+def endurance_table(found: Endurance) -> list[Table | str]:
+    """Return what slams and road do to each joint."""
+    line = found.line
+    told = "stated" if line.given else "invented"
+    title = (
+        f"{found.loads.name}: {told} S-N line of {line.stress / 1e6:.3g} MPa for "
+        f"{line.cycles:.0e} cycles, slope {line.slope:.3g}"
+    )
+    heads = ["joint", "slam MPa", "slams borne", "road MPa rms", "Miner's sum"]
+    table = _table(title, heads)
+    for pair, life in found.lives.items():
+        cells = ["not known"] * 4
+        if life is not None:
+            slam, road = life.slam_stress, life.road_stress
+            cells = [
+                "" if slam is None else f"{slam / 1e6:.3g}",
+                "" if life.slams is None else f"{life.slams:.2g}",
+                "" if road is None else f"{road / 1e6:.3g}",
+                f"{life.damage:.2g}",
+            ]
+        table.add_row(" / ".join(name.replace("_", " ") for name in pair), *cells)
+    lines = []
+    if found.slam is not None and found.slam_peak is not None:
+        lines.append(
+            f"{found.slam.count:.3g} slams of {found.slam.peak / GRAVITY:.3g} g, "
+            f"{found.slam_peak / GRAVITY:.3g} g at the motor"
+        )
+    if found.road is not None:
+        lines.append(f"road: {found.road.rms / GRAVITY:.3g} g rms at the motor")
+    return [table, *lines, ""]
+
+
 def _words(names: Sequence[str]) -> str:
     return " and ".join(name.replace("_", " ") for name in names)
 
@@ -131,7 +172,7 @@ def _joints(loads: MotorLoads) -> Table:
     more = ["inertia N", "tension left N", "stress MPa", "strength / stress"]
     told = "stated" if loads.strength_given else "invented"
     title = "Joints" + (
-        f" at {loads.acceleration / 9.80665:.4g} g, {told} strength {loads.strength / 1e6:.3g} MPa"
+        f" at {loads.acceleration / GRAVITY:.4g} g, {told} strength {loads.strength / 1e6:.3g} MPa"
         if loads.acceleration is not None
         else ""
     )

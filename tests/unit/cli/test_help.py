@@ -16,7 +16,17 @@ from motor.cli.root import COMMANDS
 ALL = [command for _, commands in COMMANDS for command in commands]
 HEADINGS = ("Usage:", "Examples:", "Writes:", "Options:", "Exit codes:")
 WITH_RESULTS = {"solve", "temperature", "inductance", "materials", "wire", "driver", "study"}
-WITH_RESULTS |= {"assembly", "centring", "compare", "derivatives", "fit", "forces", "heat", "map"}
+WITH_RESULTS |= {
+    "assembly",
+    "centring",
+    "compare",
+    "derivatives",
+    "endurance",
+    "fit",
+    "forces",
+    "heat",
+    "map",
+}
 WITH_FIGURES = {"solve", "temperature", "inductance", "materials", "driver", "study", "report"}
 WITH_FIGURES |= {"assembly", "compare", "fit", "map"}
 
@@ -61,7 +71,7 @@ def test_examples_are_command_lines_that_parse(command: click.Command) -> None:
 def test_the_list_follows_a_designers_work() -> None:
     text = help_of()
     order = ["new", "import-outline", "materials", "wire", "draw", "solve", "forces"]
-    order += ["assembly", "centring", "temperature"]
+    order += ["endurance", "assembly", "centring", "temperature"]
     order += ["map", "inductance", "derivatives", "driver", "heat", "compare", "study", "fit"]
     order += ["report", "export"]
     assert [n for n in order if f"\n  {n} " not in text] == []

@@ -32,6 +32,7 @@ BAD: Any = {
     "heat": ["heat", "no.toml"],
     "forces": ["forces", "no.toml"],
     "centring": ["centring", "no.toml"],
+    "endurance": ["endurance", str(DESIGN)],
     "assembly": ["assembly", "no.toml", "--part", "magnet"],
     "one design to compare": ["compare", str(DESIGN)],
     "burnt": ["heat", str(DESIGN), "--power", "5 kW"],
