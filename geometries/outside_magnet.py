@@ -18,7 +18,7 @@ __all__ = ["OutsideMagnet"]
 
 @dataclass(frozen=True, kw_only=True)
 class OutsideMagnet(Geometry, kind="outside-magnet"):
-    """Ring magnet outside the coil, between a back plate with pole (T-yoke) and a top plate.
+    r"""Ring magnet outside the coil, between a back plate with pole (T-yoke) and a top plate.
 
     ::
 
@@ -35,15 +35,17 @@ class OutsideMagnet(Geometry, kind="outside-magnet"):
         |        back plate          |
         +----------------------------+      -> r
 
-    The magnet is magnetised axially.  Options are off at 0.
+    The magnet is magnetised axially.  Options are off at 0.  An undercut down to the back plate
+    makes the pole a T; a cap's outside is the pole's diameter, and the pole below it is turned
+    down by the cap's thickness.
 
     ::
 
-        undercut        dish            bump             step      chamfer (lip)
-        |    | gap      |    |          |    |           +------   +------
-        |   +'          |    | +---     |    +----+--    |         |
-        |   |           |    +-+        +-+       |      +-+        +--.
-        |   +.          |               | |  drop        gap|       gap|
+        undercut     dish         bump            step      chamfer (lip)   foot       cap
+        |    | gap   |    |       |    |          +------   +------         |   |      ++++++
+        |   +'       |    | +---  |    +----+--   |         |               |   \      |   |+
+        |   |        |    +-+     +-+       |     +-+        +--.           |    \     |   |+
+        |   +.       |            | |  drop       gap|       gap|           |     +--  |    |
     """
 
     title = "magnet outside the coil"
@@ -56,7 +58,7 @@ class OutsideMagnet(Geometry, kind="outside-magnet"):
     )
 
     pole_diameter: float = length("outer diameter of the pole, the inside of the gap")
-    gap_width: float = length("radial width of the gap, steel to steel")
+    gap_width: float = length("radial width of the gap, from the pole or its cap to the top plate")
     gap_depth: float = length("axial depth of the gap (may be less than the top plate)")
     top_plate_outer_diameter: float = length("outer diameter of the top plate")
     top_plate_thickness: float = length("thickness of the top plate")
@@ -99,6 +101,19 @@ class OutsideMagnet(Geometry, kind="outside-magnet"):
         zero=True,
     )
     back_plate_bump_diameter: float = length("outer diameter of that drop", default=0.0, zero=True)
+    pole_foot_diameter: float = length(
+        "diameter of a conical pole at its foot, 0 for straight", default=0.0, zero=True
+    )
+    pole_foot_height: float = length(
+        "height of that cone (absent: up to the gap or the undercut)", optional=True
+    )
+    cap_thickness: float = length(
+        "wall of a conducting cap over the turned-down pole, 0 for none", default=0.0, zero=True
+    )
+    cap_height: float = length(
+        "how far that cap reaches down from the pole's upper face", default=0.0, zero=True
+    )
+    cap_material: str = choice("metal of the cap", ("copper", "aluminium"))
     pole_chamfer: float = length("chamfer on the pole's upper edge", default=0.0, zero=True)
     top_plate_chamfer: float = length(
         "chamfer on the top plate's upper outer edge", default=0.0, zero=True
@@ -126,14 +141,15 @@ class OutsideMagnet(Geometry, kind="outside-magnet"):
 
     @property
     def gap(self) -> Gap:
-        """The air gap between pole and top plate."""
-        inner = self.pole_diameter / 2
-        return Gap(inner, inner + self.gap_width, -self.gap_depth / 2, self.gap_depth / 2)
+        """The air gap between pole, without its cap, and top plate."""
+        pole, half = self.pole_diameter / 2, self.gap_depth / 2
+        return Gap(pole - self.cap_thickness, pole + self.gap_width, -half, half)
 
     def check(self) -> None:
         """Raise InvalidInput if the dimensions contradict one another."""
         self._check_top_plate()
         self._check_pole()
+        self._check_cap()
         self._check_back_plate()
         if not self.magnet_outer_diameter > self.magnet_inner_diameter:
             raise InvalidInput(
@@ -194,6 +210,54 @@ class OutsideMagnet(Geometry, kind="outside-magnet"):
                 millimetres(self.pole_undercut_height),
             )
 
+        foot = self.pole_foot_diameter
+        if foot and not foot > neck:
+            raise InvalidInput(
+                "pole_foot_diameter",
+                f"be greater than the pole above it, {millimetres(neck)}",
+                millimetres(foot),
+            )
+        needs(self, "pole_foot_height", "pole_foot_diameter")
+        if foot and not 0 < self._foot_height <= room - self.pole_undercut_height:
+            raise InvalidInput(
+                "pole_foot_height",
+                "end below gap and undercut, within "
+                f"{millimetres(room - self.pole_undercut_height)}",
+                millimetres(self._foot_height),
+            )
+
+    @property
+    def _foot_height(self) -> float:
+        height: float | None = self.pole_foot_height
+        room = self.gap.bottom - (self._back_plate_top - self.back_plate_dish)
+        return room - self.pole_undercut_height if height is None else height
+
+    def _check_cap(self) -> None:
+        if self.cap_thickness == 0:
+            needs(self, "cap_height", "cap_thickness")
+            return
+        least = self._plate_top + self.pole_extension - self.gap.bottom
+        low = self._plate_top + self.pole_extension - (self._back_plate_top - self.back_plate_dish)
+        if not least <= self.cap_height < low:
+            raise InvalidInput(
+                "cap_height",
+                f"reach from the pole's upper face through the gap, {millimetres(least)} or more, "
+                f"and end above the back plate, within {millimetres(low)}",
+                millimetres(self.cap_height),
+            )
+        for name in ("pole_undercut", "pole_chamfer", "pole_foot_diameter"):
+            if getattr(self, name):
+                raise InvalidInput(
+                    name, "be 0 mm where the pole has a cap", millimetres(getattr(self, name))
+                )
+        inside = self.pole_diameter - 2 * self.cap_thickness
+        if not self.vent_diameter < inside:
+            raise InvalidInput(
+                "cap_thickness",
+                f"leave some of the pole around its bore of {millimetres(self.vent_diameter)}",
+                millimetres(self.cap_thickness),
+            )
+
     def _check_back_plate(self) -> None:
         for depth, diameter in (
             ("back_plate_dish", "back_plate_dish_diameter"),
@@ -236,8 +300,19 @@ class OutsideMagnet(Geometry, kind="outside-magnet"):
             Region("yoke", Role.STEEL, tuple(self._yoke())),
             Region("magnet", Role.MAGNET, tuple(magnet), magnetisation=AXIAL_UP),
             Region("top_plate", Role.STEEL, tuple(self._top_plate())),
+            *self._cap(),
             *ring_regions(self.rings),
         )
+
+    def _cap(self) -> tuple[Region, ...]:
+        if self.cap_thickness == 0:
+            return ()
+        vent, pole, wall = self.vent_diameter / 2, self.pole_diameter / 2, self.cap_thickness
+        top = self._plate_top + self.pole_extension
+        low = top - self.cap_height
+        outline = [(pole - wall, low), (pole, low), (pole, top + wall), (vent, top + wall)]
+        outline += [(vent, top), (pole - wall, top)]
+        return (Region("pole_cap", Role.CONDUCTOR, tuple(outline), material=self.cap_material),)
 
     def _yoke(self) -> list[Point]:
         vent, pole, rim = (
@@ -257,12 +332,20 @@ class OutsideMagnet(Geometry, kind="outside-magnet"):
         if self.back_plate_dish > 0:
             dish = self.back_plate_dish_diameter / 2
             points += [(dish, face), (dish, floor)]
-        points += [(pole, floor)]
+        points += [(self.pole_foot_diameter / 2 or pole, floor)]
+        if self.cap_thickness > 0:
+            inside, low = pole - self.cap_thickness, top - self.cap_height
+            points += [(pole, low), (inside, low)]
+            pole = inside
+        joined = self.pole_foot_diameter > 0 and self.pole_foot_height is None
+        if self.pole_foot_diameter > 0 and not (joined and self.pole_undercut > 0):
+            points += [(pole, floor + self._foot_height)]
         if self.pole_undercut > 0:
             edge = -self.gap_depth / 2
             neck = pole - self.pole_undercut
             low = edge - self.pole_undercut_height
-            points += [(pole, low), (neck, low), (neck, edge), (pole, edge)]
+            points += [] if joined else [(pole, low)]
+            points += [(neck, low), (neck, edge), (pole, edge)]
         points += [(pole, top), (vent, top)]
         points = chamfer(points, (rim, under), self.back_plate_chamfer, "back_plate_chamfer")
         return chamfer(points, (pole, top), self.pole_chamfer, "pole_chamfer")
@@ -287,7 +370,8 @@ class OutsideMagnet(Geometry, kind="outside-magnet"):
         cls, inner_radius: float, outer_radius: float, length: Callable[[str], float]
     ) -> dict[str, float]:
         """Return pole and gap width."""
-        return {"pole_diameter": 2 * inner_radius, "gap_width": outer_radius - inner_radius}
+        pole = inner_radius + length("cap_thickness")
+        return {"pole_diameter": 2 * pole, "gap_width": outer_radius - pole}
 
     @classmethod
     def example(cls) -> Self:

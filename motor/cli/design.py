@@ -27,7 +27,8 @@ __all__ = ["draw", "new", "wire"]
 def new(console: Console, kind: str, path: Path) -> None:
     """Write a starter design of a geometry KIND to PATH, to be edited.
 
-    KIND is outside-magnet, inside-magnet, outlines (drawn freely) or a geometry of your own.
+    KIND is outside-magnet, shielded-magnet, inside-magnet, radial-ring, two-gap, outlines (drawn
+    freely) or a geometry of your own.
     """
     from motor.base.whole_files import new_text
     from motor.design.reading import design_to_toml

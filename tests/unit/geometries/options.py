@@ -14,6 +14,8 @@ from geometries import Geometry, InvalidInput, Ring, registered
 LIP = {"top_plate_thickness": 9e-3, "lip_step": 1e-3}
 DISH = {"back_plate_dish": 2e-3, "back_plate_dish_diameter": 42e-3}
 BUMP = {"back_plate_bump": 3e-3, "back_plate_bump_diameter": 50e-3}
+FOOT = {"pole_foot_diameter": 38e-3, "pole_foot_height": 6e-3}
+CAP = {"cap_thickness": 0.5e-3, "cap_height": 15e-3}
 UNDERCUT = {"pole_undercut": 1e-3, "pole_undercut_height": 5e-3}
 SECOND = {"second_magnet_thickness": 3e-3, "second_magnet_diameter": 27e-3}
 
@@ -30,6 +32,11 @@ BESIDE: dict[str, dict[str, dict[str, Any]]] = {
         "back_plate_dish_diameter": DISH,
         "back_plate_bump": BUMP,
         "back_plate_bump_diameter": BUMP,
+        "pole_foot_diameter": FOOT,
+        "pole_foot_height": FOOT,
+        "cap_thickness": CAP,
+        "cap_height": CAP,
+        "cap_material": CAP,
     },
     "inside-magnet": {
         "lip_height": {"lip_height": 3e-3},

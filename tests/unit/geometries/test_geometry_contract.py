@@ -22,6 +22,7 @@ from tests.unit.geometries.options import (
     example,
     length_fields,
     off_options,
+    own_fields,
     sleeve_in,
     switched_on,
 )
@@ -101,7 +102,7 @@ def test_every_length_moves_something(kind: str, name: str) -> None:
     [
         (kind, field.name, option)
         for kind, cls in registered().items()
-        for field in dataclasses.fields(cls)
+        for field in own_fields(cls)
         for option in field.metadata.get("options", ())
     ],
 )
