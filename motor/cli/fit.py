@@ -22,7 +22,8 @@ __all__ = ["fit"]
         ("motor fit my.toml sample.toml --json", "the same for a script"),
     ),
     writes="With --out: design.toml, corrected, with the source of every changed value; fit.json; "
-    "tables of unknowns, figures, residuals, and what to measure next; a page of figures.",
+    "tables of unknowns, figures, residuals, and what to measure next; figures as PNG "
+    "and SVG, and fit.html, all of it on one page.",
     results=True,
     figures=True,
 )

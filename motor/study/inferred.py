@@ -162,7 +162,7 @@ class Residuals:
             )
         count = int(self.outliers.sum())
         if count:
-            found.append(f"{name}: {count} of {len(self.scaled)} points are outliers")
+            found.append(f"{name}: outliers, {count} of {len(self.scaled)} points")
         return found
 
 

@@ -7,8 +7,8 @@ outliers, and the resistance.  Then it counts how often the truth lies within wh
 
 ``--wrong KIND`` makes every sample one that no unknown explains, and counts how many are told:
 "grade" has another magnet grade (remanence 15 % less, five prior deviations), "rig" adds
-to Bl(x) 2 % of its largest value in one and a half waves, "probe" scans at another radius than
-stated, "steel" has the curve of another steel (which steel's unknown may well explain).
+to Bl(x) 2 % of its largest value in one and a half waves, "probe" travels 10 % further than it
+says, "steel" has the curve of another steel (which steel's unknown may well explain).
 """
 
 from __future__ import annotations
@@ -98,7 +98,7 @@ def _noisy(values: Floats, rng: np.random.Generator) -> Floats:
     """Return values with noise, and outliers among them."""
     scatter = NOISE * np.abs(values).max() * rng.standard_normal(len(values))
     scatter[rng.random(len(values)) < OUTLIERS] *= FAR
-    return values + scatter
+    return np.asarray(values + scatter)
 
 
 def _measured(
@@ -110,7 +110,6 @@ def _measured(
     gap = design.geometry.gap
     z = np.linspace(gap.bottom - gap.width, gap.top + gap.width, 31)
     height, middle = 0.3 * gap.width, design.coil.mean_radius
-    away = 0.12 * gap.width if wrong == "probe" else 0.0
     plain = (
         Measurement("rig", "bl", {"x": x}, x, 1.0, GAIN, ZERO),
         Measurement(
@@ -121,20 +120,22 @@ def _measured(
             1.0,
             GAIN,
             ZERO,
-            {"radius": middle + away, "probe_height": height},
+            {"radius": middle, "probe_height": height},
         ),
         Measurement("meter", "resistance", {}, np.zeros(1), 1.0, settings={"temperature": 293.15}),
     )
     taken = []
     for one in plain:
         gain, zero = 1 + one.gain * rng.standard_normal(), one.offset * rng.standard_normal()
-        read = gain * reading(sample, one, zero)
+        true = one
+        if wrong == "probe" and one.name == "probe":
+            true = dataclasses.replace(one, along={"z": 1.1 * z})
+        read = gain * reading(sample, true, zero)
         if wrong == "rig" and one.name == "rig":
             read = read + 0.02 * read.max() * np.sin(1.5 * np.pi * x / reach)
-        settings = {**one.settings, "radius": middle} if one.name == "probe" else one.settings
         values = _noisy(read, rng) if len(read) > 1 else read * (1 + NOISE * rng.normal())
         size = NOISE * float(np.abs(read).max())
-        taken.append(dataclasses.replace(one, values=values, deviation=size, settings=settings))
+        taken.append(dataclasses.replace(one, values=values, deviation=size))
     return tuple(taken)
 
 

@@ -45,6 +45,8 @@ def save_fit(
     ------
     OutputError
     """
+    from motor.report.page.fit import fit_page  # start-up time
+
     fit, whole = found.fit, found.record()
     text = f"# {stamp()}\n{corrected_toml(fit, source)}"
     tables: dict[str, list[dict[str, Any]]] = {
@@ -57,7 +59,9 @@ def save_fit(
             for one in whole["measure_next"]
         ],
     }
-    tables |= {f"residuals_{_stem(r.measurement.name)}": _rows(r) for r in fit.residuals}
+    for k, one in enumerate(fit.residuals, 1):
+        stem = f"residuals_{_stem(one.measurement.name)}"
+        tables[f"{stem}_{k}" if stem in tables else stem] = _rows(one)
     with step("figure and files"), folder_of(folder) as (work, written):
         (work / "design.toml").write_text(text, encoding="utf-8")
         if answer:
@@ -68,7 +72,9 @@ def save_fit(
         for stem, rows in tables.items():
             if rows:
                 write_rows(rows, work / f"{stem}.csv")
-        save_figure(fit.plot(), work / "fit")
+        figure = fit.plot()
+        save_figure(figure, work / "fit")
+        (work / "fit.html").write_text(fit_page(found, figure).text(), encoding="utf-8")
     return written
 
 

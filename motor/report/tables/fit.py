@@ -13,14 +13,12 @@ from motor.base.media import terminal_text
 from motor.report.labels import named
 
 if TYPE_CHECKING:
-    from rich.table import Table
-
     from motor.report.tables.fit_record import Consequences
     from motor.study.end_of_line import Guarded
     from motor.study.inferred import Inferred
     from motor.study.predicted import Predicted
 
-__all__ = ["fit_tables"]
+__all__ = ["fit_groups", "fit_tables"]
 
 KNOWN = {"yes": "yes", "partly": "in part", "no": "no"}
 """Whether an unknown can be known from these measurements."""
@@ -36,88 +34,90 @@ FURTHER = 5
 """Measurements that are offered next."""
 
 
-def _titled(title: str, *heads: str) -> Table:
-    table = Table(title=terminal_text(title), box=SIMPLE_HEAD, title_justify="left")
-    for k, head in enumerate(heads):
-        table.add_column(terminal_text(head), justify="left" if k < 1 else "right")
-    return table
+Group = tuple[str, tuple[str, ...], list[tuple[str, ...]]]
+"""A title, heads of columns, and rows."""
 
 
 def fit_tables(found: Consequences) -> list[Table]:
-    """Return unknowns and rigs, what follows, what to measure next, tests, the other grade."""
-    fit = found.fit
-    tables = [_unknowns(f"{fit.name}: what was built, ± one standard deviation", fit.unknowns)]
-    if fit.rigs:
-        tables.append(_unknowns("Rigs: gain and zero", fit.rigs))
-    tables.append(_figures("What follows", "as drawn", "inferred", found.figures))
-    tables.append(_further(found))
-    tables += [_tests(tests) for tests in found.tests]
-    if found.other:
-        grade = fit.measured.exchange
-        title = f"The same sample with {grade} magnets"
-        tables.append(_figures(title, "inferred", grade, found.other))
+    """Return all groups as tables for a terminal."""
+    tables = []
+    for title, heads, rows in fit_groups(found):
+        table = Table(title=terminal_text(title), box=SIMPLE_HEAD, title_justify="left")
+        for k, head in enumerate(heads):
+            table.add_column(terminal_text(head), justify="left" if k < 1 else "right")
+        for row in rows:
+            table.add_row(*map(terminal_text, row))
+        tables.append(table)
     return tables
 
 
-def _unknowns(title: str, rows: Sequence[Inferred]) -> Table:
-    table = _titled(title, "", "unit", "expected", "±", "inferred", "±", "known from this")
+def fit_groups(found: Consequences) -> list[Group]:
+    """Return unknowns and rigs, what follows, what to measure next, tests, the other grade."""
+    fit = found.fit
+    groups = [_unknowns(f"{fit.name}: what was built, ± one standard deviation", fit.unknowns)]
+    if fit.rigs:
+        groups.append(_unknowns("Rigs: gain and zero", fit.rigs))
+    groups.append(_figures("What follows", "as drawn", "inferred", found.figures))
+    groups.append(_further(found))
+    groups += [_tests(tests) for tests in found.tests]
+    if found.other:
+        grade = fit.measured.exchange
+        title = f"The same sample with {grade} magnets"
+        groups.append(_figures(title, "inferred", grade, found.other))
+    return groups
+
+
+def _unknowns(title: str, rows: Sequence[Inferred]) -> Group:
+    heads = ("", "unit", "expected", "±", "inferred", "±", "known from this")
+    cells: list[tuple[str, ...]] = []
     for one in rows:
         of = one.unit.of_si
-        table.add_row(
-            terminal_text(one.name),
-            one.unit.words,
-            f"{of(one.prior):.5g}",
-            f"{of(one.prior_deviation):.2g}",
-            f"{of(one.estimate):.5g}",
-            f"{of(one.deviation):.2g}",
-            KNOWN[one.verdict],
+        cells.append(
+            (
+                one.name,
+                one.unit.words,
+                f"{of(one.prior):.5g}",
+                f"{of(one.prior_deviation):.2g}",
+                f"{of(one.estimate):.5g}",
+                f"{of(one.deviation):.2g}",
+                KNOWN[one.verdict],
+            )
         )
-    return table
+    return title, heads, cells
 
 
-def _figures(title: str, first: str, second: str, rows: Sequence[Predicted]) -> Table:
-    table = _titled(title, "", "unit", first, "±", second, "±")
+def _figures(title: str, first: str, second: str, rows: Sequence[Predicted]) -> Group:
+    cells: list[tuple[str, ...]] = []
     for one in rows:
         if one.figure in SHOWN:
             what, unit = named(one.figure)
-            table.add_row(
-                what,
-                unit,
-                f"{one.before:.4g}",
-                f"{one.before_deviation:.2g}",
-                f"{one.after:.4g}",
-                f"{one.after_deviation:.2g}",
-            )
-    return table
+            before = (f"{one.before:.4g}", f"{one.before_deviation:.2g}")
+            after = (f"{one.after:.4g}", f"{one.after_deviation:.2g}")
+            cells.append((what, unit, *before, *after))
+    return title, ("", "unit", first, "±", second, "±"), cells
 
 
-def _further(found: Consequences) -> Table:
-    heads = [f"{one.name.rpartition('.')[2]} ±" for one in found.fit.unknowns]
-    table = _titled("What to measure next", "measurement", "gain in bits", *heads)
+def _further(found: Consequences) -> Group:
+    unknowns = found.fit.unknowns
+    heads = [f"{one.name.rpartition('.')[2]} ±" for one in unknowns]
+    cells = []
     for one in found.further[:FURTHER]:
-        pairs = zip(found.fit.unknowns, one.deviations, strict=True)
+        pairs = zip(unknowns, one.deviations, strict=True)
         open_ = (f"{u.unit.of_si(v):.2g}" for u, v in pairs)
-        table.add_row(terminal_text(one.words), f"{one.gain:.1f}", *open_)
-    return table
+        cells.append((one.words, f"{one.gain:.1f}", *open_))
+    return "What to measure next", ("measurement", "gain in bits", *heads), cells
 
 
-def _tests(tests: Sequence[Guarded]) -> Table:
+def _tests(tests: Sequence[Guarded]) -> Group:
     what, unit = named(tests[0].figure)
     title = f"Test of {what} at the end of the line, recommended guard band last"
-    table = _titled(
-        title,
-        "guard band, of the station's ±",
-        f"least {unit}",
-        f"most {unit}",
-        "passing",
-        "bad ones passing",
-        "good ones rejected",
-    )
+    heads = ("guard band, of the station's ±", f"least {unit}", f"most {unit}")
+    cells = []
     for one in tests:
         ends = (f"{v:.4g}" if math.isfinite(v) else "open" for v in (one.low, one.high))
         shares = (one.passing, one.escapes, one.rejected)
-        table.add_row(f"{one.guard:.2f}", *ends, *(_share(v) for v in shares))
-    return table
+        cells.append((f"{one.guard:.2f}", *ends, *(_share(v) for v in shares)))
+    return title, (*heads, "passing", "bad ones passing", "good ones rejected"), cells
 
 
 def _share(value: float) -> str:

@@ -203,5 +203,5 @@ def test_the_command(design: Design, rows: Floats, tmp_path: Path) -> None:
     assert {one["figure"] for one in record["end_of_line"]} == {"bl_at_rest_Tm"}
     assert record["measure_next"][0]["gain_bits"] > 0.5
     names = {path.name for path in out.iterdir()}
-    assert {"fit.png", "unknowns.csv", "figures.csv", "residuals_rig.csv"} <= names
+    assert {"fit.png", "fit.html", "unknowns.csv", "figures.csv", "residuals_rig.csv"} <= names
     assert motor.read_design(out / "design.toml").coil.rest_position > 0
