@@ -38,7 +38,7 @@ from motor.results.heat_network import (
     two_bodies,
 )
 from motor.results.heat_surroundings import BAND
-from motor.results.heat_time import HeatHistory, Programme, bursts, noise, warm_up
+from motor.results.heat_time import HeatHistory, Programme, programme_of, warm_up
 from motor.results.motor_result import solve
 
 if TYPE_CHECKING:
@@ -190,7 +190,7 @@ class Warmth(Drawable):
         rules = self.design.heat
         if rules.duration is None:
             return None
-        played = noise() if rules.programme == "noise" else bursts()
+        played = programme_of(rules)
         found = self.history(played, rules.duration)
         if self.coarse is self.model:
             return found, found

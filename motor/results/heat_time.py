@@ -11,10 +11,11 @@ from geometries import InvalidInput
 from motor.base.arrays import Floats
 from motor.base.drawable import Drawable
 from motor.base.errors import SolveError
+from motor.design.heat_rules import HeatRules
 from motor.field.heat_mesh import WINDING
 from motor.results.heat_model import HeatModel
 
-__all__ = ["HeatHistory", "Programme", "bursts", "noise", "recorded", "warm_up"]
+__all__ = ["HeatHistory", "Programme", "bursts", "noise", "programme_of", "recorded", "warm_up"]
 
 TOLERANCE = 0.05
 """K by which a step may err in the coil's mean, or in any way's mean temperature."""
@@ -76,6 +77,11 @@ def bursts(crest: float = NOISE_CREST) -> Programme:
     plain = noise(crest)
     shares = np.repeat([1.0, 0.0, 0.0], 6)
     return Programme("bursts", shares, 10.0, 10, plain.peak)
+
+
+def programme_of(rules: HeatRules) -> Programme:
+    """Return what a design's section [heat] lets play."""
+    return noise() if rules.programme == "noise" else bursts()
 
 
 def recorded(samples: Floats, rate: int) -> Programme:

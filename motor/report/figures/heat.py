@@ -39,7 +39,13 @@ def plot_section(warmth: Warmth, *, ax: Axes | None = None) -> Axes:
     low, high = float(values[used].min()), float(values[used].max())
     high = max(high, low + 0.1)
     colours = ax.tripcolor(
-        grid, values, shading="gouraud", cmap=look.map(look.field_map), vmin=low, vmax=high
+        grid,
+        values,
+        shading="gouraud",
+        cmap=look.map(look.field_map),
+        vmin=low,
+        vmax=high,
+        rasterized=True,
     )
     for region in warmth.design.regions:
         outline = np.array([*region.outline, region.outline[0]]) * 1e3

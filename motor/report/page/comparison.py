@@ -2,13 +2,11 @@
 
 from __future__ import annotations
 
-import io
 from typing import TYPE_CHECKING
-
-from markupsafe import Markup
 
 from motor.base.program import stamp
 from motor.report.page.assembling import Grid, Page, today
+from motor.report.page.pictures import picture
 from motor.report.tables.comparison import cells, groups, heads
 
 if TYPE_CHECKING:
@@ -21,9 +19,6 @@ __all__ = ["comparison_page"]
 
 def comparison_page(found: MotorComparison, figure: Figure) -> Page:
     """Collect the picture, drawn by :func:`plot_comparison`, and the tables of a page."""
-    picture = io.StringIO()
-    figure.savefig(picture, format="svg", metadata={"Date": None})
-    text = picture.getvalue()
     names = heads(found)
     grids = [
         (title, Grid(tuple(names), [tuple(cells(found, row)) for row in rows], tuple(names[2:])))
@@ -47,7 +42,7 @@ def comparison_page(found: MotorComparison, figure: Figure) -> Page:
         context={
             "notes": "",
             "key_figures": [],
-            "picture": Markup(text[text.index("<svg") :]),
+            "picture": picture(figure),
             "grids": grids,
         },
     )

@@ -10,8 +10,10 @@ from pathlib import Path
 from typing import Any
 
 import pytest
+from click.testing import CliRunner
 
 from motor.base.program import origin
+from motor.cli import main
 from tests.unit.cli.running import COMMAND, DESIGN, ROOT, at_terminal, environment, piped
 
 COLOUR = re.compile(rb"\x1b\[(?:\d+;)*(?:3[0-9]|9[0-7]|38;[0-9;]+)m")
@@ -57,8 +59,8 @@ def test_bad_input_is_one_line_and_code_two(
     arguments: list[str], tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     monkeypatch.chdir(tmp_path)
-    done = piped(*arguments)
-    assert done.returncode == 2
+    done = CliRunner().invoke(main, arguments)
+    assert done.exit_code == 2
     assert done.stdout == ""
     assert re.fullmatch(r"error: [^\n]+\n", done.stderr)
     assert list(tmp_path.iterdir()) == []
@@ -78,8 +80,8 @@ def test_bad_input_is_one_line_and_code_two(
 )
 def test_a_place_that_cannot_be_written_is_code_one(arguments: list[str], tmp_path: Path) -> None:
     (tmp_path / "file").write_text("in the way")
-    done = piped(*arguments, tmp_path / "file" / "x.svg")
-    assert done.returncode == 1
+    done = CliRunner().invoke(main, [*arguments, str(tmp_path / "file" / "x.svg")])
+    assert done.exit_code == 1
     assert done.stdout == ""
     assert re.fullmatch(r"error: [^\n]+\n", done.stderr)
 

@@ -6,26 +6,36 @@ import math
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
+from motor.report.figures.heat import plot_history, plot_section
 from motor.report.page.assembling import Grid
+from motor.report.page.pictures import picture
+from motor.report.style import sheet
 from motor.report.tables.heat import CAUTION
-from motor.results.heat import heat
+from motor.results.heat import Warmth, heat
+from motor.results.heat_time import programme_of
 
 if TYPE_CHECKING:
+    from markupsafe import Markup
+
     from motor.results.motor_result import MotorResult
 
 __all__ = ["HeatSection", "heat_section"]
 
 ZERO = 273.15
+DURATION = 8 * 3600.0
+"""s shown where the design gives no duration."""
 
 
 @dataclass(frozen=True)
 class HeatSection:
-    """Words, cautions, and two tables: figures, and what bears how much."""
+    """Words, cautions, pictures, and two tables: figures, and what bears how much, who says so."""
 
     words: str
     cautions: tuple[str, ...]
+    pictures: tuple[Markup, ...]
     figures: Grid
     limits: Grid
+    sources: str
 
 
 def heat_section(result: MotorResult) -> HeatSection | None:
@@ -58,23 +68,37 @@ def heat_section(result: MotorResult) -> HeatSection | None:
             f"{limit.limit - ZERO:.0f}",
             f"{limit.temperature - ZERO:.0f}",
             f"{limit.power:.3g}" if math.isfinite(limit.power) else "coil chars first",
-            limit.source,
         )
         for limit in warm.limits
     ]
+    sources: dict[str, list[str]] = {}
+    for limit in warm.limits:
+        sources.setdefault(limit.source, []).append(limit.name.replace("_", " "))
     return HeatSection(
         words=f"Where temperatures settle under {power:g} W of lasting programme (in the coil at "
         f"20 degC) in air at {warm.model.ambient - ZERO:.4g} degC. The second ± is what materials, "
         f"convection and moving air leave open. {CAUTION}",
         cautions=tuple(warm.cautions),
+        pictures=_pictures(warm),
         figures=Grid(
             ("quantity", "value", "± numerical", "± material, air", "unit"),
             lines,
             ("value", "± numerical", "± material, air"),
         ),
         limits=Grid(
-            ("what", "limit degC", "here degC", "power in W", "source"),
+            ("what", "limit degC", "here degC", "power in W"),
             limits,
             ("limit degC", "here degC", "power in W"),
         ),
+        sources="; ".join(f"{' and '.join(names)}: {source}" for source, names in sources.items()),
     )
+
+
+def _pictures(warm: Warmth) -> tuple[Markup, ...]:
+    """Draw where temperatures settle, and the way there."""
+    rules = warm.design.heat
+    over_time = warm.history(programme_of(rules), rules.duration or DURATION)
+    sheets = [sheet(1, 1, width=6.0, height=4.6) for _ in range(2)]
+    plot_section(warm, ax=sheets[0][1][0, 0])
+    plot_history(over_time, ax=sheets[1][1][0, 0])
+    return tuple(picture(figure) for figure, _ in sheets)
