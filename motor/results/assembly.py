@@ -29,7 +29,7 @@ from motor.results.approach import Cut, lifted, slit_cuts, split, spoken, way_ou
 from motor.results.forces import force_estimate
 from motor.results.inertia import body_of
 from motor.results.magnet_state import MagnetHealth, magnet_health
-from motor.results.motor_result import field_materials
+from motor.results.motor_field import field_materials
 from motor.results.virtual_work import stress_of
 
 __all__ = ["Assembly", "assemble"]

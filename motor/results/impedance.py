@@ -27,7 +27,7 @@ from motor.field.field import FieldOnMesh
 from motor.materials import Conductor, Magnet, Steel
 from motor.results.at_coil import AT_COIL, fine_at_coil
 from motor.results.loaded import coil_load
-from motor.results.motor_result import field_materials
+from motor.results.motor_field import field_materials
 
 if TYPE_CHECKING:
     from motor.results.motor_result import MotorResult

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import dataclasses
 import functools
 import math
 from collections.abc import Callable
@@ -9,30 +10,25 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
 
-import numpy as np
-
-from geometries import Gap, InvalidInput, Role, millimetres, volume
+from geometries import InvalidInput, Role, millimetres, volume
 from motor.base.blas_threads import one_blas_thread
 from motor.base.drawable import Drawable, Printable
 from motor.base.errors import SolveError
-from motor.base.gauss import gauss
 from motor.base.steps import step
-from motor.design.coil import Coil
 from motor.design.design import Clearance, Design, Travel
 from motor.design.reading import read_design
-from motor.field.field import Estimate, Field, FieldOnMesh, Goal, lost_spread
+from motor.field.field import Estimate, Field, FieldOnMesh, lost_spread
 from motor.field.meshing import Sizing
 from motor.field.partition import OUTER_RATIO
-from motor.field.solve import solve_field
 from motor.field.weak_form import MagnetState
-from motor.materials import BHCurve, conductor_named, former_named
+from motor.materials import conductor_named, former_named
 from motor.results.beyond_table import (
     BeyondTable,
     beyond_tables,
     material_uncertainty,
     other_ends,
 )
-from motor.results.bl import BlCurve, LinearStroke, bl_curve
+from motor.results.bl import BlCurve, LinearStroke
 from motor.results.budget import (
     FluxBudget,
     SteelLoad,
@@ -46,39 +42,15 @@ from motor.results.budget import (
 )
 from motor.results.gap import GapProfile, further_means, gap_profile
 from motor.results.loaded import LoadedCoil, check_current, loaded_coil
-from motor.results.magnet_state import NEGLIGIBLE, MagnetHealth, demagnetised, magnet_health
-from motor.results.profile import RADII, FluxProfile, flux_profile
+from motor.results.magnet_state import NEGLIGIBLE, MagnetHealth, magnet_health
+from motor.results.motor_field import bl_goal, field_materials, solved_field
+from motor.results.profile import FluxProfile
+from motor.results.result_notes import notes_of
+from motor.results.sampling import sampled
 from motor.results.summary import summary
 from motor.results.usable_stroke import UsableStroke, design_limits, least_limit
 
-__all__ = ["MotorResult", "UsableStroke", "field_materials", "solve"]
-
-PROFILE_STEPS = 12
-"""Samples of the flux function per gap width along z."""
-
-NOTED = 5e-4
-"""Share of Bl lost for good from which on a result says so in words."""
-
-
-SLACK = 1e-4
-"""How far beyond another's samples a design read off like it may reach, metres."""
-
-
-def field_materials(design: Design) -> tuple[dict[str, BHCurve], dict[str, MagnetState]]:
-    """Return what the field solver needs to know of each steel and magnet region."""
-    steels, magnets = {}, {}
-    for region in design.regions:
-        if region.role is Role.STEEL:
-            steels[region.name] = design.materials.steel_of(region.name).curve()
-        elif region.role is Role.MAGNET:
-            grade = design.materials.magnet_of(region.name)
-            remanence = grade.remanence_at(design.temperature)
-            assert region.magnetisation is not None
-            m_r, m_z = region.magnetisation
-            magnets[region.name] = MagnetState(
-                (remanence * m_r, remanence * m_z), grade.recoil_permeability
-            )
-    return steels, magnets
+__all__ = ["MotorResult", "UsableStroke", "read_off", "read_off_other_coil", "solve"]
 
 
 @dataclass(frozen=True)
@@ -311,42 +283,10 @@ class MotorResult(Drawable, Printable):
             return math.nan
         return material_uncertainty(figure(middle), [figure(end) for end in ends])
 
-    def _table_notes(self) -> list[str]:
-        """Return which steel parts pass their tables, and what that leaves open."""
-        if not self.beyond_tables:
-            return []
-        parts = "; ".join(part.words() for part in self.beyond_tables)
-        open_ = self.material_uncertainty(lambda r: r.bl_curve.at_rest.value)
-        if not math.isfinite(open_):
-            return [parts]
-        share = open_ / self.bl_curve.at_rest.value
-        return [f"{parts}: that leaves {open_:.2g} T m ({100 * share:.2g} %) of Bl at rest open"]
-
     @property
     def notes(self) -> list[str]:
         """Warnings about published ranges that temperature or flux density leave, and losses."""
-        grades = {self.design.materials.magnet_of(name) for name in self._magnets}
-        found = (grade.range_note(self.design.temperature) for grade in grades)
-        return sorted(filter(None, found)) + self._table_notes() + self._loss_notes()
-
-    def _loss_notes(self) -> list[str]:
-        """Return what magnets have lost for good, or would if their remanence were not held."""
-        degrees = f"{self.design.temperature - 273.15:.4g} degC"
-        past = [m for m in self.magnet_health if m.margin < 0]
-        names = " and ".join(m.region.replace("_", " ") for m in past)
-        if past and self.design.materials.demagnetisation == "ignored":
-            return [
-                f"{names} past the knee at {degrees}, but demagnetisation is ignored: a real "
-                "motor has less Bl"
-            ]
-        loss = self.irreversible_loss
-        if loss.value <= NOTED:
-            return []
-        rest = self.bl_curve.at_rest.value
-        return [
-            f"{100 * loss.value:.2g} % of Bl at rest is lost for good at {degrees}: "
-            f"{rest:.4g} T m, {rest / (1 - loss.value):.4g} T m with all remanence held"
-        ]
+        return notes_of(self, self._magnets)
 
     @property
     def moving_mass(self) -> float | None:
@@ -390,18 +330,6 @@ class MotorResult(Drawable, Printable):
     def summary(self) -> dict[str, Any]:
         """Return the figures that scripts rely on, see motor.results.summary."""
         return summary(self)
-
-
-def bl_goal(coil: Coil) -> Goal:
-    """Return the coil's Bl at rest (T m) as a goal of the field."""
-    points, weights = gauss(RADII)
-    pieces = []
-    for one, turns in zip(coil.each, coil.ampere_turns, strict=True):
-        radii = one.mean_radius + one.build_up / 2 * points
-        ends = one.rest_position + np.array([[-0.5], [0.5]]) * one.winding_height
-        scale = 2 * math.pi * turns / one.winding_height
-        pieces.append((radii, ends, scale * np.array([[1.0], [-1.0]]) * weights / 2))
-    return lambda level: np.sum([level.flux_functional(*piece) for piece in pieces], axis=0)
 
 
 @one_blas_thread()
@@ -451,66 +379,17 @@ def solve(
         return read_off(design, field)
 
 
-def solved_field(design: Design, **options: Any) -> Field:
-    """Return the field of a design, with what its magnets have lost for good.
-
-    Parameters
-    ----------
-    design : Design
-    options
-        As for :func:`motor.field.solve.solve_field`.
-
-    Raises
-    ------
-    InvalidInput, MeshError, SolveError
-    """
-    steels, magnets = field_materials(design)
-    goal = bl_goal(design.coil)
-    field = solve_field(design.regions, design.geometry.gap, steels, magnets, goal=goal, **options)
-    if design.materials.demagnetisation == "ignored":
-        return field
-    grades = {name: design.materials.magnet_of(name) for name in magnets}
-    with step("what magnets lose for good"):
-        return demagnetised(field, grades, design.temperature)
-
-
 def read_off(design: Design, field: Field, like: MotorResult | None = None) -> MotorResult:
     """Return the results of a design whose field is solved already.
 
     The coil may differ from the one the field was first solved for: it carries no current.
-    With ``like``, the result of a design that differs by less than SLACK, everything is sampled
+    With ``like``, the result of a design that differs by little, everything is sampled
     where that one was, so that differences of the two are free of the samples' own.
     """
-    coil, free = design.coil, design.contact
-    if like is None:
-        reach = max(_way_out(one, design.geometry.gap) for one in coil.each)
-        inward, outward = min(reach, free.inward), min(reach, free.outward)
-        spacing = design.geometry.gap.width / PROFILE_STEPS
-        paths = [(one.bottom - inward, one.top + outward, spacing) for one in coil.each]
-    else:
-        inward, outward = -like.bl_curve.x[0], like.bl_curve.x[-1]
-        paths = [_like(profile) for profile in (like.profile, *like.further_profiles)]
-    profiles = [
-        flux_profile(field, one.inner_radius, one.outer_radius, *path)
-        for one, path in zip(coil.each, paths, strict=True)
-    ]
-    windings = [
-        (profile, one.winding_height, turns, one.rest_position - coil.rest_position)
-        for profile, one, turns in zip(profiles, coil.each, coil.ampere_turns, strict=True)
-    ]
-    curve = bl_curve(*windings[0][:3], coil.rest_position, inward, outward, further=windings[1:])
+    profiles, curve = sampled(design, field, like)
     return MotorResult(design, field, profiles[0], curve, tuple(profiles[1:]))
 
 
-def _way_out(winding: Coil, gap: Gap) -> float:
-    """Return the displacement that takes a winding out of the nearest gap, metres."""
-    middle = winding.rest_position
-    gap = min(gap.all, key=lambda g: abs(middle - g.middle))
-    offset = abs(middle - gap.middle)
-    return (winding.winding_height + gap.depth) / 2 + 2 * gap.width + offset
-
-
-def _like(profile: FluxProfile) -> tuple[float, float, float]:
-    """Return lowest and highest place and spacing of samples that lie like another's."""
-    low, high = profile.z[0] - SLACK, profile.z[-1] + SLACK
-    return low, high, (high - low) / (len(profile.z) - 0.5)
+def read_off_other_coil(design: Design, field: Field) -> MotorResult:
+    """Return the results of a design that shares its field with another but for the coil."""
+    return read_off(design, dataclasses.replace(field, goal=bl_goal(design.coil)))

@@ -17,7 +17,8 @@ from motor.design.design import Design
 from motor.materials import conductor_named, former_named
 from motor.results.demagnetisation import thermal_cycle
 from motor.results.heat import heat
-from motor.results.motor_result import bl_goal, read_off, solved_field
+from motor.results.motor_field import solved_field
+from motor.results.motor_result import read_off_other_coil
 from motor.results.quantities import AT_TEMPERATURE, HEAT
 from motor.results.summary import figures_of
 
@@ -178,8 +179,7 @@ def solve_jobs(jobs: Sequence[Job]) -> list[Outcome]:
         began = time.perf_counter()
         result, record, problem = None, {}, None
         try:
-            own = dataclasses.replace(field, goal=bl_goal(job.design.coil))
-            result = read_off(job.design, own)
+            result = read_off_other_coil(job.design, field)
             record = _flat(result)
         except Exception as error:
             problem = error

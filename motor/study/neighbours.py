@@ -22,7 +22,8 @@ from motor.field.field import Field, FieldOnMesh
 from motor.field.motion import Mover, NoSmoothMotionError
 from motor.field.newton import Solution, Solver
 from motor.field.partition import envelope
-from motor.results.motor_result import MotorResult, field_materials, read_off
+from motor.results.motor_field import field_materials
+from motor.results.motor_result import MotorResult, read_off
 from motor.study.parameters import ENDINGS, Draft, parameter_named
 
 __all__ = ["PRICE", "TOGETHER", "Change", "Neighbours", "asked", "ends", "neighbours", "prepared"]

@@ -15,7 +15,8 @@ from motor.field.meshing import MotorMesh, Sizing, generate
 from motor.field.newton import Solution, Solver
 from motor.field.partition import partition
 from motor.field.weak_form import Discretisation
-from motor.results.motor_result import field_materials, solve
+from motor.results.motor_field import field_materials
+from motor.results.motor_result import solve
 from tests.benchmarks.motors import MOTORS, smooth
 from tests.benchmarks.tables import Table
 from tests.benchmarks.timing import taking_turns

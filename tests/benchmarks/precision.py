@@ -7,7 +7,8 @@ from pathlib import Path
 
 from motor.field.meshing import Sizing
 from motor.field.partition import partition
-from motor.results.motor_result import MotorResult, field_materials, solve
+from motor.results.motor_field import field_materials
+from motor.results.motor_result import MotorResult, solve
 from tests.benchmarks.motors import MOTORS, SIZINGS, smooth
 from tests.benchmarks.tables import Table
 from tests.benchmarks.timing import timed

@@ -13,7 +13,7 @@ from motor.field.meshing import Sizing, generate
 from motor.field.newton import Solver
 from motor.field.partition import partition
 from motor.field.weak_form import Discretisation
-from motor.results.motor_result import field_materials
+from motor.results.motor_field import field_materials
 from tests.benchmarks.tables import Table
 
 __all__ = ["scale"]

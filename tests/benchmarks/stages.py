@@ -11,7 +11,8 @@ from motor.field.meshing import Sizing, generate
 from motor.field.newton import Solver
 from motor.field.partition import partition
 from motor.field.weak_form import Discretisation
-from motor.results.motor_result import field_materials, read_off, solve
+from motor.results.motor_field import field_materials
+from motor.results.motor_result import read_off, solve
 from tests.benchmarks.motors import MOTORS, SIZINGS
 from tests.benchmarks.tables import Table
 from tests.benchmarks.timing import timed

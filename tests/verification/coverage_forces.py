@@ -22,7 +22,8 @@ from motor.field.partition import envelope
 from motor.field.solve import solve_field
 from motor.results.approach import lifted, slit_cuts, split, way_out
 from motor.results.forces import force_estimate, holder_of, motor_forces
-from motor.results.motor_result import field_materials, solve
+from motor.results.motor_field import field_materials
+from motor.results.motor_result import solve
 from motor.results.virtual_work import stress_of
 from tests.random_motors import hard_designs, random_designs
 from tests.verification.coverage import DEGREES, LOADED_REFERENCE, Sample, table

@@ -26,7 +26,7 @@ from motor.field.newton import Solver
 from motor.field.partition import partition
 from motor.field.weak_form import Discretisation
 from motor.materials import NU0, BHCurve, steel_named
-from motor.results.motor_result import field_materials
+from motor.results.motor_field import field_materials
 from tests.verification.cases import MM, steel, winding
 from tests.verification.checks import check, other_route, outside
 

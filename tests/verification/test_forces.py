@@ -24,7 +24,7 @@ from motor.results.assembly import assemble
 from motor.results.forces import motor_forces
 from motor.results.inertia import Body, body_of, together
 from motor.results.loads import motor_loads
-from motor.results.motor_result import field_materials
+from motor.results.motor_field import field_materials
 from motor.results.virtual_work import stress_of
 from tests.verification.cases import MM, box, field_level, least_energy, magnet, steel
 from tests.verification.checks import check, identity, outside

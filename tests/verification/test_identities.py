@@ -27,7 +27,8 @@ from motor.field.weak_form import Discretisation, MagnetState
 from motor.materials import MU0, NU0, BHCurve, steel_named
 from motor.results.budget import magnet_flux
 from motor.results.loaded import carried, coil_load, force_goal, loaded_coil, loaded_mesh
-from motor.results.motor_result import MotorResult, field_materials
+from motor.results.motor_field import field_materials
+from motor.results.motor_result import MotorResult
 from motor.results.profile import flux_profile
 from tests.verification.cases import least_energy, mean_over
 from tests.verification.checks import check, identity

@@ -23,7 +23,8 @@ from motor.design.design import Design
 from motor.field.meshing import Sizing
 from motor.field.weak_form import MagnetState
 from motor.materials import BHCurve
-from motor.results.motor_result import MotorResult, field_materials
+from motor.results.motor_field import field_materials
+from motor.results.motor_result import MotorResult
 from tests.ngsolve_motor import energy_form, force_factor
 from tests.verification.cases import saturated
 from tests.verification.checks import check, outside

@@ -20,7 +20,7 @@ from motor.field.eddy_currents import Complexes
 from motor.field.meshing import Sizing
 from motor.materials import NU0
 from motor.results.impedance import blocked_impedance, conductivity_of
-from motor.results.motor_result import field_materials
+from motor.results.motor_field import field_materials
 from tests.ngsolve_motor import spline_of
 from tests.verification.cases import box, winding
 from tests.verification.checks import check

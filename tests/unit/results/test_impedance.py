@@ -28,7 +28,8 @@ from motor.results.impedance import (
     conductivity_of,
 )
 from motor.results.loaded import coil_load
-from motor.results.motor_result import MotorResult, field_materials, solve
+from motor.results.motor_field import field_materials
+from motor.results.motor_result import MotorResult, solve
 
 KINDS = ("outside-magnet", "inside-magnet")
 

@@ -15,7 +15,8 @@ from motor.field.motion import Mover
 from motor.field.newton import Solver
 from motor.field.weak_form import Discretisation
 from motor.materials import steel_named
-from motor.results.motor_result import MotorResult, field_materials
+from motor.results.motor_field import field_materials
+from motor.results.motor_result import MotorResult
 from motor.study.derivatives import Derivatives, sloped
 from motor.study.parameters import Draft, known_parameters
 from tests.unit.cli.running import DESIGN, piped

@@ -82,14 +82,14 @@ def test_margins_are_those_of_a_single_trip():
 def test_an_error_is_an_outcome_of_its_design(monkeypatch):
     import motor.study.evaluate
 
-    right = motor.study.evaluate.read_off
+    right = motor.study.evaluate.read_off_other_coil
 
     def wrong(design, field):
         if design.coil.layers == 1:
             raise ZeroDivisionError("made up")
         return right(design, field)
 
-    monkeypatch.setattr(motor.study.evaluate, "read_off", wrong)
+    monkeypatch.setattr(motor.study.evaluate, "read_off_other_coil", wrong)
     jobs = [job_of(Draft(ferrite(), c).design()) for c in ({"coil.layers": 1}, {})]
     first, second = solve_jobs(jobs)
     assert first.results is None

@@ -28,8 +28,8 @@ from motor.design.writing import design_to_toml
 from motor.field.field import CHANGE, FieldOnMesh
 from motor.materials import conductor_named, former_named
 from motor.results.bl import CARRIED, SAMPLES
-from motor.results.motor_result import PROFILE_STEPS
 from motor.results.profile import RADII
+from motor.results.sampling import PROFILE_STEPS
 
 if TYPE_CHECKING:
     from motor.results.motor_result import MotorResult

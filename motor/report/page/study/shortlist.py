@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import dataclasses
 from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
@@ -11,7 +10,8 @@ import numpy as np
 
 from motor.design.design import Design
 from motor.report.page.study.collect import MARGIN, OBJECTIVE, Studied
-from motor.results.motor_result import bl_goal, read_off, solved_field
+from motor.results.motor_field import solved_field
+from motor.results.motor_result import read_off_other_coil
 from motor.study.evaluate import job_of
 from motor.study.pareto import pareto_front
 
@@ -163,6 +163,5 @@ def solved_shortlist(study: Studied) -> list[Shortlisted]:
         group: Sequence[Design] = [d for n in numbers if (d := designs[n]) is not None]
         field = solved_field(group[0])
         for number, design in zip(numbers, group, strict=True):
-            own = dataclasses.replace(field, goal=bl_goal(design.coil))
-            results[number] = read_off(design, own)
+            results[number] = read_off_other_coil(design, field)
     return [Shortlisted(n, wanted[n], results[n]) for n in wanted if n in results]

@@ -1,0 +1,74 @@
+"""The magnets' field of a design: its materials, the goal it is judged by, what magnets lose."""
+
+from __future__ import annotations
+
+import math
+from typing import Any
+
+import numpy as np
+
+from geometries import Role
+from motor.base.gauss import gauss
+from motor.base.steps import step
+from motor.design.coil import Coil
+from motor.design.design import Design
+from motor.field.field import Field, Goal
+from motor.field.solve import solve_field
+from motor.field.weak_form import MagnetState
+from motor.materials import BHCurve
+from motor.results.magnet_state import demagnetised
+from motor.results.profile import RADII
+
+__all__ = ["bl_goal", "field_materials", "solved_field"]
+
+
+def field_materials(design: Design) -> tuple[dict[str, BHCurve], dict[str, MagnetState]]:
+    """Return what the field solver needs to know of each steel and magnet region."""
+    steels, magnets = {}, {}
+    for region in design.regions:
+        if region.role is Role.STEEL:
+            steels[region.name] = design.materials.steel_of(region.name).curve()
+        elif region.role is Role.MAGNET:
+            grade = design.materials.magnet_of(region.name)
+            remanence = grade.remanence_at(design.temperature)
+            assert region.magnetisation is not None
+            m_r, m_z = region.magnetisation
+            magnets[region.name] = MagnetState(
+                (remanence * m_r, remanence * m_z), grade.recoil_permeability
+            )
+    return steels, magnets
+
+
+def bl_goal(coil: Coil) -> Goal:
+    """Return the coil's Bl at rest (T m) as a goal of the field."""
+    points, weights = gauss(RADII)
+    pieces = []
+    for one, turns in zip(coil.each, coil.ampere_turns, strict=True):
+        radii = one.mean_radius + one.build_up / 2 * points
+        ends = one.rest_position + np.array([[-0.5], [0.5]]) * one.winding_height
+        scale = 2 * math.pi * turns / one.winding_height
+        pieces.append((radii, ends, scale * np.array([[1.0], [-1.0]]) * weights / 2))
+    return lambda level: np.sum([level.flux_functional(*piece) for piece in pieces], axis=0)
+
+
+def solved_field(design: Design, **options: Any) -> Field:
+    """Return the field of a design, with what its magnets have lost for good.
+
+    Parameters
+    ----------
+    design : Design
+    options
+        As for :func:`motor.field.solve.solve_field`.
+
+    Raises
+    ------
+    InvalidInput, MeshError, SolveError
+    """
+    steels, magnets = field_materials(design)
+    goal = bl_goal(design.coil)
+    field = solve_field(design.regions, design.geometry.gap, steels, magnets, goal=goal, **options)
+    if design.materials.demagnetisation == "ignored":
+        return field
+    grades = {name: design.materials.magnet_of(name) for name in magnets}
+    with step("what magnets lose for good"):
+        return demagnetised(field, grades, design.temperature)
