@@ -11,6 +11,7 @@ from geometries.errors import InvalidInput, millimetres
 from geometries.outlines import chamfer, rectangle
 from geometries.outside_magnet import OutsideMagnet
 from geometries.regions import AXIAL_DOWN, Point, Region, Role
+from geometries.rings import Ring
 from geometries.roles import Roles
 
 __all__ = ["ShieldedMagnet"]
@@ -48,6 +49,7 @@ class ShieldedMagnet(OutsideMagnet, kind="shielded-magnet"):
     can_thickness: float = length("thickness of the can's sheet")
     can_height: float = length("height of the can inside, from its floor up")
     can_chamfer: float = length("chamfer on the can's lower outer edge", default=0.0, zero=True)
+    rings: tuple[Ring, ...] = ()
 
     @property
     def _floor(self) -> float:
