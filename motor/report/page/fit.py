@@ -5,6 +5,8 @@ from __future__ import annotations
 import io
 from typing import TYPE_CHECKING
 
+from markupsafe import Markup
+
 from motor.base.program import stamp
 from motor.report.page.assembling import Grid, Page, today
 from motor.report.tables.fit import fit_groups
@@ -19,8 +21,6 @@ __all__ = ["fit_page"]
 
 def fit_page(found: Consequences, figure: Figure) -> Page:
     """Collect the picture, drawn by :func:`plot_fit`, what is wrong, and the tables of a page."""
-    from markupsafe import Markup
-
     picture = io.StringIO()
     figure.savefig(picture, format="svg", metadata={"Date": None})
     text = picture.getvalue()

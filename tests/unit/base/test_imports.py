@@ -32,6 +32,7 @@ OWN = {
     "motor/base/media.py": "help without the geometries",
     "motor/driver/parts.py": "drivers without a field",
     "motor/report/files/export.py": "each format loads its own packages, and a field only if asked",
+    "motor/report/files/fit.py": "pages only if asked",
     "motor/report/files/folder.py": "figures and pages only if asked",
     "motor/report/tables/catalogue.py": "figures only if asked",
     "motor/report/themes.py": "help without the geometries",
