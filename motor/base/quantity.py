@@ -50,6 +50,7 @@ COLUMN_UNITS = {
     "kg_per_s": ColumnUnit("kg/s", "kg/s"),
     "l": ColumnUnit("l", "l", 1e3),
     "m": ColumnUnit("m", "m"),
+    "m_per_s2": ColumnUnit("m/s²", "m/s2"),
     "mH": ColumnUnit("mH", "mH", 1e3),
     "mT": ColumnUnit("mT", "mT", 1e3),
     "mWb": ColumnUnit("mWb", "mWb", 1e3),

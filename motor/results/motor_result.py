@@ -40,6 +40,7 @@ from motor.results.budget import (
     utilisation,
     working_points,
 )
+from motor.results.forces import MotorForces, holder_of, motor_forces
 from motor.results.gap import GapProfile, further_means, gap_profile
 from motor.results.loaded import LoadedCoil, check_current, loaded_coil
 from motor.results.magnet_state import NEGLIGIBLE, MagnetHealth, magnet_health
@@ -127,6 +128,14 @@ class MotorResult(Drawable, Printable):
 
     def _bl(self, level: FieldOnMesh) -> float:
         return float(bl_goal(self.design.coil)(level) @ level.solution.reduced)
+
+    @functools.cached_property
+    def forces(self) -> MotorForces | None:
+        """Axial magnetic force on every part and joint; None without steel to hold the motor."""
+        regions = self.design.regions
+        if not any(r.role is Role.STEEL for r in regions):
+            return None
+        return motor_forces(self.field, holder_of(regions, self.design.geometry.gap))
 
     @functools.cached_property
     def steel_loads(self) -> list[SteelLoad]:

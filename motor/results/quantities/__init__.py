@@ -14,6 +14,7 @@ from motor.base.quantity import COLUMN_UNITS, Quantity
 from motor.results.quantities.coil import COIL
 from motor.results.quantities.force import FORCE
 from motor.results.quantities.heat import HEAT
+from motor.results.quantities.joints import JOINTS
 from motor.results.quantities.motor import MOTOR, STRAY_DISTANCE
 from motor.results.quantities.stroke import STROKE
 from motor.results.quantities.temperature import AT_TEMPERATURE
@@ -32,7 +33,7 @@ __all__ = [
     "quantity_of",
 ]
 
-QUANTITIES: tuple[Quantity[MotorResult], ...] = (*FORCE, *STROKE, *COIL, *MOTOR)
+QUANTITIES: tuple[Quantity[MotorResult], ...] = (*FORCE, *STROKE, *COIL, *MOTOR, *JOINTS)
 """In the order of summary and table."""
 
 
