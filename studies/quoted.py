@@ -99,6 +99,15 @@ QUOTES = (
         "cost {cost:.0f} % of Bl²/Re",
     ),
     Quote("copper_sleeve", "than bare steel does ({thick:.2f} mH)"),
+    Quote(
+        "door_slam",
+        "hold {cold:.0f} N of {inertia:.0f} N at -40 degC and {hot:.0f} N at 105 degC",
+    ),
+    Quote(
+        "door_slam",
+        "Plates 4 mm smaller save {saved:.0f} g, cost {cost:.1f} % of Bl and leave {four:.0f} N "
+        "instead of {whole:.0f} N to it",
+    ),
 )
 """Everything with a digit in an answer of the page; a test holds the page to it."""
 
@@ -168,6 +177,11 @@ ANSWERS: dict[str, tuple[tuple[str, str], ...]] = {
         ("thick", r"- 1\.2 mm: .*10 mm # mH at 200 Hz"),
         ("bare_constant", r"- 0 mm: .*Bl²/Re # N²/W"),
         ("thin_constant", r"- 0\.4 mm: .*Bl²/Re # N²/W"),
+    ),
+    "door_slam": (
+        ("inertia cold hot", r"- ferrite, .*: # N of inertia; the magnet holds # N .* and # N at"),
+        ("saved four whole", r"Plates 4 mm smaller take # g off .*, leave # N instead of # N"),
+        ("cost", r"and cost # % of Bl"),
     ),
 }
 """What to read off each answer: names, and the words around their numbers (#)."""
