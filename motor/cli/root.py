@@ -13,6 +13,7 @@ import click
 from motor.base.media import terminal_text
 from motor.cli.assembly import assembly
 from motor.cli.centring import centring
+from motor.cli.change import change
 from motor.cli.command import BAD_INPUT, FAILED, STOPPED
 from motor.cli.compare import compare
 from motor.cli.completion import completion
@@ -53,6 +54,7 @@ COMMANDS: tuple[tuple[str, tuple[click.Command, ...]], ...] = (
             map_command,
             inductance,
             derivatives,
+            change,
         ),
     ),
     ("Put it into a driver", (driver, heat)),

@@ -23,6 +23,7 @@ from motor.field.field import Field
 from motor.materials import Magnet, Steel
 from motor.report.figures import (
     assembly,
+    advice,
     coil_map,
     comparison,
     curves,
@@ -48,6 +49,7 @@ from motor.results.impedance import BlockedImpedance
 from motor.results.motor_result import MotorResult
 from motor.results.temperature_sweep import TemperatureSweep
 from motor.study.inferred import Fit
+from motor.study.changing import Advice
 from motor.study.motor_comparison import MotorComparison
 from motor.study.problem import Answer
 from motor.study.study_table import StudyTable
@@ -70,6 +72,7 @@ def _plot_scatter(scatter: Scatter, **options: Any) -> Any:
 
 
 DRAWINGS: dict[type[Drawable | DrawablePage], Callable[..., Any]] = {
+    Advice: advice.plot_advice,
     Answer: _plot_answer,
     Assembly: assembly.plot_assembly,
     BlComparison: driver.plot_measured,

@@ -20,14 +20,23 @@ from motor.base.arrays import Floats
 from motor.base.blas_threads import one_blas_thread
 from motor.base.errors import InvalidInput
 from motor.base.program import origin
-from motor.base.quantity import COLUMN_UNITS, unit_at_end
+from motor.base.quantity import COLUMN_UNITS
 from motor.design.design import Design
 from motor.field.field import FieldOnMesh
 from motor.field.motion import NoSmoothMotionError
 from motor.results.motor_result import MotorResult
-from motor.results.quantities import motor_quantities
-from motor.study.neighbours import PRICE, TOGETHER, Change, asked, ends, prepared
-from motor.study.parameters import Draft, known_parameters, parameter_named
+from motor.results.quantities import motor_quantities, quantity_of
+from motor.study.neighbours import (
+    PRICE,
+    TOGETHER,
+    TURNS,
+    Change,
+    asked,
+    checked,
+    ends,
+    prepared,
+)
+from motor.study.parameters import Draft, known_parameters
 
 __all__ = ["Derivative", "Derivatives", "derivatives"]
 
@@ -35,6 +44,9 @@ CHANGE, SCATTER = 1.5, 5.0
 """The uncertainty is CHANGE |fine - coarse| + SCATTER s |fine| with the error model's scatter s;
 set on random motors, see tests/verification/coverage_derivatives.py."""
 
+UNCHECKED = ("peak_steel_flux_density_T", "demagnetisation_margin_kA_per_m")
+"""Figures whose derivatives state no uncertainty: those of finely solved neighbours scatter by
+more, since both are read next to corners, so that none could be measured."""
 
 Figures = dict[str, Callable[[MotorResult], float | None]]
 
@@ -60,10 +72,12 @@ class Derivative:
     parameter : str
         Dotted name as in studies, or ``materials.prices.`` and a material's name.  Equal
         dimensions that cannot change alone change as one, their names with " + " between.
+        ``coil.turns_per_layer`` is the one count among them: the winding grows with it.
     derivative : float
-        In the figure's unit per the parameter's (mm, K, g ...; 1 for factors), turns kept.
+        In the figure's unit per the parameter's (mm, K, g ...; 1 for factors; a turn).  By all
+        parameters but the number of turns itself that is kept.
     uncertainty : float
-        Numerical, absolute; nan without a second mesh.
+        Numerical, absolute; nan without a second mesh, and where none could be measured.
     unit : str
     """
 
@@ -136,10 +150,7 @@ def derivatives(result: MotorResult, parameters: Sequence[str] | None = None) ->
     rows: list[Derivative] = []
     refused: dict[str, str] = {}
     bl: dict[str, Floats] = {}
-    for name in parameters or ():
-        if not name.startswith(PRICE):
-            for one in name.split(TOGETHER):
-                parameter_named(design, one)
+    checked(design, parameters or ())
     for name in parameters or itertools.chain(_names(design), _together(design, refused)):
         try:
             change, shift = asked(result, name, mover)
@@ -151,6 +162,7 @@ def derivatives(result: MotorResult, parameters: Sequence[str] | None = None) ->
             continue
         for figure, fine in slopes[0].items():
             doubt = CHANGE * abs(fine - slopes[-1][figure]) + SCATTER * scatter * abs(fine)
+            doubt = math.nan if figure in UNCHECKED and fine else doubt
             rows.append(Derivative(figure, name, fine, doubt, _unit(figure, change)))
         spread = CHANGE * np.abs(curves[0] - curves[-1]) + SCATTER * scatter * np.abs(curves[0])
         bl[name] = np.array([curves[0], spread])
@@ -174,6 +186,7 @@ def _names(design: Design) -> Iterator[str]:
         value = draft.get(name)
         if (isinstance(value, int | float) and value != 0) or name == "coil.rest_position":
             yield name
+    yield TURNS
     materials = design.materials
     yield from sorted({PRICE + materials.material_of(r).name for r in design.regions})
 
@@ -216,6 +229,7 @@ def _differences(
 
 def _unit(figure: str, change: Change) -> str:
     """Return the unit of a derivative as text."""
-    end = unit_at_end(figure)
-    of = COLUMN_UNITS[end].words or ("price" if figure.endswith("cost") else "1")
+    quantity = quantity_of(figure)
+    words = COLUMN_UNITS[quantity.unit if quantity else ""].words
+    of = words or ("price" if figure.endswith("cost") else "1")
     return of if change.unit == "1" else f"{of}/{change.unit}"

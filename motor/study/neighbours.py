@@ -26,13 +26,26 @@ from motor.results.motor_field import field_materials
 from motor.results.motor_result import MotorResult, read_off
 from motor.study.parameters import ENDINGS, Draft, parameter_named
 
-__all__ = ["PRICE", "TOGETHER", "Change", "Neighbours", "asked", "ends", "neighbours", "prepared"]
+__all__ = [
+    "PRICE",
+    "TOGETHER",
+    "TURNS",
+    "Change",
+    "Neighbours",
+    "asked",
+    "checked",
+    "ends",
+    "neighbours",
+    "prepared",
+]
 
 LENGTH_STEP = 1e-5
 """Change of a dimension of the geometry in metres: outlines are held to 1e-9."""
 RELATIVE_STEP = 1e-4
 """Change of anything else over its value."""
 PRICE = "materials.prices."
+TURNS = "coil.turns_per_layer"
+"""A turn more in each layer and a winding taller by as much, of the same wire."""
 TOGETHER = " + "
 """Between the names of equal dimensions that are changed as one."""
 
@@ -91,9 +104,7 @@ def neighbours(result: MotorResult, parameters: Sequence[str]) -> dict[str, Neig
     """
     levels, mover = prepared(result, fine_only=True)
     found = {}
-    for name in parameters:
-        for one in name.split(TOGETHER):
-            parameter_named(result.design, one)
+    for name in checked(result.design, parameters):
         try:
             change, shift = asked(result, name, mover)
         except (InvalidInput, NoSmoothMotionError) as reason:
@@ -113,6 +124,15 @@ def prepared(result: MotorResult, *, fine_only: bool = False) -> tuple[list[Fiel
     return levels, Mover(field.coarse.system.mesh, result.design.regions)
 
 
+def checked(design: Design, names: Sequence[str]) -> Sequence[str]:
+    """Return names of parameters as they are; InvalidInput if there is no such parameter."""
+    for name in names:
+        for one in name.split(TOGETHER):
+            if not one.startswith(PRICE) and one != TURNS:
+                parameter_named(design, one)
+    return names
+
+
 def asked(result: MotorResult, name: str, mover: Mover) -> tuple[Change, Floats | None]:
     """Return the designs to either side by one parameter, and how the nodes follow."""
     if name == "temperature" and result.field.before_loss is not None:
@@ -129,6 +149,10 @@ def _change(design: Design, name: str) -> Change:
     """
     if name.startswith(PRICE):
         return _price(design, name.removeprefix(PRICE))
+    if name == TURNS:
+        shorter = design.coil.winding_height - design.coil.wire.pitch
+        fewer = design.replace(coil=dataclasses.replace(design.coil, winding_height=shorter))
+        return Change(fewer, design, 1.0, "turn", 1.0, read=True)
     names = name.split(TOGETHER)
     kind, value = parameter_named(design, names[0]).kind, Draft(design).get(names[0])
     moves = name.startswith("geometry.")

@@ -17,34 +17,49 @@ from dataclasses import dataclass
 import numpy as np
 
 import motor
-from motor.base.errors import MotorError
+from motor.base.errors import InvalidInput, MotorError
 from motor.design.design import Design
 from motor.field.field import Estimate
 from motor.field.solve import FINEST
 from motor.results.motor_result import MotorResult
+from motor.results.quantities import motor_quantities
 from motor.study.derivatives import sloped
+from motor.study.neighbours import TOGETHER
 from motor.study.parameters import Draft
 from tests.random_motors import random_designs
 
 STEP = 0.005
 """Step to either side over the dimension."""
+CHECKED = (
+    "bl_at_rest_Tm",
+    "stroke_82_mm",
+    "gap_flux_mWb",
+    "magnet_flux_mWb",
+    "motor_constant_N2_per_W",
+    "bl_asymmetry_at_82_percent",
+    "peak_steel_flux_density_T",
+    "stray_field_at_100_mm_uT",
+    "utilisation",
+    "demagnetisation_margin_kA_per_m",
+    "peak_gap_flux_density_T",
+)
+"""Keys of ``summary.json``."""
 
 
 def _estimates(result: MotorResult) -> dict[str, Estimate]:
     """Return the figures to be checked in their key's unit; of the asymmetry Bl's uncertainty."""
-    bl, stroke = result.bl_curve.at_rest, result.stroke_82.symmetric
-    asymmetry = sloped()["bl_asymmetry_at_82_percent"](result)
-    budget = result.flux_budget
-    return {
-        "bl_at_rest_Tm": bl,
-        "stroke_82_mm": Estimate(1e3 * stroke.value, 1e3 * stroke.uncertainty),
-        "gap_flux_mWb": Estimate(1e3 * budget.gap.value, 1e3 * budget.gap.uncertainty),
-        "magnet_flux_mWb": Estimate(1e3 * budget.magnet.value, 1e3 * budget.magnet.uncertainty),
-        "motor_constant_N2_per_W": result.motor_constant,
-        "bl_asymmetry_at_82_percent": Estimate(
-            math.nan if asymmetry is None else asymmetry, bl.uncertainty / bl.value
-        ),
-    }
+    bl, figures = result.bl_curve.at_rest, sloped()
+    found = {}
+    for quantity in motor_quantities():
+        if quantity.key in CHECKED:
+            value = figures[quantity.key](result)
+            doubt = quantity.reading(result)[1]
+            if quantity.name == "bl_asymmetry_at_82_percent":
+                doubt = bl.uncertainty / bl.value
+            elif quantity.name == "peak_steel_flux_density":
+                doubt = 0.0  # its own is a floor that both neighbours share
+            found[quantity.key] = Estimate(math.nan if value is None else value, doubt)
+    return found
 
 
 @dataclass(frozen=True)
@@ -67,7 +82,7 @@ def samples(design: Design, rng: np.random.Generator, dimensions: int) -> Iterat
     result = motor.solve(design)
     found = motor.derivatives(result)
     names = sorted({r.parameter for r in found.rows if r.parameter.startswith("geometry.")})
-    size = {name: 1e3 * Draft(design).get(name) for name in names}
+    size = {name: 1e3 * Draft(design).get(name.partition(TOGETHER)[0]) for name in names}
     rows = {(r.figure, r.parameter): r for r in found.rows}
     keys = list(_estimates(result))
     largest = {
@@ -82,13 +97,16 @@ def samples(design: Design, rng: np.random.Generator, dimensions: int) -> Iterat
             low, high = (
                 _estimates(
                     motor.solve(
-                        Draft(design, {name: 1e-3 * (size[name] + s * step)}).design(),
+                        Draft(
+                            design,
+                            dict.fromkeys(name.split(TOGETHER), 1e-3 * (size[name] + s * step)),
+                        ).design(),
                         accuracy=1.0001 * FINEST,
                     )
                 )
                 for s in (-1, 1)
             )
-        except MotorError:
+        except (InvalidInput, MotorError):
             continue
         for key in keys:
             true = (high[key].value - low[key].value) / (2 * step)

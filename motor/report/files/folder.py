@@ -21,11 +21,13 @@ if TYPE_CHECKING:
     from matplotlib.figure import Figure
 
     from motor.results.motor_result import MotorResult
+    from motor.study.changing import Advice
     from motor.study.motor_comparison import MotorComparison
 
 __all__ = [
     "FIGURE_ENDINGS",
     "save",
+    "save_advice",
     "save_comparison",
     "save_figure",
     "save_table",
@@ -88,6 +90,16 @@ def save_comparison(found: MotorComparison, folder: str | Path) -> list[Path]:
         figure = _write_tabled(found, work / "comparison")
         page = comparison_page(found, figure).text()
         (work / "comparison.html").write_text(page, encoding="utf-8")
+    return written
+
+
+def save_advice(found: Advice, folder: str | Path) -> list[Path]:
+    """Write what to change: rows, record, figure, and the joint change as a design; see save."""
+    with step("figure and files"), folder_of(folder) as (work, written):
+        _write_tabled(found, work / "change")
+        if found.design is not None:
+            text = design_to_toml(found.design)
+            (work / "changed.toml").write_text(text, encoding="utf-8")
     return written
 
 

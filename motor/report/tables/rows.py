@@ -21,16 +21,24 @@ if TYPE_CHECKING:
     from motor.results.temperature_sweep import TemperatureSweep
     from motor.study.derivatives import Derivatives
 
-__all__ = ["derivatives_table", "impedance_table", "map_table", "sweep_table", "wire_table"]
+__all__ = [
+    "derivatives_table",
+    "impedance_table",
+    "map_table",
+    "sweep_table",
+    "titled",
+    "wire_table",
+]
 
 
-def _titled(title: str) -> Table:
+def titled(title: str) -> Table:
+    """Return a table with a title."""
     return Table(title=terminal_text(title), box=SIMPLE_HEAD, title_justify="left")
 
 
 def sweep_table(sweep: TemperatureSweep) -> Table:
     """Return a temperature sweep for a terminal."""
-    table = _titled(f"{sweep.design.name}: {sweep.verdict}")
+    table = titled(f"{sweep.design.name}: {sweep.verdict}")
     heads = [
         ("degC", "temperature_degC", "{:.4g}"),
         ("Bl T m", "bl_at_rest_Tm", "{:.3f}"),
@@ -63,7 +71,7 @@ def sweep_table(sweep: TemperatureSweep) -> Table:
 def wire_table(choices: Sequence[WireChoice], resistance: float) -> Table:
     """Return wires near a wanted resistance (ohm) for a terminal."""
     title = f"wires nearest to {resistance:g} ohm at 20 degC"
-    table = _titled(title)
+    table = titled(title)
     for head in ("size", "overall mm", "turns", "Re ohm", "build-up mm", "mass g", "fits"):
         table.add_column(head, justify="right")
     for choice in choices:
@@ -82,7 +90,7 @@ def wire_table(choices: Sequence[WireChoice], resistance: float) -> Table:
 
 def fits_table(fits: Sequence[LossyFit]) -> Table:
     """Return the classical short forms of a coil's inductance at rest, one row a form."""
-    table = _titled("at rest, 20 Hz to 20 kHz, in the classical short forms")
+    table = titled("at rest, 20 Hz to 20 kHz, in the classical short forms")
     for head in ("form", "values", "misfit"):
         table.add_column(head, justify="left" if head != "misfit" else "right")
     for fit in fits:
@@ -93,7 +101,7 @@ def fits_table(fits: Sequence[LossyFit]) -> Table:
 
 def impedance_table(found: BlockedImpedance) -> Table:
     """Return a coil's impedance at rest and its inductance at both ends, one row a frequency."""
-    table = _titled(
+    table = titled(
         f"{found.design.name}: blocked coil, {found.coil_resistance:.3f} ohm of its own; "
         "L in mH, rest in ohm"
     )
@@ -122,7 +130,7 @@ def impedance_table(found: BlockedImpedance) -> Table:
 def map_table(found: CoilMap) -> Table:
     """Return Bl and steady force over position at the largest current of both signs."""
     amperes = found.current[-1]
-    table = _titled(f"{found.design.name}: Bl(x, i) in T m, force per ampere of a steady current")
+    table = titled(f"{found.design.name}: Bl(x, i) in T m, force per ampere of a steady current")
     heads = ["x mm", "no current", "±", f"+{amperes:.3g} A", f"-{amperes:.3g} A", "±"]
     heads += ["asymmetry %", "steady force N", "±"]
     for head in heads:
@@ -149,7 +157,7 @@ def map_table(found: CoilMap) -> Table:
 
 def derivatives_table(found: Derivatives) -> Table:
     """Return the main figures' derivatives for a terminal, one row a parameter that moves any."""
-    table = _titled(f"{found.name}: change of each figure per unit of each parameter")
+    table = titled(f"{found.name}: change of each figure per unit of each parameter")
     heads = (
         ("Bl T m", "bl_at_rest_Tm"),
         ("82 % stroke mm", "stroke_82_mm"),

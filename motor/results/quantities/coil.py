@@ -106,6 +106,7 @@ COIL: tuple[Quantity[MotorResult], ...] = (
         words="coil mass with enamel",
         read=lambda r: r.design.coil.mass_with_enamel,
         better="less",
+        slope="parts",
         kind="mass",
     ),
     Quantity(
@@ -114,6 +115,7 @@ COIL: tuple[Quantity[MotorResult], ...] = (
         words="former mass",
         read=lambda r: r.design.coil.former_mass,
         better="less",
+        slope="parts",
     ),
     Quantity(
         name="fill_factor",

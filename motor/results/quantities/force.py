@@ -130,6 +130,7 @@ FORCE: tuple[Quantity[MotorResult], ...] = (
         read=lambda r: r.gap_profile.peak,
         uncertain=True,
         line=Line(SECTION, "gap flux density, largest"),
+        slope="field",
         kind="flux_density",
     ),
     Quantity(
@@ -151,6 +152,7 @@ FORCE: tuple[Quantity[MotorResult], ...] = (
         criterion="from the field that costs 1 % of remanence, at the magnet's worst thousandth",
         better="more",
         offered=4,
+        slope="field",
         kind="field_strength",
     ),
 )

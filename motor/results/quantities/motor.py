@@ -65,6 +65,7 @@ MOTOR: tuple[Quantity[MotorResult], ...] = (
         offered=4,
         hover=True,
         line=Line(SECTION, "cost", 3),
+        slope="parts",
     ),
     Quantity(
         name="motor_cost",
@@ -89,6 +90,7 @@ MOTOR: tuple[Quantity[MotorResult], ...] = (
         read=lambda r: outer_size(r.design.regions)[0],
         better="less",
         offered=4,
+        slope="parts",
         kind="length",
     ),
     Quantity(
@@ -98,6 +100,7 @@ MOTOR: tuple[Quantity[MotorResult], ...] = (
         read=lambda r: outer_size(r.design.regions)[1],
         better="less",
         offered=4,
+        slope="parts",
         kind="length",
     ),
     Quantity(
@@ -108,6 +111,7 @@ MOTOR: tuple[Quantity[MotorResult], ...] = (
         criterion="of the cylinder around the motor",
         better="less",
         offered=4,
+        slope="parts",
         kind="volume",
     ),
     Quantity(
@@ -118,6 +122,7 @@ MOTOR: tuple[Quantity[MotorResult], ...] = (
         criterion="what one thousandth of the worst part's volume exceeds",
         better="less",
         offered=4,
+        slope="field",
         kind="flux_density",
     ),
     Quantity(
@@ -144,6 +149,7 @@ MOTOR: tuple[Quantity[MotorResult], ...] = (
         words="flux beside the gap",
         read=lambda r: r.flux_budget.rest,
         uncertain=True,
+        slope="field",
     ),
     Quantity(
         name="leakage_factor",
@@ -174,6 +180,7 @@ MOTOR: tuple[Quantity[MotorResult], ...] = (
         better="more",
         offered=4,
         line=Line(SECTION, "magnet's energy used", 3, unit="percent"),
+        slope="field",
     ),
     Quantity(
         name="stray_field_at_100_mm",
@@ -185,6 +192,7 @@ MOTOR: tuple[Quantity[MotorResult], ...] = (
         better="less",
         offered=4,
         line=Line(SECTION, "stray field, largest", unit="mT"),
+        slope="field",
         kind="flux_density",
     ),
 )

@@ -17,7 +17,7 @@ ALL = [command for _, commands in COMMANDS for command in commands]
 HEADINGS = ("Usage:", "Examples:", "Writes:", "Options:", "Exit codes:")
 WITH_RESULTS = {"solve", "temperature", "inductance", "materials", "wire", "driver", "study"}
 WITH_RESULTS |= {
-    "assembly",
+    "change", "assembly",
     "centring",
     "compare",
     "derivatives",
@@ -28,7 +28,7 @@ WITH_RESULTS |= {
     "map",
 }
 WITH_FIGURES = {"solve", "temperature", "inductance", "materials", "driver", "study", "report"}
-WITH_FIGURES |= {"assembly", "compare", "fit", "map"}
+WITH_FIGURES |= {"change", "assembly", "compare", "fit", "map"}
 
 
 def help_of(*arguments: str) -> str:
@@ -72,7 +72,7 @@ def test_the_list_follows_a_designers_work() -> None:
     text = help_of()
     order = ["new", "import-outline", "materials", "wire", "draw", "solve", "forces"]
     order += ["endurance", "assembly", "centring", "temperature"]
-    order += ["map", "inductance", "derivatives", "driver", "heat", "compare", "study", "fit"]
+    order += ["map", "inductance", "derivatives", "change", "driver", "heat", "compare", "study", "fit"]
     order += ["report", "export"]
     assert [n for n in order if f"\n  {n} " not in text] == []
     places = [text.index(f"\n  {name} ") for name in order]

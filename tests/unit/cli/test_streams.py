@@ -30,6 +30,7 @@ BAD: Any = {
     "inductance": ["inductance", "no.toml"],
     "derivatives": ["derivatives", "no.toml"],
     "fit": ["fit", "no.toml", "no.toml"],
+    "change": ["change", "no.toml", "--goal", "centred"],
     "driver": ["driver", "no.toml"],
     "heat": ["heat", "no.toml"],
     "forces": ["forces", "no.toml"],
