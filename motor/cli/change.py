@@ -9,7 +9,7 @@ import click
 from motor.base.cautions import MOTOR
 from motor.cli.command import command
 from motor.cli.completion import complete_toml
-from motor.cli.talk import Talk
+from motor.cli.console import Console
 
 __all__ = ["change"]
 
@@ -43,7 +43,7 @@ __all__ = ["change"]
     'or "centred".  May be given several times.',
 )
 @click.option("--out", type=click.Path(path_type=Path), help="Folder for table, design and figure.")
-def change(talk: Talk, design: Path, goals: tuple[str, ...], out: Path | None) -> None:
+def change(console: Console, design: Path, goals: tuple[str, ...], out: Path | None) -> None:
     """Find what to change in a DESIGN for a goal: single dimensions, and the least joint change.
 
     Single changes reach the first goal, by the derivatives.  The joint change has the least sum of
@@ -60,7 +60,7 @@ def change(talk: Talk, design: Path, goals: tuple[str, ...], out: Path | None) -
     from motor.study.changing import advise
 
     found = advise(solve(record), goals)
-    talk.finish(
+    console.finish(
         lambda: advice_tables(found),
         record=found.summary,
         caution=MOTOR,

@@ -22,8 +22,8 @@ from motor.driver.transient import Motion
 from motor.field.field import Field
 from motor.materials import Magnet, Steel
 from motor.report.figures import (
-    assembly,
     advice,
+    assembly,
     coil_map,
     comparison,
     curves,
@@ -48,8 +48,8 @@ from motor.results.heat_time import HeatHistory
 from motor.results.impedance import BlockedImpedance
 from motor.results.motor_result import MotorResult
 from motor.results.temperature_sweep import TemperatureSweep
-from motor.study.inferred import Fit
 from motor.study.changing import Advice
+from motor.study.inferred import Fit
 from motor.study.motor_comparison import MotorComparison
 from motor.study.problem import Answer
 from motor.study.study_table import StudyTable

@@ -17,7 +17,8 @@ ALL = [command for _, commands in COMMANDS for command in commands]
 HEADINGS = ("Usage:", "Examples:", "Writes:", "Options:", "Exit codes:")
 WITH_RESULTS = {"solve", "temperature", "inductance", "materials", "wire", "driver", "study"}
 WITH_RESULTS |= {
-    "change", "assembly",
+    "change",
+    "assembly",
     "centring",
     "compare",
     "derivatives",
@@ -72,7 +73,17 @@ def test_the_list_follows_a_designers_work() -> None:
     text = help_of()
     order = ["new", "import-outline", "materials", "wire", "draw", "solve", "forces"]
     order += ["endurance", "assembly", "centring", "temperature"]
-    order += ["map", "inductance", "derivatives", "change", "driver", "heat", "compare", "study", "fit"]
+    order += [
+        "map",
+        "inductance",
+        "derivatives",
+        "change",
+        "driver",
+        "heat",
+        "compare",
+        "study",
+        "fit",
+    ]
     order += ["report", "export"]
     assert [n for n in order if f"\n  {n} " not in text] == []
     places = [text.index(f"\n  {name} ") for name in order]
