@@ -19,6 +19,7 @@ __all__ = [
 ]
 
 SHELLS = ("bash", "zsh", "fish")
+KINDS = ("magnets", "steels", "conductors", "formers", "wire")
 TABLES = ("magnet_grades", "steel_grades", "conductor_grades", "formers")
 
 
@@ -29,16 +30,18 @@ def complete_material(
     from motor.materials.tables import read_table
 
     names = [next(iter(row.values())) for table in TABLES for row in read_table(f"{table}.csv")]
+    names += [*KINDS, *(row["family"] for row in read_table("magnet_families.csv"))]
     return [CompletionItem(n) for n in names if n.lower().startswith(begun.lower())]
 
 
 def complete_geometry(
     _context: click.Context, _parameter: click.Parameter, begun: str
 ) -> list[CompletionItem]:
-    """Return the geometry kinds that begin so."""
+    """Return what a starter can be of that begins so: geometry kinds, and a study."""
     from geometries import registered
 
-    return [CompletionItem(kind) for kind in sorted(registered()) if kind.startswith(begun)]
+    kinds = [*sorted(registered()), "study"]
+    return [CompletionItem(kind) for kind in kinds if kind.startswith(begun)]
 
 
 def complete_toml(

@@ -137,7 +137,7 @@ class Console:
         self,
         shown: Callable[[], Sequence[Any]],
         *,
-        record: Callable[[], Mapping[str, Any] | Sequence[Any]] | None = None,
+        record: Callable[[], Mapping[str, Any]] | None = None,
         caution: str = "",
         warnings: Sequence[str] = (),
         written: Sequence[Path] = (),
@@ -149,8 +149,8 @@ class Console:
         shown : callable
             Gives texts and tables for the reader.
         record : callable or None
-            Gives the same for scripts; finite numbers, text, None, lists and mappings.  A mapping
-            opens with program and version, as in every JSON file.
+            Gives the same for scripts, with a ``name``: that of the design, study or material.  It
+            opens with program and version, as every JSON file does.
         caution : str
             Printed after the tables.
         warnings : sequence of str
@@ -165,9 +165,7 @@ class Console:
             assert record is not None
             from motor.base.program import origin
 
-            found = record()
-            if isinstance(found, Mapping):
-                found = origin() | dict(found)
+            found = origin() | dict(record())
             click.echo(json.dumps(found, indent=2, allow_nan=False))
             if written:
                 self.note("written: " + "\n         ".join(map(str, written)))

@@ -19,23 +19,30 @@ __all__ = ["draw", "new", "wire"]
     examples=(
         ("motor new outside-magnet my.toml", "a ring magnet around a coil inside it"),
         ("motor new inside-magnet my.toml --force", "a disc inside the coil; replaces my.toml"),
+        ("motor new study my_study.toml", "a study of my.toml beside it, every key explained"),
     ),
-    writes="PATH, a design file with a comment on every value.",
+    writes="PATH, a design or study file with a comment on every value.",
 )
 @click.argument("kind", shell_complete=complete_geometry)
 @click.argument("path", type=click.Path(path_type=Path))
-def new(console: Console, kind: str, path: Path) -> None:
-    """Write a starter design of a geometry KIND to PATH, to be edited.
+@click.option("--of", default="my.toml", show_default=True, help="Design of a study, from PATH.")
+def new(console: Console, kind: str, path: Path, of: str) -> None:
+    """Write a starter of a KIND to PATH, to be edited: a design, or a study of one.
 
     KIND is outside-magnet, shielded-magnet, inside-magnet, radial-ring, two-gap, outlines (drawn
-    freely) or a geometry of your own.
+    freely), a geometry of your own, or study.
     """
     from motor.base.whole_files import new_text
     from motor.design.reading import design_to_toml
     from motor.design.starters import starter
+    from motor.study.study_starter import study_starter
 
-    new_text(path, design_to_toml(starter(kind), comments=True))
-    hint = f"Edit it, then run  motor solve {path} --out RESULTS"
+    if kind == "study":
+        new_text(path, study_starter(of))
+        hint = f"Edit it, then run  motor study {path} --out RESULTS"
+    else:
+        new_text(path, design_to_toml(starter(kind), comments=True))
+        hint = f"Edit it, then run  motor solve {path} --out RESULTS"
     console.finish(lambda: [hint], written=[path])
 
 
@@ -117,9 +124,10 @@ def wire(
     from motor.report.tables.rows import wire_table
 
     ohms = parse_quantity(resistance, "resistance", "--resistance")
-    found = nearest_wires(read_design(design), ohms, series=series, grade=grade, overall=overall)
+    record = read_design(design)
+    found = nearest_wires(record, ohms, series=series, grade=grade, overall=overall)
     console.finish(
         lambda: [wire_table(found, ohms)],
-        record=lambda: [choice.summary() for choice in found],
+        record=lambda: {"name": record.name, "wires": [choice.summary() for choice in found]},
         caution=MOTOR,
     )

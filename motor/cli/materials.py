@@ -17,6 +17,7 @@ __all__ = ["materials"]
     "Magnets, steels, conductors, formers, wire; with sources",
     examples=(
         ("motor materials", "all magnets, steels, conductors, formers and wire"),
+        ("motor materials neodymium", "a family: also ferrite, magnets, steels, wire and others"),
         ("motor materials N42", "one grade at -40, 20 and 105 degC, and who says so"),
         ("motor materials low-carbon-a --plot steel.png", "its B(H) curve as a figure"),
     ),
@@ -27,15 +28,23 @@ __all__ = ["materials"]
 @click.argument("name", required=False, shell_complete=complete_material)
 @click.option("--plot", type=click.Path(path_type=Path), help="PNG or SVG file for its curve.")
 def materials(console: Console, name: str | None, plot: Path | None) -> None:
-    """List magnets, steels, conductors, formers and wire; or show one by NAME with its source."""
+    """List magnets, steels, conductors, formers and wire, all or a family by NAME.
+
+    The NAME of a material shows it with its source.
+    """
     from motor.base.errors import InvalidInput
     from motor.report.tables.catalogue import catalogue, material_figure, material_text
-    from motor.report.tables.catalogue_record import catalogue_record, material_record
+    from motor.report.tables.catalogue_record import (
+        catalogue_record,
+        families,
+        material_record,
+    )
 
-    if name is None:
+    if name is None or name in families():
         if plot is not None:
             raise InvalidInput("--plot", "come with the name of a material", str(plot))
-        console.finish(catalogue, record=catalogue_record)
+        family = name or ""
+        console.finish(lambda: catalogue(family), record=lambda: catalogue_record(family))
         return
     text = material_text(name)
     if plot is not None:

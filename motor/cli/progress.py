@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import contextlib
 import sys
+import time
 from collections.abc import Callable, Iterator
 from pathlib import Path
 from typing import TYPE_CHECKING
@@ -18,6 +19,8 @@ __all__ = ["TIME_LIMIT", "engine_of", "progress_bar", "tls_of"]
 
 TIME_LIMIT = 120.0
 """Seconds for a design before its worker is ended."""
+MINUTE = 60.0
+"""Seconds between two lines of progress where there is no terminal."""
 
 
 @contextlib.contextmanager
@@ -69,8 +72,12 @@ def tls_of(
 def progress_bar(label: str, *, shown: bool = True) -> Iterator[Callable[..., None]]:
     """Give the function that moves a bar with rate and time left on standard error.
 
-    The bar is there only if standard error is a terminal and it is to be ``shown``.
+    The bar is there only if standard error is a terminal and it is to be ``shown``; a file or pipe
+    gets a line a minute instead.
     """
+    if shown and not sys.stderr.isatty():
+        yield _lines(label)
+        return
     from rich.console import Console
     from rich.progress import (
         BarColumn,
@@ -95,7 +102,7 @@ def progress_bar(label: str, *, shown: bool = True) -> Iterator[Callable[..., No
         Rate(),
         TimeRemainingColumn(),
         console=Console(stderr=True, markup=False, emoji=False),
-        disable=not (shown and sys.stderr.isatty()),
+        disable=not shown,
     )
     with bar:
         line = bar.add_task(terminal_text(label), total=None)
@@ -104,3 +111,24 @@ def progress_bar(label: str, *, shown: bool = True) -> Iterator[Callable[..., No
             bar.update(line, completed=done, total=total)
 
         yield move
+
+
+def _lines(label: str) -> Callable[..., None]:
+    """Return the function that says how far a run is, once a minute, on standard error."""
+    began = said = time.monotonic()
+
+    def move(done: int, total: int | None = None) -> None:
+        nonlocal said
+        now = time.monotonic()
+        if now - said < MINUTE:
+            return
+        said = now
+        share = "" if total is None else f" of {total}"
+        rest = ""
+        if total is not None and 0 < done < total:
+            rest = f", about {(now - began) * (total - done) / done / 60:.0f} min left"
+        minutes = f"{(now - began) / 60:.0f} min"
+        line = f"{label}: {done}{share} after {minutes}{rest}"
+        print(terminal_text(line), file=sys.stderr, flush=True)
+
+    return move

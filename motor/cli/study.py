@@ -173,7 +173,9 @@ def _plan(
         record |= found
         if figures and scatters:
             picture = production_sheet(table, scatters, asked.limits)
-    elif figures and len(errors) < len(table):
+    elif len(errors) < len(table):
+        lines += _best(asked, table)
+    if figures and not asked.tolerances and len(errors) < len(table):
         base = Draft(asked.plan.base)
         picture = overview(
             table,
@@ -186,6 +188,15 @@ def _plan(
             save_figure(picture, work / "overview")
         (work / "answer.txt").write_text("\n".join(lines) + "\n", encoding="utf-8")
     return "\n".join(lines), record
+
+
+def _best(asked: StudyFile, table: Any) -> list[str]:
+    """Return which designs of a sweep are best in what, in words."""
+    from motor.report.page.study.collect import Studied
+    from motor.report.page.study.sentences import answer_lines
+
+    assert asked.plan is not None
+    return answer_lines(Studied(asked, tuple(asked.plan.parameters), table, (), (), None, ""))
 
 
 def _scatter(asked: StudyFile, table: Any) -> tuple[list[str], list[Any], dict[str, Any]]:

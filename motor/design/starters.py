@@ -5,11 +5,14 @@ from __future__ import annotations
 from geometries import Gap, Geometry, free_gap, registered
 from motor.base.names import pick
 from motor.design.coil import Coil
-from motor.design.design import Design, Materials
+from motor.design.design import Design, Materials, MovingParts
 from motor.design.winding_part import WindingPart
 from motor.design.wire import Wire
 
 __all__ = ["fitting_coil", "starter"]
+
+PARTS = MovingParts(mass=10e-3, stiffness=1.2e3, area=130e-4, mechanical_resistance=1.2)
+"""Of an invented 165 mm driver."""
 
 
 def starter(kind: str) -> Design:
@@ -19,6 +22,7 @@ def starter(kind: str) -> Design:
         geometry=geometry,
         materials=Materials(magnet=geometry.roles.magnet, steel="low-carbon-a"),
         coil=fitting_coil(geometry),
+        moving_parts=PARTS,
         name=f"starter, {geometry.title}",
         notes="Invented dimensions.",
     )

@@ -166,7 +166,7 @@ class CoilMap(DrawablePage):
         mean, spread = self.steady_force
         return {
             **origin(),
-            "design": self.design.name,
+            "name": self.design.name,
             "largest_current_A": float(self.current[-1]),
             "unknowns": self.unknowns,
             "positions": [

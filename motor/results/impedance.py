@@ -150,7 +150,7 @@ class BlockedImpedance(DrawablePage):
         """Return the record under names that carry their unit."""
         return {
             **origin(),
-            "design": self.design.name,
+            "name": self.design.name,
             "coil_resistance_ohm": self.coil_resistance,
             "unknowns": self.unknowns,
             "permeability": self.permeability,

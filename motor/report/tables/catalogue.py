@@ -22,7 +22,7 @@ from motor.materials import (
     steel_named,
     steel_names,
 )
-from motor.report.tables.catalogue_record import STATES, material_names, unknown
+from motor.report.tables.catalogue_record import KINDS, STATES, material_names, unknown
 
 if TYPE_CHECKING:
     from matplotlib.figure import Figure
@@ -38,14 +38,19 @@ def _table(title: str, *columns: str) -> Table:
     return table
 
 
-def catalogue() -> list[Table]:
-    """Return one table per kind of material, without the sources."""
+def catalogue(family: str = "") -> list[Table]:
+    """Return one table per kind of material, without the sources.
+
+    ``family`` narrows it to one of ``KINDS``, or to the magnets of one family.
+    """
     magnets = _table(
         "magnets, typical values at 20 degC",
         *("grade", "family", "Br T", "HcJ kA/m", "(BH)max kJ/m3", "Br %/K", "HcJ %/K", "to degC"),
     )
     for name in magnet_names():
         m = magnet_named(name)
+        if family not in ("", "magnets", m.family):
+            continue
         low, high = (b / 1e3 for b in m.energy_product_band)
         assert m.intrinsic_coercivity is not None
         magnets.add_row(
@@ -85,7 +90,10 @@ def catalogue() -> list[Table]:
     wires = _table("round wire, enamel grade 1 or 2", "series", "from", "to", "sizes")
     wires.add_row("metric", metric[0], metric[-1], str(len(metric)))
     wires.add_row("gauge", gauge[0], gauge[-1], str(len(gauge)))
-    return [magnets, steels, conductors, formers, wires]
+    tables = dict(zip(KINDS, (magnets, steels, conductors, formers, wires), strict=True))
+    if family:
+        return [tables.get(family, magnets)]
+    return list(tables.values())
 
 
 def _flux_density(steel: str, field: float) -> float:

@@ -18,8 +18,17 @@ from motor.materials import (
     steel_names,
 )
 
-__all__ = ["STATES", "catalogue_record", "material_names", "material_record", "unknown"]
+__all__ = [
+    "KINDS",
+    "STATES",
+    "catalogue_record",
+    "families",
+    "material_names",
+    "material_record",
+    "unknown",
+]
 
+KINDS = ("magnets", "steels", "conductors", "formers", "wire")
 ZERO = 273.15
 STATES = (233.15, 293.15, 378.15)
 """Temperatures in kelvin at which a magnet's curve is described."""
@@ -63,7 +72,7 @@ def material_record(name: str) -> dict[str, Any]:
 
 def unknown(name: str) -> InvalidInput:
     """Return the error for a material that no table has, with near names."""
-    near = near_names(name, material_names())
+    near = near_names(name, [*material_names(), *families()])
     return InvalidInput("material", f"be a known one ({near})", repr(name))
 
 
@@ -126,8 +135,25 @@ def _steel(name: str) -> dict[str, Any]:
     }
 
 
-def catalogue_record() -> dict[str, Any]:
-    """Return all materials by kind, and the sizes of round wire by series."""
+def families() -> list[str]:
+    """Return what narrows the catalogue: kinds of material, and families of magnets."""
+    return [*KINDS, *dict.fromkeys(magnet_named(name).family for name in magnet_names())]
+
+
+def catalogue_record(family: str = "") -> dict[str, Any]:
+    """Return all materials by kind, and the sizes of round wire by series.
+
+    ``family`` narrows it as in :func:`families`.
+    """
+    record = _catalogue()
+    if family in record:
+        record = {family: record[family]}
+    elif family:
+        record = {"magnets": [m for m in record["magnets"] if m["family"] == family]}
+    return {"name": family or "materials"} | record
+
+
+def _catalogue() -> dict[str, Any]:
     kinds = {
         "magnets": magnet_names(),
         "steels": steel_names(),
@@ -137,5 +163,5 @@ def catalogue_record() -> dict[str, Any]:
     record: dict[str, Any] = {
         kind: [material_record(name) for name in names] for kind, names in kinds.items()
     }
-    record["round_wire"] = {series: list(round_sizes(series, 1)) for series in ("metric", "awg")}
+    record["wire"] = {series: list(round_sizes(series, 1)) for series in ("metric", "awg")}
     return record

@@ -122,6 +122,19 @@ def test_new_over_a_folder(tmp_path: Path, force: list[str]) -> None:
     assert tree(tmp_path) == {"my.toml": None}
 
 
+def test_new_writes_a_study_of_a_design_and_its_answer_is_printed(outside: Path) -> None:
+    path = outside.with_name("s.toml")
+    assert run("new", "study", path).exit_code == 0
+    text = path.read_text(encoding="utf-8").replace("steps = 4", "steps = 2")
+    path.write_text(text.replace('["0 mm", "0.5 mm"]', '["0 mm"]'), encoding="utf-8")
+    out = outside.with_name("o")
+    result = run("study", path, "--out", out, "--no-figures", "--workers", "1")
+    assert result.exit_code == 0, result.output
+    answer = (out / "answer.txt").read_text(encoding="utf-8")
+    assert "Longest usable stroke" in answer
+    assert answer.strip() in result.stdout
+
+
 # draw
 
 

@@ -14,6 +14,7 @@ from click.testing import CliRunner
 
 from motor.base.program import origin
 from motor.cli import main
+from motor.cli.progress import progress_bar
 from tests.unit.cli.running import COMMAND, DESIGN, ROOT, at_terminal, environment, piped
 
 COLOUR = re.compile(rb"\x1b\[(?:\d+;)*(?:3[0-9]|9[0-7]|38;[0-9;]+)m")
@@ -94,10 +95,18 @@ def strict(text: str) -> Any:
     return json.loads(text, parse_constant=refuse)
 
 
+def said(text: str) -> dict[str, Any]:
+    """Return what --json printed: one record of one shape for every command."""
+    record = strict(text)
+    assert {"program", "version", "name"} <= set(record)
+    assert isinstance(record["name"], str)
+    return dict(record)
+
+
 def test_solve_json_is_the_summary_file(tmp_path: Path) -> None:
     done = piped("solve", DESIGN, "--json", "--no-figures", "--out", tmp_path / "o", "--verbose")
     assert done.returncode == 0
-    assert strict(done.stdout) == strict((tmp_path / "o" / "summary.json").read_text())
+    assert said(done.stdout) == strict((tmp_path / "o" / "summary.json").read_text())
     for word in ("mesh: ", "fine mesh: ", "Bl(x): ", "files: ", "written: "):
         assert re.search(rf"^{re.escape(word)}|{re.escape(word)}\d", done.stderr, re.MULTILINE)
 
@@ -105,13 +114,13 @@ def test_solve_json_is_the_summary_file(tmp_path: Path) -> None:
 def test_temperature_json_is_the_file(tmp_path: Path) -> None:
     more = ["--from", "-20 degC", "--to", "20 degC", "--json", "--quiet"]
     done = piped("temperature", DESIGN, *more, "--out", tmp_path / "o")
-    assert strict(done.stdout) == strict((tmp_path / "o" / "temperature.json").read_text())
+    assert said(done.stdout) == strict((tmp_path / "o" / "temperature.json").read_text())
     assert done.stderr == ""
 
 
 def test_inductance_json_is_the_file(tmp_path: Path) -> None:
     done = piped("inductance", DESIGN, "--frequency", "1 kHz", "--json", "-q", "--out", tmp_path)
-    record = strict(done.stdout)
+    record = said(done.stdout)
     assert record == strict((tmp_path / "inductance.json").read_text())
     assert {row["frequency_Hz"] for row in record["rows"]} == {1000.0}
     rest = next(row for row in record["rows"] if row["displacement_mm"] == 0)
@@ -130,7 +139,7 @@ def test_inductance_gives_a_line_for_the_design_file(tmp_path: Path) -> None:
     new = tmp_path / "with_line.toml"
     new.write_text(f"{text.rstrip()}\ninductance = {line.partition(chr(10))[0]}\n")
     options = ("--voltage", "4 V", "--inductance", "none", "--json")
-    before, after = (strict(piped("driver", path, *options).stdout) for path in (DESIGN, new))
+    before, after = (said(piped("driver", path, *options).stdout) for path in (DESIGN, new))
     assert (before["inductance_source"], after["inductance_source"]) == ("none", "given")
     assert before["small_signal"]["le_mH"] == 0 < after["small_signal"]["le_mH"]
     assert after["small_signal"]["fs_Hz"] == before["small_signal"]["fs_Hz"]
@@ -141,22 +150,22 @@ def test_study_json_holds_the_results_file(tmp_path: Path) -> None:
     out = tmp_path / "o"
     done = piped("study", PLAN, "--out", out, "--workers", "1", "--json", "--no-figures")
     assert done.returncode == 0
-    record = strict(done.stdout)
+    record = said(done.stdout)
     assert record["results"] == strict((out / "results.json").read_text())
     assert (record["points"], record["without_result"]) == (20, 0)
     assert origin().items() <= record.items()
     again = piped("study", PLAN, "--out", out, "--workers", "1", "--json", "--no-figures", "-v")
-    assert strict(again.stdout)["reused"] == 20
+    assert said(again.stdout)["reused"] == 20
     assert "20 of 20 designs" in again.stderr
 
 
 def test_driver_json() -> None:
-    record = strict(piped("driver", DESIGN, "--voltage", "4 V", "--power", "20 W", "--json").stdout)
+    record = said(piped("driver", DESIGN, "--voltage", "4 V", "--power", "20 W", "--json").stdout)
     assert list(record)[:2] == ["program", "version"]
     assert 20 < record["small_signal"]["fs_Hz"] < 200
     assert [level["voltage_V"] for level in record["levels"]] == [0.5, 1, 2, 3, 4]
     assert record["heat"]["coil_degC"] > record["heat"]["motor_degC"] > 20
-    alone = strict(piped("heat", DESIGN, "--power", "20 W", "--json").stdout)
+    alone = said(piped("heat", DESIGN, "--power", "20 W", "--json").stdout)
     assert record["heat"]["bl_at_rest_Tm"] == alone["bl_at_rest_warm_Tm"]
     assert record["heat"]["coil_degC"] == alone["coil_temperature_degC"]
     assert record["heat"]["largest_power_W"] == alone["largest_power_W"]
@@ -164,12 +173,16 @@ def test_driver_json() -> None:
 
 
 def test_wire_and_materials_json() -> None:
-    wires = strict(piped("wire", DESIGN, "--resistance", "3.6 ohm", "--json").stdout)
-    distance = [abs(w["coil_resistance_ohm"] - 3.6) for w in wires]
+    wires = said(piped("wire", DESIGN, "--resistance", "3.6 ohm", "--json").stdout)
+    distance = [abs(w["coil_resistance_ohm"] - 3.6) for w in wires["wires"]]
     assert distance == sorted(distance)
-    every = strict(piped("materials", "--json").stdout)
-    one = strict(piped("materials", "N42", "--json").stdout)
+    every = said(piped("materials", "--json").stdout)
+    one = said(piped("materials", "N42", "--json").stdout)
     assert {k: v for k, v in one.items() if k not in origin()} in every["magnets"]
+    family = said(CliRunner().invoke(main, ["materials", "neodymium", "--json"]).stdout)
+    assert family["magnets"] == [m for m in every["magnets"] if m["family"] == "neodymium"]
+    wire = said(CliRunner().invoke(main, ["materials", "wire", "--json"]).stdout)
+    assert set(wire) == {"program", "version", "name", "wire"}
     assert one["source"]
     assert one["states"][1]["temperature_degC"] == 20
 
@@ -195,6 +208,22 @@ def test_a_pipe_gets_neither_colours_nor_progress() -> None:
     assert done.returncode == 0
     assert "\x1b" not in done.stdout
     assert done.stderr == ""
+
+
+def test_a_pipe_is_told_once_a_minute(
+    capsys: pytest.CaptureFixture[str], monkeypatch: pytest.MonkeyPatch
+) -> None:
+    clock = iter([0.0, 20.0, 61.0, 90.0, 125.0])
+    monkeypatch.setattr("motor.cli.progress.time.monotonic", lambda: next(clock))
+    with progress_bar("gap") as move:
+        for done in (1, 5, 8, 10):
+            move(done, 20)
+    shown = capsys.readouterr()
+    assert shown.out == ""
+    assert shown.err.splitlines() == [
+        "gap: 5 of 20 after 1 min, about 3 min left",
+        "gap: 10 of 20 after 2 min, about 2 min left",
+    ]
 
 
 def test_a_terminal_gets_both_and_quiet_takes_progress_away() -> None:
