@@ -19,6 +19,8 @@ from studies.pictures import PICTURE
 ROOT = Path(__file__).parents[2]
 README = (ROOT / "README.md").read_text(encoding="utf-8")
 STUDIES = (ROOT / "studies" / "README.md").read_text(encoding="utf-8")
+DAY = (ROOT / "studies" / "day.md").read_text(encoding="utf-8")
+EVEN_CHEAPER = {"solve": ["--no-figures"], "study": ["--no-figures", "--workers", "1"]}
 PLACEHOLDER = {"NAME", "COMMAND", "FILE", "DIR"}
 
 
@@ -72,6 +74,37 @@ def test_cheap_lines_run(words: list[str], tmp_path: Path, monkeypatch: pytest.M
     assert result.exit_code == 0, result.output
 
 
+def test_the_day_begins_with_nothing_and_finds_what_it_says(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """Its commands run in their order; dear ones are only understood."""
+    monkeypatch.chdir(tmp_path)
+    said = {}
+    for words in motor_lines(DAY):
+        if words[0] not in ("new", "draw", "solve", "wire", "study", "compare"):
+            main.commands[words[0]].make_context(words[0], words[1:]).close()
+            continue
+        result = CliRunner().invoke(main, [*words, *EVEN_CHEAPER.get(words[0], [])])
+        assert result.exit_code == 0, (words, result.output)
+        said[words[0]] = result.output
+        if words[0] == "study":
+            text = Path("day.toml").read_text(encoding="utf-8")
+            tall = text.replace('winding_height = "12 mm"', 'winding_height = "15 mm"')
+            assert tall != text
+            Path("tall.toml").write_text(tall, encoding="utf-8")
+    quoted = {
+        "solve": [r"Bl at rest +5\.873", r"usable linear stroke +3\.76 .*Bl at 82 %", r"ohm"],
+        "wire": [r"0\.236 mm +0\.267 +88 +3\.556"],
+        "study": [r"stroke: 4\.857 mm.*winding height 15 mm", r"Bl²/Re: .*winding height 11 mm"],
+        "compare": [r"usable linear stroke .*\+29\.1", r"Bl at rest .*\+8\.4", r"Bl²/Re .*-6\.0"],
+    }
+    for command, patterns in quoted.items():
+        for pattern in patterns:
+            assert re.search(pattern, said[command]), (command, pattern)
+    for figure in ("5.87 T m", "3.76 mm", "3.556 ohm", "4.857 mm", "29.1 %", "8.4 %", "6.0 %"):
+        assert figure in DAY
+
+
 def test_the_script_runs(tmp_path: Path) -> None:
     scripts = re.findall(r"```python\n(.*?)```", README, re.DOTALL)
     assert len(scripts) == 1
@@ -91,7 +124,7 @@ def test_the_script_is_that_of_the_package() -> None:
     assert shown.strip() == script.strip()
 
 
-@pytest.mark.parametrize("text", [README, STUDIES], ids=["README", "studies/README"])
+@pytest.mark.parametrize("text", [README, STUDIES, DAY], ids=["README", "studies/README", "day"])
 def test_modules_and_files_exist(text: str) -> None:
     modules = set(re.findall(r"python -m (studies\.[a-z_]+)", text))
     for name in modules:

@@ -9,7 +9,7 @@ from pathlib import Path
 import pytest
 
 from geometries import registered
-from motor.report.tables.catalogue_record import material_names
+from motor.report.tables.catalogue_record import families, material_names
 from tests.unit.cli.running import ROOT, environment, piped
 
 
@@ -53,9 +53,9 @@ def test_bash_completes_commands_options_and_choices(folder: Path) -> None:
 
 
 def test_bash_completes_materials_and_geometries(folder: Path) -> None:
-    assert sorted(completed(folder, "materials", "")) == sorted(material_names())
+    assert sorted(completed(folder, "materials", "")) == sorted([*material_names(), *families()])
     assert completed(folder, "materials", "n4") == [n for n in material_names() if n[:2] == "N4"]
-    assert completed(folder, "new", "") == sorted(registered())
+    assert completed(folder, "new", "") == [*sorted(registered()), "study"]
 
 
 def test_bash_completes_designs_and_the_way_to_them(folder: Path) -> None:
