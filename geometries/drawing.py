@@ -92,7 +92,8 @@ def assembly(
         view.coil(name, outline)
     view.axis()
     named = [(region.name.replace("_", " "), region.outline) for region in regions]
-    view.notes([(name, _foot(outline)) for name, outline in (*named, *coil)])
+    named += [(name.replace("_", " "), tuple(outline)) for name, outline in coil]
+    view.notes([(name, _foot(outline)) for name, outline in named])
     view.diameters(found.diameters, "below")
     view.width(found.gap_width)
     view.diameters(found.gap_diameters, "above")
@@ -112,7 +113,7 @@ def assembly(
 def places(regions: Sequence[Region], gap: Gap) -> tuple[Point, ...]:
     """Return where the parts end, below and above, and the gap; the lowest height first."""
     ends = [f(region.outline, key=lambda p: p[1]) for region in regions for f in (min, max)]
-    edges = [(gap.outer_radius, gap.bottom), (gap.outer_radius, gap.top)]
+    edges = [(one.outer_radius, z) for one in (gap, *gap.further) for z in (one.bottom, one.top)]
     return levels([*ends, *edges])
 
 

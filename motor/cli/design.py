@@ -34,14 +34,14 @@ def new(console: Console, kind: str, path: Path, of: str) -> None:
     """
     from motor.base.whole_files import new_text
     from motor.design.reading import design_to_toml
-    from motor.design.starters import starter
+    from motor.design.starters import starter_driver
     from motor.study.study_starter import study_starter
 
     if kind == "study":
         new_text(path, study_starter(of))
         hint = f"Edit it, then run  motor study {path} --out RESULTS"
     else:
-        new_text(path, design_to_toml(starter(kind), comments=True))
+        new_text(path, design_to_toml(starter_driver(kind), comments=True))
         hint = f"Edit it, then run  motor solve {path} --out RESULTS"
     console.finish(lambda: [hint], written=[path])
 

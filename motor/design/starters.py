@@ -9,7 +9,7 @@ from motor.design.design import Design, Materials, MovingParts
 from motor.design.winding_part import WindingPart
 from motor.design.wire import Wire
 
-__all__ = ["fitting_coil", "starter"]
+__all__ = ["fitting_coil", "starter", "starter_driver"]
 
 PARTS = MovingParts(mass=10e-3, stiffness=1.2e3, area=130e-4, mechanical_resistance=1.2)
 """Of an invented 165 mm driver."""
@@ -22,10 +22,14 @@ def starter(kind: str) -> Design:
         geometry=geometry,
         materials=Materials(magnet=geometry.roles.magnet, steel="low-carbon-a"),
         coil=fitting_coil(geometry),
-        moving_parts=PARTS,
         name=f"starter, {geometry.title}",
         notes="Invented dimensions.",
     )
+
+
+def starter_driver(kind: str) -> Design:
+    """Return the same with invented moving parts, so that the driver's model runs too."""
+    return starter(kind).replace(moving_parts=PARTS)
 
 
 def fitting_coil(geometry: Geometry) -> Coil:

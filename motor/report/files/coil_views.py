@@ -60,15 +60,15 @@ def gap_sizes(design: Design) -> GapSizes:
         (coil.outer_radius, outer, "clearance"),
     ]
     rooms = [((a + b) / 2, f"{words} {number(b - a)}") for a, b, words in lengths if b - a > SAME]
-    low, high = (coil.rest_position + s * coil.winding_height / 2 for s in (-1, 1))
-    edges = sorted({low, high, gap.bottom, gap.top})
     at = coil.outer_radius
+    drawn = [(name, [z for _, z in outline]) for name, outline in coil.outlines()]
+    wound_ends = [f(z) for name, z in drawn if name != "former" for f in (min, max)]
+    gaps = [(one.bottom, one.top) for one in (gap, *gap.further)]
+    edges = sorted({*wound_ends, *(z for ends in gaps for z in ends)})
     columns = [[_span("winding against gap", at, a, b) for a, b in _steps(edges)]]
-    ends = [low, high]
-    if wound > bore:
-        ends = [low - coil.former_below, low, high, high + coil.former_above]
+    ends = sorted({f(z) for _, z in drawn for f in (min, max)})
     columns.append([_span("coil", at, a, b) for a, b in _steps(ends)])
-    columns.append([_span("gap depth", at, gap.bottom, gap.top)])
+    columns.append([_span("gap depth", at, low, high) for low, high in gaps])
     return [(r, f"{words} \u2300 {number(2 * r)}") for r, words in radii], rooms, columns
 
 
@@ -85,7 +85,8 @@ def gap_view(
 ) -> tuple[View, float]:
     """Return the enlarged view and its scale, the largest of some that fits."""
     gap, coil = design.geometry.gap, design.coil.outlines(drawn=True)
-    heights = [z for _, outline in coil for _, z in outline] + [gap.bottom, gap.top]
+    heights = [z for _, outline in coil for _, z in outline]
+    heights += [z for one in (gap, *gap.further) for z in (one.bottom, one.top)]
     beside = 0.5 * gap.width
     low = (max(gap.inner_radius - beside, 0.0), min(heights) - beside)
     high = (gap.outer_radius + beside, max(heights) + beside)
@@ -120,11 +121,17 @@ def coil_notes(design: Design) -> list[str]:
     shared = (
         f", shared by {coil.windings} windings in {coil.connection}" if coil.windings > 1 else ""
     )
-    lines = [
-        f"Winding: {coil.layers} layers of {coil.turns_per_layer} turns, {coil.turns} in all"
-        f"{shared}; {_wire(coil)}, {coil.wire_length:.4g} m; {coil.resistance():.4g} ohm at "
-        f"20 degC without leads. {_rest(coil)}"
-    ]
+    lines = []
+    for part, one in zip((None, *coil.parts), coil.each, strict=True):
+        name = "Winding" if part is None else f"Winding {part.name.replace('_', ' ')}"
+        sense = ", wound in the opposite sense" if part and part.sense == "opposite" else ""
+        lines.append(
+            f"{name}: {one.layers} layers of {one.turns_per_layer} turns, {one.turns} in all"
+            f"{shared}{sense}; {_wire(one)}, {one.wire_length:.4g} m; {one.resistance():.4g} ohm "
+            f"at 20 degC without leads. {_rest(one)}"
+        )
+    if coil.parts:
+        lines.append(f"All parts in {coil.connection}: {coil.resistance():.4g} ohm.")
     if coil.former_thickness > 0:
         above = number(coil.former_above) if coil.former_above else "not given"
         lines.append(

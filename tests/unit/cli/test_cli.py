@@ -16,6 +16,7 @@ from motor import starter
 from motor.base.whole_files import MANIFEST
 from motor.cli import main
 from motor.design.reading import read_design, write_design
+from motor.design.starters import starter_driver
 
 KINDS = ("inside-magnet", "outlines", "outside-magnet")
 NUMBERS = (
@@ -89,7 +90,7 @@ def test_new_writes_a_design_that_reads_back(kind: str, tmp_path: Path) -> None:
     result = run("new", kind, tmp_path / "my.toml")
     assert result.exit_code == 0
     assert str(tmp_path / "my.toml") in result.output
-    assert read_design(tmp_path / "my.toml") == starter(kind)
+    assert read_design(tmp_path / "my.toml") == starter_driver(kind)
     assert list(tree(tmp_path)) == ["my.toml"]
 
 
@@ -101,7 +102,7 @@ def test_new_keeps_an_existing_file(tmp_path: Path) -> None:
     assert "--force" in message
     assert tree(tmp_path) == {"my.toml": b"mine"}
     assert run("new", "outside-magnet", path, "--force").exit_code == 0
-    assert read_design(path) == starter("outside-magnet")
+    assert read_design(path) == starter_driver("outside-magnet")
 
 
 def test_new_of_an_unknown_kind_names_the_near_one(tmp_path: Path) -> None:
