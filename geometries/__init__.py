@@ -16,6 +16,7 @@ from geometries.contract import Geometry, registered
 from geometries.drawn import Outlines
 from geometries.drawn_parts import Corner, Dimension, DrawnPart
 from geometries.errors import InvalidInput, UnknownKey, millimetres
+from geometries.from_file import geometry_from_file, running_code
 from geometries.installed import load_installed
 from geometries.regions import AXIAL_DOWN, AXIAL_UP, RADIAL_IN, RADIAL_OUT, Gap, Point, Region, Role
 from geometries.rings import Ring
@@ -51,11 +52,13 @@ __all__ = [
     "UnknownKey",
     "chords",
     "free_gap",
+    "geometry_from_file",
     "millimetres",
     "outer_size",
     "polygon",
     "radial_room",
     "registered",
+    "running_code",
     "solid_bounds",
     "vertical_stops",
     "volume",

@@ -94,6 +94,8 @@ class Geometry:
     title: ClassVar[str] = ""
     roles: ClassVar[Roles] = Roles()
     """What its lengths are for, see :class:`geometries.roles.Roles`."""
+    code_file: ClassVar[str] = ""
+    """The Python file that a design took it from, if any."""
     joined: ClassVar[bool] = True
     """Whether all parts must hang together; otherwise they may float in air."""
 

@@ -127,7 +127,13 @@ def _near(option: str, known: Sequence[str]) -> list[str]:
 
 @click.group(cls=_Root, context_settings={"help_option_names": ["-h", "--help"]})
 @click.version_option(package_name="magnet-motor-study", prog_name="motor")
-def main() -> None:
+@click.option(
+    "--run-code",
+    is_flag=True,
+    help="Run the Python file that a design names as its geometry's code, with all your rights.",
+)
+@click.pass_context
+def main(context: click.Context, *, run_code: bool) -> None:
     """Magnet systems of loudspeakers: from drawing dimensions to Bl(x) and usable stroke.
 
     Each command explains itself with examples: motor solve --help.
@@ -135,6 +141,10 @@ def main() -> None:
     Exit codes: 0 done, 1 mesh, solution or output failed, 2 input cannot be used, 3 a study's
     target is out of reach, 130 stopped.
     """
+    if run_code:
+        from geometries import running_code
+
+        context.with_resource(running_code())
 
 
 for _, _commands in COMMANDS:

@@ -6,7 +6,7 @@ import dataclasses
 from pathlib import Path
 from typing import Any
 
-from geometries import Geometry, InvalidInput, Outlines, Ring, registered
+from geometries import Geometry, InvalidInput, Outlines, Ring, geometry_from_file, registered
 from motor.base.names import pick
 from motor.base.toml_records import check_keys, read_record, string, table_of
 from motor.base.units import parse_quantity
@@ -91,7 +91,7 @@ def design_from_toml(text: str, *, folder: str | Path = ".") -> Design:
     for key in ("name", "notes"):
         if key in data:
             optional[key] = string(data[key], key, "")
-    geometry = _geometry(table_of(data["geometry"], "geometry"))
+    geometry = _geometry(table_of(data["geometry"], "geometry"), Path(folder))
     materials = dict(table_of(data["materials"], "materials"))
     if isinstance(geometry, Outlines):
         drawn = materials_of_parts(data["geometry"])
@@ -104,13 +104,15 @@ def design_from_toml(text: str, *, folder: str | Path = ".") -> Design:
     )
 
 
-def _geometry(table: dict[str, Any]) -> Geometry:
+def _geometry(table: dict[str, Any], folder: Path) -> Geometry:
     table = dict(table)
     kinds = registered()
     if "kind" not in table:
         raise InvalidInput("kind", f"be given (one of {', '.join(kinds)})", "nothing", "geometry")
+    kind = string(table.pop("kind"), "kind", "geometry")
+    code = string(table.pop("code", ""), "code", "geometry")
     try:
-        cls = pick(kinds, string(table.pop("kind"), "kind", "geometry"), "kind")
+        cls = geometry_from_file(folder / code, kind) if code else pick(kinds, kind, "kind")
     except InvalidInput as error:
         raise error.within("geometry") from None
     ready = {}

@@ -48,6 +48,8 @@ def design_to_toml(design: Design, *, comments: bool = False) -> str:
     note = "   # of magnet and coil" if comments else ""
     lines += [f'temperature = "{temperature}"{note}', "", "[geometry]"]
     lines += [f"kind = {toml_text(design.geometry.kind)}"]
+    if design.geometry.code_file:
+        lines += [f"code = {toml_text(design.geometry.code_file)}"]
     if isinstance(design.geometry, Outlines):
         lines += outline_lines(design.geometry, comments=comments)
     else:

@@ -1,0 +1,90 @@
+"""A design that names a Python file: refused unless code may run, and known to it alone."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+import pytest
+from click.testing import CliRunner
+
+import motor
+from geometries import InvalidInput, registered, running_code
+from motor.cli import main
+from motor.design.writing import design_to_toml
+from motor.study.study_file import read_study
+from tests.unit.geometries.test_installed import CODE
+
+DESIGN = """
+[geometry]
+kind = "bare-ring"
+code = "bare.py"
+bore = "40 mm"
+
+[materials]
+magnet = "N42"
+steel = "low-carbon-a"
+
+[coil]
+inner_diameter = "36.4 mm"
+winding_height = "3 mm"
+layers = 1
+
+[coil.wire]
+bare_diameter = "0.2 mm"
+overall_diameter = "0.22 mm"
+"""
+
+
+@pytest.fixture
+def design(tmp_path: Path) -> Path:
+    (tmp_path / "bare.py").write_text(f"open({str(tmp_path / 'ran')!r}, 'w').close()\n{CODE}")
+    path = tmp_path / "bare.toml"
+    path.write_text(DESIGN)
+    return path
+
+
+def test_file_does_not_run_unless_permitted(design: Path) -> None:
+    with pytest.raises(InvalidInput, match="code must be permitted by motor --run-code"):
+        motor.read_design(design)
+    found = CliRunner().invoke(main, ["draw", str(design), "--out", str(design) + ".svg"])
+    assert found.exit_code == 2
+    assert "runs as code with all your rights" in found.stderr
+    assert not (design.parent / "ran").exists()
+
+
+def test_permitted_it_is_a_geometry_like_any_other(design: Path) -> None:
+    picture = design.with_suffix(".svg")
+    found = CliRunner().invoke(main, ["--run-code", "draw", str(design), "--out", str(picture)])
+    assert found.exit_code == 0, found.output
+    assert "magnet" in picture.read_text()
+    assert "bare-ring" not in registered()
+    with pytest.raises(InvalidInput, match="--run-code"):
+        motor.read_design(design)
+    with running_code():
+        record = motor.read_design(design)
+        (design.parent / "again.toml").write_text(design_to_toml(record))
+        again = motor.read_design(design.parent / "again.toml")
+    assert again.geometry.regions() == record.geometry.regions()
+
+
+@pytest.mark.parametrize(
+    ("code", "words"),
+    [
+        ("1 / 0", "code must run without an error; received .*ZeroDivisionError"),
+        ("x = 1", r"kind must be one that bare.py declares \(none\)"),
+        (CODE.replace("bare-ring", "outside-magnet"), r"declares \(outside-magnet\)"),
+    ],
+)
+def test_file_that_is_no_geometry_is_refused(design: Path, code: str, words: str) -> None:
+    (design.parent / "bare.py").write_text(code)
+    known = registered()
+    with running_code(), pytest.raises(InvalidInput, match=words):
+        motor.read_design(design)
+    assert registered() == known
+
+
+def test_studies_run_no_code_of_files(design: Path, tmp_path: Path) -> None:
+    study = tmp_path / "study.toml"
+    study.write_text('design = "bare.toml"\n[[sweep]]\n"coil.layers" = [1, 2]\n')
+    with running_code(), pytest.raises(InvalidInput, match="run no code of files"):
+        read_study(study)
