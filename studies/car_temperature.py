@@ -11,6 +11,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 import motor
+from motor.base.constants import ZERO_CELSIUS
 from motor.base.whole_files import folder_of
 from motor.report.files.folder import save_figure, save_table
 from motor.report.style import sheet, style
@@ -21,7 +22,7 @@ if TYPE_CHECKING:
     from matplotlib.figure import Figure
 
 DESIGNS = ("door_woofer_ferrite", "door_woofer_neodymium")
-TEMPERATURES = [273.15 + t for t in range(-40, 121, 20)]
+TEMPERATURES = [ZERO_CELSIUS + t for t in range(-40, 121, 20)]
 CLIPPING_PEAK = 4.0
 """Ampere: 17 V across 4.2 ohm, what a car's supply without a converter gives at most."""
 
@@ -73,7 +74,7 @@ def answer(found: list[TemperatureSweep], current: float) -> str:
         span = (
             "nowhere"
             if safe is None
-            else f"from {safe[0] - 273.15:.0f} to {safe[1] - 273.15:.0f} degC"
+            else f"from {safe[0] - ZERO_CELSIUS:.0f} to {safe[1] - ZERO_CELSIUS:.0f} degC"
         )
         worst = min(row["bl_back_at_20_degC_Tm"] or 0.0 for row in rows)
         home = rows[[round(t) for t in sweep.temperatures].index(293)]["bl_at_rest_Tm"] or 0.0

@@ -13,6 +13,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 import motor
+from motor.base.constants import ZERO_CELSIUS
 from motor.base.whole_files import folder_of
 from motor.report.files.folder import save_figure, write_rows
 from motor.report.style import sheet, style
@@ -66,7 +67,10 @@ def slammed(design: Design) -> Row:
 def over_temperature(design: Design) -> list[Row]:
     """Return the worst joint at every temperature."""
     return [
-        {"temperature_degC": t, **slammed(dataclasses.replace(design, temperature=t + 273.15))}
+        {
+            "temperature_degC": t,
+            **slammed(dataclasses.replace(design, temperature=t + ZERO_CELSIUS)),
+        }
         for t in DEGREES
     ]
 

@@ -15,6 +15,7 @@ from matplotlib.patches import Polygon
 
 import motor
 from geometries import Role, outer_size
+from motor.base.constants import ZERO_CELSIUS
 from motor.base.whole_files import folder_of
 from motor.cli.progress import engine_of, progress_bar
 from motor.report.files.folder import save, save_figure
@@ -41,8 +42,8 @@ TARGET = Target(
     coil_diameter_most=40e-3,
     outer_diameter_most=110e-3,
     height_most=45e-3,
-    coldest=273.15 - 30,
-    hottest=273.15 + 100,
+    coldest=ZERO_CELSIUS - 30,
+    hottest=ZERO_CELSIUS + 100,
     margin_least=20e3,
     minimise={"cost": 1.0, "mass": 1.0},
 )

@@ -16,6 +16,7 @@ import numpy as np
 
 import motor
 from geometries import Ring
+from motor.base.constants import ZERO_CELSIUS
 from motor.base.whole_files import folder_of
 from motor.report.files.folder import save_figure, write_rows
 from motor.report.style import sheet, style
@@ -31,7 +32,7 @@ if TYPE_CHECKING:
 TWINS = {"ferrite": "door_woofer_ferrite", "neodymium": "door_woofer_neodymium"}
 WIRES = ("copper", "aluminium")
 HELPS = ("nothing", "sleeve", "ferrofluid")
-POWER, AMBIENT, DURATION = 6.0, 273.15 + 85, 8 * 3600.0
+POWER, AMBIENT, DURATION = 6.0, ZERO_CELSIUS + 85, 8 * 3600.0
 SLEEVE = Ring(
     name="pole_sleeve",
     inner_diameter=31.0e-3,
@@ -61,10 +62,10 @@ def row(twin: str, wire: str, helped: str, warmth: Warmth) -> dict[str, object]:
         "magnet": twin,
         "wire": wire,
         "with": helped,
-        "coil_degC": round(warmth.coil.value - 273.15, 2),
-        "hottest_turn_degC": round(warmth.hottest("coil-winding").value - 273.15, 2),
+        "coil_degC": round(warmth.coil.value - ZERO_CELSIUS, 2),
+        "hottest_turn_degC": round(warmth.hottest("coil-winding").value - ZERO_CELSIUS, 2),
         "hottest_turn_band_K": round(warmth.band("coil_hottest"), 2),
-        "magnet_degC": round(warmth.magnet.value - 273.15, 2),
+        "magnet_degC": round(warmth.magnet.value - ZERO_CELSIUS, 2),
         "largest_power_W": round(largest.value, 3),
         "limited_by": why,
         "bl_warm_Tm": round(warmth.bl_at_rest.value, 4),
@@ -80,7 +81,9 @@ def figure(histories: dict[str, HeatHistory], rows: list[dict[str, object]]) -> 
     for k, (name, found) in enumerate(histories.items()):
         for values, what in ((found.coil_hottest, "hottest turn"), (found.magnet, "magnet")):
             line = {**look.line(k), "ls": "-" if what == "hottest turn" else ":"}
-            left.plot(found.time / 60, values - 273.15, lw=1.7, label=f"{name}, {what}", **line)
+            left.plot(
+                found.time / 60, values - ZERO_CELSIUS, lw=1.7, label=f"{name}, {what}", **line
+            )
     left.set(xlabel="time in min", ylabel="temperature in degC", xlim=(0, 120))
     left.legend(frameon=False, fontsize=8)
     left.grid(alpha=0.3)
@@ -102,7 +105,7 @@ def answer(rows: list[dict[str, object]]) -> str:
         f"{r['level_dB']:.1f} dB; bears {r['largest_power_W']:.3g} W ({r['limited_by']})."
         for r in rows
     ]
-    head = f"{POWER:g} W for {DURATION / 3600:g} h in a door at {AMBIENT - 273.15:g} degC:"
+    head = f"{POWER:g} W for {DURATION / 3600:g} h in a door at {AMBIENT - ZERO_CELSIUS:g} degC:"
     caution = "Hot coils burn, hot magnets lose strength for good: tests and local rules decide."
     return "\n".join([head, *lines, caution])
 

@@ -11,9 +11,10 @@ from typing import Any
 import numpy as np
 from scipy.interpolate import make_interp_spline
 
+from motor.base.constants import NU0
 from motor.design.coil import Coil
 from motor.field.weak_form import MagnetState
-from motor.materials import NU0, BHCurve
+from motor.materials import BHCurve
 
 __all__ = ["energy_form", "force_factor", "spline_of"]
 

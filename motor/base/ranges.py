@@ -9,12 +9,11 @@ from __future__ import annotations
 import math
 from collections.abc import Mapping
 
+from motor.base.constants import ZERO_CELSIUS
 from motor.base.errors import InvalidInput
 from motor.base.units import format_quantity
 
 __all__ = ["check_number", "check_ranges"]
-
-ZERO_CELSIUS = 273.15
 
 
 def check_number(name: str, value: object, low: float, high: float, kind: str | None) -> None:

@@ -82,7 +82,8 @@ def parse_quantity(text: object, kind: str, field: str) -> float:
     Converted values are rounded to 15 digits, so that "-40 degC" is 233.15 K and no noise.
     """
     si, usual = UNITS[kind]
-    what = f'be a {kind.replace("_", " ")} with its unit, such as "8 {usual}"'
+    article = "an" if kind[0] in "aeiou" else "a"
+    what = f'be {article} {kind.replace("_", " ")} with its unit, such as "8 {usual}"'
     if not isinstance(text, str):
         missing = "a bare number without a unit" if isinstance(text, int | float) else type(text)
         raise InvalidInput(field, what, f"{text!r} ({missing})")

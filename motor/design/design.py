@@ -21,6 +21,7 @@ from geometries import (
 )
 from geometries.checks import AREA_GRAIN
 from geometries.drawing import section_svg
+from motor.base.constants import ZERO_CELSIUS
 from motor.base.program import stamp
 from motor.base.ranges import check_number
 from motor.base.user_files import check_text
@@ -37,7 +38,7 @@ from motor.materials import (
 
 __all__ = ["Clearance", "Design", "Materials", "MovingParts", "Travel"]
 
-COLDEST, HOTTEST = 273.15 - 60, 273.15 + 250
+COLDEST, HOTTEST = ZERO_CELSIUS - 60, ZERO_CELSIUS + 250
 MOVING_RANGES = {
     "mass": (1e-6, 10.0),
     "stiffness": (20.0, 1e6),
@@ -198,8 +199,8 @@ class Design:
         if not (math.isfinite(self.temperature) and COLDEST <= self.temperature <= HOTTEST):
             raise InvalidInput(
                 "temperature",
-                f"be between {COLDEST - 273.15:.0f} and {HOTTEST - 273.15:.0f} degC",
-                f"{self.temperature - 273.15:.4g} degC",
+                f"be between {COLDEST - ZERO_CELSIUS:.0f} and {HOTTEST - ZERO_CELSIUS:.0f} degC",
+                f"{self.temperature - ZERO_CELSIUS:.4g} degC",
             )
         regions = self.regions
         known = {region.name: region for region in regions}

@@ -7,10 +7,9 @@ import math
 from dataclasses import dataclass, field
 
 from geometries import InvalidInput
+from motor.base.constants import ZERO_CELSIUS
 
 __all__ = ["HeatRules"]
-
-ZERO = 273.15
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -74,15 +73,15 @@ class HeatRules:
         metadata={"doc": "how the driver is mounted", "options": ("horizontal", "vertical")},
     )
     wire_class: float = field(
-        default=ZERO + 155,
+        default=ZERO_CELSIUS + 155,
         metadata={"doc": "thermal class of the wire (IEC 60085)", "quantity": "temperature"},
     )
     coil_adhesive: float = field(
-        default=ZERO + 180,
+        default=ZERO_CELSIUS + 180,
         metadata={"doc": "what the winding's bond bears", "quantity": "temperature"},
     )
     joint_adhesive: float = field(
-        default=ZERO + 150,
+        default=ZERO_CELSIUS + 150,
         metadata={"doc": "what the magnets' bond bears", "quantity": "temperature"},
     )
     joint_thickness: float = field(
@@ -97,7 +96,8 @@ class HeatRules:
         metadata={"doc": "in the gap, on both sides of the coil", "options": ("none", "filled")},
     )
     ferrofluid_limit: float = field(
-        default=ZERO + 120, metadata={"doc": "what the fluid bears", "quantity": "temperature"}
+        default=ZERO_CELSIUS + 120,
+        metadata={"doc": "what the fluid bears", "quantity": "temperature"},
     )
     air_coefficient: float = field(
         default=15.0,
@@ -141,7 +141,7 @@ class HeatRules:
                 limit = "be 0 or more" if zero else "be greater than 0"
                 raise InvalidInput(item.name, limit, value)
         if self.ambient is not None and not 200 < self.ambient < self.wire_class:
-            degrees = f"{self.ambient - ZERO:.4g} degC"
+            degrees = f"{self.ambient - ZERO_CELSIUS:.4g} degC"
             raise InvalidInput("ambient", "lie between -73 degC and the wire's class", degrees)
         if self.emissivity is not None and not self.emissivity <= 1:
             raise InvalidInput("emissivity", "be at most 1", self.emissivity)

@@ -24,6 +24,7 @@ from scipy.optimize import brentq
 
 from geometries import InvalidInput, Role
 from motor.base.arrays import Floats
+from motor.base.constants import ZERO_CELSIUS
 from motor.base.drawable import Drawable
 from motor.materials import REFERENCE_TEMPERATURE, conductor_named
 from motor.results.heat import thermal_model
@@ -38,7 +39,6 @@ WIRE_CLASS = 155.0
 """degC: thermal class of common enamelled wire (class F, from memory)."""
 CHARRED = 300.0
 """degC beyond which no winding wire or adhesive is left: nothing is computed there."""
-ZERO = 273.15
 
 
 @dataclass(frozen=True)
@@ -110,7 +110,7 @@ class ThermalNetwork:
     coefficient: float = 0.00393
     output_resistance: float = 0.0
     ambient: float = REFERENCE_TEMPERATURE
-    wire_class: float = ZERO + WIRE_CLASS
+    wire_class: float = ZERO_CELSIUS + WIRE_CLASS
     coil_to_air: float = math.inf
     magnet_limit: float = math.inf
     magnet_curie: float = math.inf
@@ -190,7 +190,7 @@ class ThermalNetwork:
     def _bearable(self, coil: float, motor: float, power: float) -> None:
         """Refuse temperatures at which nothing that is computed here exists any more."""
         most = self.nominal_power(self.largest_voltage())
-        if coil > ZERO + CHARRED:
+        if coil > ZERO_CELSIUS + CHARRED:
             raise InvalidInput(
                 "power",
                 f"keep the coil below {CHARRED:.0f} degC, where enamel and adhesive are gone "
@@ -200,7 +200,7 @@ class ThermalNetwork:
         if motor >= self.magnet_curie:
             raise InvalidInput(
                 "power",
-                f"keep the motor below {self.magnet_curie - ZERO:.0f} degC, the Curie "
+                f"keep the motor below {self.magnet_curie - ZERO_CELSIUS:.0f} degC, the Curie "
                 f"temperature of its magnets ({most:.3g} W bring the coil to its wire's class)",
                 f"{power:.4g} W",
             )
@@ -210,13 +210,15 @@ class ThermalNetwork:
         found = []
         if coil > self.wire_class:
             found.append(
-                f"at {coil - ZERO:.0f} degC the coil passes its wire's class of "
-                f"{self.wire_class - ZERO:.0f} degC; enamel and adhesive char, and a hot coil burns"
+                f"at {coil - ZERO_CELSIUS:.0f} degC the coil passes its wire's class of "
+                f"{self.wire_class - ZERO_CELSIUS:.0f} degC; enamel and adhesive char, and a "
+                "hot coil burns"
             )
         if motor > self.magnet_limit:
             found.append(
-                f"at {motor - ZERO:.0f} degC the motor passes its magnets' working temperature of "
-                f"{self.magnet_limit - ZERO:.0f} degC; what they lose does not come back"
+                f"at {motor - ZERO_CELSIUS:.0f} degC the motor passes its magnets' working "
+                "temperature of "
+                f"{self.magnet_limit - ZERO_CELSIUS:.0f} degC; what they lose does not come back"
             )
         return "caution: " + "; ".join(found) if found else ""
 

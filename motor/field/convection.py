@@ -5,6 +5,8 @@ from __future__ import annotations
 import math
 from dataclasses import dataclass
 
+from motor.base.constants import ZERO_CELSIUS
+
 __all__ = [
     "STEFAN_BOLTZMANN",
     "Air",
@@ -55,8 +57,8 @@ def air_at(temperature: float) -> Air:
     within 2 % of tables from 230 to 500 K.
     """
     t = temperature
-    conductivity = 0.0241 * (t / 273.15) ** 1.5 * (273.15 + 194) / (t + 194)
-    dynamic = 1.716e-5 * (t / 273.15) ** 1.5 * (273.15 + 111) / (t + 111)
+    conductivity = 0.0241 * (t / ZERO_CELSIUS) ** 1.5 * (ZERO_CELSIUS + 194) / (t + 194)
+    dynamic = 1.716e-5 * (t / ZERO_CELSIUS) ** 1.5 * (ZERO_CELSIUS + 111) / (t + 111)
     density = PRESSURE / (287.05 * t)
     return Air(conductivity, dynamic / density, dynamic * 1007.0 / conductivity, 1 / t)
 

@@ -28,10 +28,11 @@ import numpy as np
 from skfem import Basis, ElementTriP2
 
 from motor.base.arrays import Floats, Ints
+from motor.base.constants import NU0
 from motor.field.exterior import ORDERS, Exterior
 from motor.field.meshing import MotorMesh
 from motor.field.steel_part import SteelPart, SteelState
-from motor.materials import NU0, BHCurve
+from motor.materials import BHCurve
 
 __all__ = ["Discretisation", "MagnetState"]
 

@@ -10,8 +10,6 @@ from motor.materials.magnet import (
     magnet_names,
 )
 from motor.materials.steel import (
-    MU0,
-    NU0,
     BHCurve,
     LinearSteel,
     Steel,
@@ -21,8 +19,6 @@ from motor.materials.steel import (
 )
 
 __all__ = [
-    "MU0",
-    "NU0",
     "REFERENCE_TEMPERATURE",
     "BHCurve",
     "Conductor",

@@ -5,6 +5,7 @@ from __future__ import annotations
 import functools
 from dataclasses import dataclass
 
+from motor.base.constants import ZERO_CELSIUS
 from motor.base.names import pick
 from motor.materials.tables import read_table
 
@@ -44,7 +45,7 @@ def _formers() -> dict[str, Former]:
             name=row["name"],
             density=float(row["density_kg_m3"]),
             conductivity=float(row["conductivity_S_m"]),
-            hottest=float(row["hottest_degC"]) + 273.15,
+            hottest=float(row["hottest_degC"]) + ZERO_CELSIUS,
             price=float(row["price_per_kg"]),
             source=row["source"],
         )

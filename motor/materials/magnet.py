@@ -12,6 +12,7 @@ import numpy as np
 
 from geometries.errors import InvalidInput
 from motor.base.arrays import Floats
+from motor.base.constants import MU0, ZERO_CELSIUS
 from motor.base.drawable import Drawable
 from motor.base.names import pick
 from motor.materials.tables import read_table
@@ -29,10 +30,8 @@ __all__ = [
 
 REFERENCE_TEMPERATURE = 293.15
 """Temperature at which the tables hold, in kelvin (20 degC)."""
-ZERO_CELSIUS = 273.15
 KNEE_LOSS = 0.01
 """At the knee a magnet loses this share of its remanence for good."""
-MU0 = 4e-7 * math.pi
 
 
 @dataclass(frozen=True)

@@ -7,11 +7,11 @@ from pathlib import Path
 from typing import Any
 
 from geometries import InvalidInput
+from motor.base.constants import MU0
 from motor.base.ranges import check_number, check_ranges
 from motor.base.toml_records import check_keys, quantity, string, table_of
 from motor.base.user_files import numbered_rows, read_text
 from motor.materials import Magnet, TabulatedSteel
-from motor.materials.steel import MU0
 
 __all__ = ["OWN_MAGNET", "own_magnet", "own_steel", "read_curve", "table_rows"]
 

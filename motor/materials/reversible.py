@@ -17,13 +17,13 @@ import numpy as np
 
 from geometries.errors import InvalidInput
 from motor.base.arrays import Floats
+from motor.base.constants import MU0
 
 __all__ = ["TYPICAL_INITIAL", "TYPICAL_SPREAD", "ReversibleLaw", "gans_ratios"]
 
 TYPICAL_INITIAL, TYPICAL_SPREAD = 250.0, 2.0
 """Relative initial permeability of steel whose own is not known, and the factor by which it may
 be more or less (common practice, no source)."""
-MU0 = 4e-7 * np.pi
 _X = np.geomspace(1e-3, 1e5, 4001)
 _SHARE = np.where(_X < 0.03, _X / 3 - _X**3 / 45, 1 / np.tanh(_X) - 1 / _X)
 

@@ -5,12 +5,13 @@ from __future__ import annotations
 import functools
 from collections.abc import Callable
 from dataclasses import KW_ONLY, dataclass, replace
-from typing import TYPE_CHECKING, Final
+from typing import TYPE_CHECKING
 
 import numpy as np
 
 from geometries.errors import InvalidInput
 from motor.base.arrays import Floats
+from motor.base.constants import MU0, NU0
 from motor.base.drawable import Drawable
 from motor.base.names import pick
 from motor.materials.magnet import REFERENCE_TEMPERATURE
@@ -21,8 +22,6 @@ if TYPE_CHECKING:
     pass
 
 __all__ = [
-    "MU0",
-    "NU0",
     "BHCurve",
     "LinearSteel",
     "Steel",
@@ -31,9 +30,6 @@ __all__ = [
     "steel_names",
 ]
 
-MU0: Final = 4e-7 * np.pi
-"""Permeability of free space in H/m, the value that the reference tables use."""
-NU0: Final = 1.0 / MU0
 
 TAIL = 1.8
 """What the field at the last row is multiplied by for the field over which an unknown rest of the

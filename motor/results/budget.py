@@ -11,12 +11,12 @@ import numpy as np
 
 from geometries import Gap, Role, chords, volume
 from motor.base.arrays import Floats
+from motor.base.constants import MU0
 from motor.base.drawable import Drawable
 from motor.base.gauss import gauss
 from motor.field.exterior import Multipoles
 from motor.field.field import Estimate, Field, FieldOnMesh
 from motor.field.weak_form import MagnetState
-from motor.materials import MU0
 from motor.results.gap import gap_flux
 
 if TYPE_CHECKING:

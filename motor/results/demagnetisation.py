@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from motor.base.arrays import Floats
+from motor.base.constants import ZERO_CELSIUS
 from motor.base.errors import InvalidInput
 from motor.field.field import FieldOnMesh
 from motor.materials import REFERENCE_TEMPERATURE
@@ -102,7 +103,7 @@ def thermal_cycle(
         raise InvalidInput(
             "temperature of the design",
             "be 20 degC, where the thermal cycle starts",
-            f"{design.temperature - 273.15:.4g} degC",
+            f"{design.temperature - ZERO_CELSIUS:.4g} degC",
         )
     cycles = [
         _cycle(result, temperature, current)

@@ -14,6 +14,7 @@ from typing import TYPE_CHECKING
 
 from geometries import InvalidInput, Role
 from motor.base.blas_threads import one_blas_thread
+from motor.base.constants import ZERO_CELSIUS
 from motor.base.drawable import Drawable
 from motor.base.steps import step
 from motor.design.design import Design
@@ -46,7 +47,6 @@ if TYPE_CHECKING:
 
 __all__ = ["Warmth", "heat", "thermal_model"]
 
-ZERO = 273.15
 ROWS = (12, 24)
 """Rows of the winding's grid on the coarse and on the fine mesh."""
 CHANGE, FLOOR = 1.0, 0.002
@@ -278,7 +278,8 @@ class Warmth(Drawable):
         times, shares = programme.steps(duration)
         with step("temperatures over time"):
             found = warm_up(self.model, self.warmest, self.power * shares, times)
-        words = f"{self.power:g} W {programme.kind}, air at {self.model.ambient - ZERO:.0f} degC"
+        air = f"{self.model.ambient - ZERO_CELSIUS:.0f} degC"
+        words = f"{self.power:g} W {programme.kind}, air at {air}"
         return replace(found, name=self.design.name, programme=words)
 
     def clipping(self, programme: Programme) -> list[str]:
@@ -303,8 +304,9 @@ class Warmth(Drawable):
     def cautions(self) -> list[str]:
         """What passes its limit, and what magnets lose for good."""
         found = [
-            f"{limit.name} at {limit.temperature - ZERO:.0f} degC passes the "
-            f"{limit.limit - ZERO:.0f} degC that it bears ({limit.power:.3g} W bring it there)"
+            f"{limit.name} at {limit.temperature - ZERO_CELSIUS:.0f} degC passes the "
+            f"{limit.limit - ZERO_CELSIUS:.0f} degC that it bears ({limit.power:.3g} W bring "
+            "it there)"
             for limit in self.limits
             if limit.temperature > limit.limit
         ]

@@ -9,6 +9,7 @@ from scipy.optimize import brentq
 
 from geometries import InvalidInput, Role
 from motor.base.arrays import Floats
+from motor.base.constants import ZERO_CELSIUS
 from motor.design.design import HOTTEST, Design
 from motor.field.heat_mesh import FORMER, WINDING
 from motor.materials import former_named
@@ -26,8 +27,7 @@ __all__ = [
     "temperature_of",
 ]
 
-ZERO = 273.15
-CHARRED = ZERO + 300.0
+CHARRED = ZERO_CELSIUS + 300.0
 """K, beyond which no winding wire or adhesive is left: nothing is computed there."""
 MOST_POWER = 1e5
 """W: no limit is looked for beyond."""
@@ -134,7 +134,8 @@ def bearable(warmth: HeatModel, settled: Settled, design: Design, power: float) 
     if coil > CHARRED:
         raise InvalidInput(
             "power",
-            f"keep the coil below {CHARRED - ZERO:.0f} degC, where enamel and adhesive are gone "
+            f"keep the coil below {CHARRED - ZERO_CELSIUS:.0f} degC, where enamel and "
+            "adhesive are gone "
             f"({wire:.3g} W bring it to its wire's class)",
             f"{power:.4g} W",
         )
@@ -144,7 +145,7 @@ def bearable(warmth: HeatModel, settled: Settled, design: Design, power: float) 
             if hottest_of(warmth, settled.state, region.name) >= curie:
                 raise InvalidInput(
                     "power",
-                    f"keep {region.name} below {curie - ZERO:.0f} degC, where its magnet's "
+                    f"keep {region.name} below {curie - ZERO_CELSIUS:.0f} degC, where its magnet's "
                     f"Curie temperature or the range of its values ends ({wire:.3g} W bring the "
                     "coil to its wire's class)",
                     f"{power:.4g} W",

@@ -16,10 +16,11 @@ from dataclasses import dataclass, field, replace
 import numpy as np
 
 from motor.base.arrays import Floats
+from motor.base.constants import MU0
 from motor.base.errors import SolveError
 from motor.field.field import Field, FieldOnMesh
 from motor.field.fixed_point import fixed_point
-from motor.materials import MU0, REFERENCE_TEMPERATURE, DemagnetisationCurve, Magnet
+from motor.materials import REFERENCE_TEMPERATURE, DemagnetisationCurve, Magnet
 
 __all__ = ["Conditions", "Curves", "MagnetHealth", "demagnetised", "magnet_health", "settle"]
 

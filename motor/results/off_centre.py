@@ -32,8 +32,8 @@ from skfem import BilinearForm, FacetBasis
 
 from geometries import Gap, InvalidInput
 from motor.base.arrays import Floats
+from motor.base.constants import MU0
 from motor.field.field import Estimate, Field, FieldOnMesh, shape_functions
-from motor.materials import MU0
 
 __all__ = ["OffCentre", "first_order", "off_centre", "off_centre_by_hand"]
 

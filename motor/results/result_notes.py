@@ -6,6 +6,8 @@ import math
 from collections.abc import Iterable
 from typing import TYPE_CHECKING
 
+from motor.base.constants import ZERO_CELSIUS
+
 if TYPE_CHECKING:
     from motor.results.motor_result import MotorResult
 
@@ -40,7 +42,7 @@ def _table_notes(result: MotorResult) -> list[str]:
 
 def _loss_notes(result: MotorResult) -> list[str]:
     """Return what magnets have lost for good, or would if their remanence were not held."""
-    degrees = f"{result.design.temperature - 273.15:.4g} degC"
+    degrees = f"{result.design.temperature - ZERO_CELSIUS:.4g} degC"
     past = [m for m in result.magnet_health if m.margin < 0]
     names = " and ".join(m.region.replace("_", " ") for m in past)
     if past and result.design.materials.demagnetisation == "ignored":

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING, Any
 
+from motor.base.constants import ZERO_CELSIUS
 from motor.base.json_numbers import finite
 from motor.base.program import origin
 from motor.results.quantities import motor_quantities
@@ -36,7 +37,7 @@ def summary(result: MotorResult) -> dict[str, Any]:
         **origin(),
         "name": design.name,
         "geometry": design.geometry.kind,
-        "temperature_degC": round(design.temperature - 273.15, 9),
+        "temperature_degC": round(design.temperature - ZERO_CELSIUS, 9),
         **figures_of(result),
         **_parts(result),
         "newton_iterations": field.iterations,

@@ -13,6 +13,7 @@ import numpy as np
 
 from geometries import Role
 from motor.base.arrays import Floats
+from motor.base.constants import ZERO_CELSIUS
 from motor.base.drawable import DrawablePage
 from motor.base.errors import InvalidInput
 from motor.base.json_numbers import finite
@@ -81,9 +82,9 @@ class TemperatureSweep(DrawablePage):
         if not any(e.magnets for e in self.cycles):
             return "the magnet's coercivity is not known, nor its margin"
         if safe is None:
-            degrees = self.temperatures[self.nearest] - 273.15
+            degrees = self.temperatures[self.nearest] - ZERO_CELSIUS
             return f"past the knee at {degrees:.4g} degC; up to {lost:.2g} % of Bl lost for good"
-        span = f"{safe[0] - 273.15:.4g} to {safe[1] - 273.15:.4g} degC"
+        span = f"{safe[0] - ZERO_CELSIUS:.4g} to {safe[1] - ZERO_CELSIUS:.4g} degC"
         rest = f"; elsewhere up to {lost:.2g} % of Bl lost for good"
         whole = len(self.cycles) == sum(e.safe for e in self.cycles)
         return f"short of the knee from {span}" + ("" if whole else rest)
@@ -92,7 +93,7 @@ class TemperatureSweep(DrawablePage):
         """Return one record per temperature, units in the names."""
         return [
             {
-                "temperature_degC": round(e.temperature - 273.15, 6),
+                "temperature_degC": round(e.temperature - ZERO_CELSIUS, 6),
                 "bl_at_rest_Tm": e.there.at_rest.value,
                 "stroke_82_mm": finite(e.there.stroke(0.82).symmetric.value * 1e3),
                 "coil_resistance_ohm": e.resistance,
@@ -115,7 +116,7 @@ class TemperatureSweep(DrawablePage):
         return {
             **origin(),
             "name": self.design.name,
-            "safe_range_degC": None if safe is None else [round(t - 273.15, 6) for t in safe],
+            "safe_range_degC": None if safe is None else [round(t - ZERO_CELSIUS, 6) for t in safe],
             "notes": self.notes,
             "rows": self.rows(),
         }
@@ -153,7 +154,9 @@ def temperature_sweep(
     def cycles(home: MotorResult, what: str) -> tuple[ThermalCycle, ...]:
         made = []
         for k, kelvin in enumerate(sorted(temperatures), 1):
-            with step(f"{what}{kelvin - 273.15:.4g} degC and back, {k} of {len(temperatures)}"):
+            with step(
+                f"{what}{kelvin - ZERO_CELSIUS:.4g} degC and back, {k} of {len(temperatures)}"
+            ):
                 made.append(thermal_cycle(home, kelvin, coil_current=coil_current))
         return tuple(made)
 

@@ -35,10 +35,10 @@ from skfem import Basis, ElementTriP1
 from skfem.models.poisson import laplace
 
 from motor.base.arrays import Bools, Floats, Ints
+from motor.base.constants import MU0
 from motor.base.gauss import gauss
 from motor.field.field import FieldOnMesh
 from motor.field.partition import AIR
-from motor.materials import MU0
 
 __all__ = ["Sides", "Stress", "stress_of"]
 

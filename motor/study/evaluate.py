@@ -12,6 +12,7 @@ from dataclasses import dataclass
 from importlib import resources
 from typing import Any
 
+from motor.base.constants import ZERO_CELSIUS
 from motor.base.errors import InvalidInput, MachineError, MotorError
 from motor.design.design import Design
 from motor.materials import conductor_named, former_named
@@ -223,7 +224,7 @@ def _flat(result: Any) -> dict[str, Any]:
     field = result.field
     return {
         "geometry": result.design.geometry.kind,
-        "temperature_degC": round(result.design.temperature - 273.15, 9),
+        "temperature_degC": round(result.design.temperature - ZERO_CELSIUS, 9),
         **figures_of(result),
         "newton_iterations": field.iterations,
         "newton_residual": field.residual,

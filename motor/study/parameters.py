@@ -18,6 +18,7 @@ from dataclasses import dataclass, field
 from typing import Any
 
 from geometries import Geometry, Role
+from motor.base.constants import ZERO_CELSIUS
 from motor.base.errors import InvalidInput
 from motor.base.names import near_names
 from motor.base.quantity import COLUMN_UNITS
@@ -101,7 +102,7 @@ class Parameter:
     def shown(self, value: Any) -> Any:
         """Return an SI value in the column's unit."""
         if self.kind == "temperature":
-            return round(value - 273.15, 9)
+            return round(value - ZERO_CELSIUS, 9)
         if self.kind in ENDINGS:
             return float(f"{COLUMN_UNITS[ENDINGS[self.kind]].of_si(value):.12g}")
         return value if isinstance(value, str | int | float) else value.name

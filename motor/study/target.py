@@ -7,6 +7,7 @@ from collections.abc import Iterator, Mapping
 from dataclasses import dataclass, field
 from typing import Any
 
+from motor.base.constants import ZERO_CELSIUS
 from motor.base.errors import InvalidInput
 from motor.base.names import near_names
 from motor.base.quantity import COLUMN_UNITS, Quantity
@@ -225,7 +226,7 @@ class Target:
             if kelvin is not None:
                 value = results[f"demag_margin_{side}_kA_per_m"]
                 reached = math.inf if value is None else value
-                name = f"margin to the knee at {kelvin - 273.15:.0f} degC"
+                name = f"margin to the knee at {kelvin - ZERO_CELSIUS:.0f} degC"
                 bound = self.margin_least / 1e3
                 found.append(Requirement(name, bound, reached, "kA/m", True, FAR))
         return found

@@ -15,11 +15,11 @@ import numpy as np
 
 from geometries import Point
 from motor.base.arrays import Floats, Ints
+from motor.base.constants import NU0
 from motor.field.meshing import MotorMesh
 from motor.field.newton import ENOUGH, MOST_STEPS, MOST_TRIALS, START_FLUX_DENSITY, TOLERANCE
 from motor.field.partition import Partition
 from motor.field.weak_form import MagnetState
-from motor.materials import NU0
 from tests.benchmarks.smooth_steel import reluctivity
 
 __all__ = ["Problem", "at_vertices", "import_mesh", "own_mesh"]

@@ -14,7 +14,8 @@ from typing import Any
 
 import numpy as np
 
-from motor.materials import NU0, BHCurve, Steel
+from motor.base.constants import NU0
+from motor.materials import BHCurve, Steel
 from motor.materials.steel import B_END, STEP
 
 __all__ = ["SmoothSteel", "reluctivity"]

@@ -6,7 +6,8 @@ import numpy as np
 from hypothesis import given
 from hypothesis import strategies as st
 
-from motor.materials import MU0, TabulatedSteel
+from motor.base.constants import MU0
+from motor.materials import TabulatedSteel
 
 
 @st.composite

@@ -11,13 +11,14 @@ import numpy as np
 import motor
 from geometries import Gap, Point, Region, Role
 from motor.base.arrays import Floats
+from motor.base.constants import NU0
 from motor.design.design import Design
 from motor.field.field import FieldOnMesh
 from motor.field.meshing import Sizing, generate
 from motor.field.newton import Solution, Solver
 from motor.field.partition import OUTER_RATIO, partition
 from motor.field.weak_form import Discretisation, MagnetState
-from motor.materials import NU0, BHCurve
+from motor.materials import BHCurve
 
 __all__ = [
     "MM",

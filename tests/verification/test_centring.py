@@ -16,9 +16,10 @@ import pytest
 
 import motor
 from geometries import Gap
+from motor.base.constants import MU0
 from motor.field.meshing import Sizing
 from motor.field.weak_form import MagnetState
-from motor.materials import MU0, LinearSteel
+from motor.materials import LinearSteel
 from motor.results.off_centre import first_order, off_centre
 from tests.verification.cases import MM, box, field_level, magnet, steel
 from tests.verification.checks import check, identity, outside

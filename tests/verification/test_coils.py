@@ -19,11 +19,11 @@ from scipy.special import ellipe, ellipk, j0, j1, struve
 
 from geometries import Gap
 from motor.base.arrays import Floats
+from motor.base.constants import MU0
 from motor.design.coil import Coil
 from motor.design.wire import Wire
 from motor.field.field import FieldOnMesh
 from motor.field.meshing import Sizing
-from motor.materials import MU0
 from motor.results.loaded import coil_load
 from tests.verification.cases import MM, box, field_level, winding
 from tests.verification.checks import check, other_route, outside

@@ -21,11 +21,12 @@ from skfem import Basis, BilinearForm, ElementTriP2, LinearForm
 import motor
 from geometries import Gap
 from motor.base.arrays import Floats
+from motor.base.constants import NU0
 from motor.field.meshing import MotorMesh, Sizing, generate
 from motor.field.newton import Solver
 from motor.field.partition import partition
 from motor.field.weak_form import Discretisation
-from motor.materials import NU0, BHCurve, steel_named
+from motor.materials import BHCurve, steel_named
 from motor.results.motor_field import field_materials
 from tests.verification.cases import MM, steel, winding
 from tests.verification.checks import check, other_route, outside

@@ -18,10 +18,11 @@ from scipy.special import ive, j1, kve
 
 from geometries import Gap, Region
 from motor.base.arrays import Floats
+from motor.base.constants import MU0
 from motor.field.eddy_currents import Harmonic, resolved
 from motor.field.field import FieldOnMesh
 from motor.field.meshing import Sizing
-from motor.materials import MU0, LinearSteel
+from motor.materials import LinearSteel
 from motor.results.at_coil import fine_at_coil
 from tests.verification.cases import MM, field_level, millimetre_box, winding
 from tests.verification.checks import Source, check, outside

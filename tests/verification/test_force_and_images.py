@@ -19,13 +19,14 @@ from scipy.special import ellipe, ellipk
 
 from geometries import Gap
 from motor.base.arrays import Floats
+from motor.base.constants import MU0
 from motor.design.coil import Coil
 from motor.design.wire import Wire
 from motor.field.field import FieldOnMesh
 from motor.field.meshing import Sizing
 from motor.field.solve import solve_field
 from motor.field.weak_form import MagnetState
-from motor.materials import MU0, LinearSteel
+from motor.materials import LinearSteel
 from motor.results.loaded import AT_COIL, coil_load, loaded_coil
 from motor.results.profile import flux_profile
 from tests.verification.cases import (

@@ -15,10 +15,11 @@ import pytest
 
 import motor
 from geometries import Gap, Region, Role
+from motor.base.constants import MU0
 from motor.field.field import FieldOnMesh
 from motor.field.meshing import Sizing
 from motor.field.weak_form import MagnetState
-from motor.materials import MU0, steel_named
+from motor.materials import steel_named
 from motor.results.approach import lifted
 from motor.results.assembly import assemble
 from motor.results.forces import motor_forces

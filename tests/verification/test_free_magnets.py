@@ -18,10 +18,10 @@ from scipy.special import ellipe, ellipk
 
 from geometries import Gap
 from motor.base.arrays import Floats
+from motor.base.constants import MU0
 from motor.field.field import FieldOnMesh
 from motor.field.meshing import Sizing
 from motor.field.weak_form import MagnetState
-from motor.materials import MU0
 from tests.verification.cases import MM, box, field_level, magnet, mean_over, winding
 from tests.verification.checks import check, outside
 

@@ -17,6 +17,7 @@ import pytest
 import motor
 from geometries import Gap, Region
 from motor.base.arrays import Floats
+from motor.base.constants import MU0, NU0
 from motor.design.coil import Coil
 from motor.field.field import Field, FieldOnMesh
 from motor.field.meshing import Sizing
@@ -24,7 +25,7 @@ from motor.field.newton import Solver
 from motor.field.partition import OUTER_RATIO
 from motor.field.solve import solve_field
 from motor.field.weak_form import Discretisation, MagnetState
-from motor.materials import MU0, NU0, BHCurve, steel_named
+from motor.materials import BHCurve, steel_named
 from motor.results.budget import magnet_flux
 from motor.results.loaded import carried, coil_load, force_goal, loaded_coil, loaded_mesh
 from motor.results.motor_field import field_materials

@@ -19,9 +19,9 @@ import pytest
 import motor
 from geometries import free_gap
 from motor.base.arrays import Floats
+from motor.base.constants import MU0
 from motor.field.field import FieldOnMesh
 from motor.field.meshing import Sizing
-from motor.materials import MU0
 from motor.results.loaded import coil_load
 from tests.verification.checks import check, identity
 

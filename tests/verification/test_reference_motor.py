@@ -20,12 +20,13 @@ import numpy as np
 import pytest
 
 from geometries import Gap
+from motor.base.constants import NU0
 from motor.field.field import Field
 from motor.field.meshing import Sizing
 from motor.field.solve import solve_field
 from motor.field.weak_form import MagnetState
 from motor.materials import BHCurve, LinearSteel, steel_named
-from motor.materials.steel import B_END, NU0, STEP
+from motor.materials.steel import B_END, STEP
 from motor.results.budget import flux_budget
 from motor.results.profile import flux_profile
 from tests.verification.cases import MM, least_energy, magnet, mean_over, millimetre_box, steel

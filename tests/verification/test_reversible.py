@@ -15,7 +15,8 @@ import numpy as np
 import pytest
 
 from geometries import InvalidInput
-from motor.materials import MU0, steel_named, steel_names
+from motor.base.constants import MU0
+from motor.materials import steel_named, steel_names
 from motor.materials.reversible import ReversibleLaw, gans_ratios
 from tests.verification.checks import check, other_route, transcription
 

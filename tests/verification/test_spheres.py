@@ -21,9 +21,10 @@ from scipy.optimize import brentq
 
 from geometries import Gap, Point, Region
 from motor.base.arrays import Floats
+from motor.base.constants import MU0
 from motor.field.field import FieldOnMesh, shape_functions
 from motor.field.meshing import Sizing
-from motor.materials import MU0, BHCurve, LinearSteel, steel_named
+from motor.materials import BHCurve, LinearSteel, steel_named
 from tests.verification.cases import MM, field_level, mean_over, steel, winding
 from tests.verification.checks import check, outside
 

@@ -15,7 +15,8 @@ import numpy as np
 import pytest
 from scipy.optimize import brentq
 
-from motor.materials import MU0, steel_named
+from motor.base.constants import MU0
+from motor.materials import steel_named
 from tests.verification.checks import check, outside, transcription
 
 FORMULA_13 = outside("TEAM workshop problem 13, published formula")

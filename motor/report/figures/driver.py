@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 from matplotlib.ticker import FixedLocator, FuncFormatter, NullLocator, ScalarFormatter
 
+from motor.base.constants import ZERO_CELSIUS
 from motor.report.style import axes_of, style
 
 if TYPE_CHECKING:
@@ -205,7 +206,7 @@ def plot_heating(heating: Heating, *, ax: Axes | None = None) -> Axes:
     """Draw the temperatures of coil and motor over time."""
     look, ax = style(), axes_of(ax)
     for k, (name, values) in enumerate((("coil", heating.coil), ("motor", heating.motor))):
-        ax.plot(heating.time / 60, values - 273.15, lw=1.8, label=name, **look.line(k))
+        ax.plot(heating.time / 60, values - ZERO_CELSIUS, lw=1.8, label=name, **look.line(k))
     ax.set(xlabel="time in min", ylabel="temperature in degC", xlim=heating.time[[0, -1]] / 60)
     ax.grid(alpha=0.3)
     ax.legend(frameon=False, fontsize=8)

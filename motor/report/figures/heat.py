@@ -8,6 +8,7 @@ import numpy as np
 from matplotlib.tri import Triangulation
 
 from geometries import polygon
+from motor.base.constants import ZERO_CELSIUS
 from motor.base.media import plot_text
 from motor.report.style import axes_of, style
 
@@ -19,8 +20,6 @@ if TYPE_CHECKING:
 
 __all__ = ["plot_history", "plot_section"]
 
-ZERO = 273.15
-
 
 def plot_section(warmth: Warmth, *, ax: Axes | None = None) -> Axes:
     """Draw temperatures over the half section: the coil's as text, the parts' as colours.
@@ -30,7 +29,7 @@ def plot_section(warmth: Warmth, *, ax: Axes | None = None) -> Axes:
     look, ax = style(), axes_of(ax, (8.0, 6.0))
     mesh, model = warmth.model.mesh, warmth.model
     rise = model.reduced.basis @ warmth.settled.state
-    values = model.ambient - ZERO + rise[mesh.basis.nodal_dofs[0]]
+    values = model.ambient - ZERO_CELSIUS + rise[mesh.basis.nodal_dofs[0]]
     parts = [k for k, name in enumerate(mesh.names) if not name.startswith("coil-")]
     here = np.isin(mesh.label, parts)
     r, z = mesh.mesh.p * 1e3
@@ -54,7 +53,7 @@ def plot_section(warmth: Warmth, *, ax: Axes | None = None) -> Axes:
         middle = (inside.x * 1e3, inside.y * 1e3)
         kelvin = warmth.mean(region.name).value
         ax.annotate(
-            f"{kelvin - ZERO:.0f} degC",
+            f"{kelvin - ZERO_CELSIUS:.0f} degC",
             middle,
             ha="center",
             va="center",
@@ -65,8 +64,8 @@ def plot_section(warmth: Warmth, *, ax: Axes | None = None) -> Axes:
         ax.fill(*(np.array(shape) * 1e3).T, facecolor=look.conductor, edgecolor="black", lw=0.5)
     top = max(p[1] for _, shape in warmth.design.coil.outlines(drawn=True) for p in shape) * 1e3
     ax.annotate(
-        f"coil {warmth.coil.value - ZERO:.0f} degC, hottest turn "
-        f"{warmth.hottest('coil-winding').value - ZERO:.0f} degC",
+        f"coil {warmth.coil.value - ZERO_CELSIUS:.0f} degC, hottest turn "
+        f"{warmth.hottest('coil-winding').value - ZERO_CELSIUS:.0f} degC",
         (warmth.design.coil.mean_radius * 1e3, top),
         xytext=(0, 14),
         textcoords="offset points",
@@ -79,7 +78,7 @@ def plot_section(warmth: Warmth, *, ax: Axes | None = None) -> Axes:
         xlabel="r in mm",
         ylabel="z above the middle of the gap in mm",
         title=f"{plot_text(warmth.design.name)}\n{warmth.power:g} W lasting, air at "
-        f"{model.ambient - ZERO:.0f} degC",
+        f"{model.ambient - ZERO_CELSIUS:.0f} degC",
     )
     ax.margins(x=0.05, y=0.15)
     ax.set_xlim(left=0)
@@ -99,7 +98,7 @@ def plot_history(history: HeatHistory, *, ax: Axes | None = None) -> Axes:
         ("magnet", history.magnet),
     )
     for k, (name, values) in enumerate(rows):
-        ax.plot(time, values - ZERO, lw=1.6, label=name, **look.line(k))
+        ax.plot(time, values - ZERO_CELSIUS, lw=1.6, label=name, **look.line(k))
     ax.set(
         xlabel=f"time in {'h' if long else 'min'}",
         ylabel="temperature in degC",

@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
+from motor.base.constants import ZERO_CELSIUS
 from motor.base.media import plot_text
 from motor.materials import Magnet, Steel, TabulatedSteel
 from motor.report.style import axes_of, style
@@ -51,7 +52,7 @@ def plot_magnet(
         if curve is None:
             continue
         h = np.linspace(-curve.intrinsic_coercivity, 0.0, 600)
-        label = f"{temperature - 273.15:.0f} degC"
+        label = f"{temperature - ZERO_CELSIUS:.0f} degC"
         ax.plot(h / 1e3, curve.polarisation(h), color=shade, lw=1.8, label=f"J, {label}")
         b = curve.flux_density(h)
         ax.plot(h[b >= 0] / 1e3, b[b >= 0], color=shade, lw=1.2, ls="--", label=f"B, {label}")

@@ -6,6 +6,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
+from motor.base.constants import ZERO_CELSIUS
 from motor.base.media import plot_text
 from motor.report.style import sheet, style
 
@@ -67,8 +68,8 @@ def plot_sweep(sweep: TemperatureSweep) -> Figure:
         ax.grid(alpha=0.3)
         if safe is not None:
             ax.axvspan(
-                safe[0] - 273.15,
-                safe[1] - 273.15,
+                safe[0] - ZERO_CELSIUS,
+                safe[1] - ZERO_CELSIUS,
                 color=look.safe,
                 alpha=0.6,
                 lw=0,

@@ -6,6 +6,7 @@ import json
 from pathlib import Path
 from typing import TYPE_CHECKING
 
+from motor.base.constants import ZERO_CELSIUS
 from motor.base.drawable import Drawable
 from motor.base.program import origin
 from motor.base.steps import step
@@ -19,8 +20,6 @@ if TYPE_CHECKING:
 
 __all__ = ["save_heat"]
 
-ZERO = 273.15
-
 
 def save_heat(warmth: Warmth, history: HeatHistory, folder: str | Path) -> list[Path]:
     """Write heat.json, heat_over_time.csv and both figures into a folder, in one step."""
@@ -32,9 +31,9 @@ def save_heat(warmth: Warmth, history: HeatHistory, folder: str | Path) -> list[
             "time_s": history.time,
             "power_W": history.power,
             "heat_in_coil_W": history.heat,
-            "coil_degC": history.coil - ZERO,
-            "coil_hottest_degC": history.coil_hottest - ZERO,
-            "magnet_degC": history.magnet - ZERO,
+            "coil_degC": history.coil - ZERO_CELSIUS,
+            "coil_hottest_degC": history.coil_hottest - ZERO_CELSIUS,
+            "magnet_degC": history.magnet - ZERO_CELSIUS,
             "level_dB": history.level,
         }
         rows = [

@@ -16,6 +16,7 @@ from geometries.shapes import polygon
 from geometries.views import LOOKS, View, width_of
 from geometries.words import markup_line, one_line
 from motor.base.cautions import MOTOR
+from motor.base.constants import ZERO_CELSIUS
 from motor.base.program import stamp
 from motor.report.files.coil_views import coil_notes, gap_view
 from motor.report.themes import current
@@ -281,7 +282,7 @@ def _block(design: Design, scale: str, x: float, foot: float) -> list[str]:
     title = one_line(design.name)
     size = min(4.5, (BLOCK - 3) / max(width_of(title, 1.0), 1.0))
     lines.append(_text(x + 1.5, top + 6.5, title, round(size, 2)))
-    shown = f"scale {scale}; dimensions in mm at {design.temperature - 273.15:.4g} degC"
+    shown = f"scale {scale}; dimensions in mm at {design.temperature - ZERO_CELSIUS:.4g} degC"
     lines.append(_text(x + 1.5, top + 13, shown))
     lines.append(_text(x + 1.5, top + 18.5, stamp()))
     return lines

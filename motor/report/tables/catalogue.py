@@ -8,11 +8,11 @@ import numpy as np
 from rich.box import SIMPLE_HEAD
 from rich.table import Table
 
+from motor.base.constants import MU0, ZERO_CELSIUS
 from motor.base.errors import InvalidInput
 from motor.base.media import terminal_text
 from motor.design.wire import round_sizes
 from motor.materials import (
-    MU0,
     conductor_named,
     conductor_names,
     former_named,
@@ -61,7 +61,7 @@ def catalogue(family: str = "") -> list[Table]:
             f"{low:.0f} to {high:.0f}",
             f"{100 * m.temperature_coefficient:.2f}",
             f"{100 * m.coercivity_coefficient:+.2f}",
-            f"{m.hottest - 273.15:.0f}",
+            f"{m.hottest - ZERO_CELSIUS:.0f}",
         )
     steels = _table("steels", "name", "B at 1 kA/m, T", "B at 10 kA/m, T", "saturation T", "kg/m3")
     for name in steel_names():
@@ -84,7 +84,7 @@ def catalogue(family: str = "") -> list[Table]:
     for name in former_names():
         f = former_named(name)
         formers.add_row(
-            name, f"{f.density:.0f}", f"{f.conductivity:.2g}", f"{f.hottest - 273.15:.0f}"
+            name, f"{f.density:.0f}", f"{f.conductivity:.2g}", f"{f.hottest - ZERO_CELSIUS:.0f}"
         )
     metric, gauge = list(round_sizes("metric", 1)), list(round_sizes("awg", 1))
     wires = _table("round wire, enamel grade 1 or 2", "series", "from", "to", "sizes")
@@ -117,7 +117,7 @@ def material_text(name: str) -> str:
             curve = m.curve_at(kelvin)
             assert curve is not None
             lines.append(
-                f"  at {kelvin - 273.15:4.0f} degC: Br {curve.remanence:.3f} T, "
+                f"  at {kelvin - ZERO_CELSIUS:4.0f} degC: Br {curve.remanence:.3f} T, "
                 f"HcB {curve.coercivity / 1e3:.0f} kA/m, "
                 f"HcJ {curve.intrinsic_coercivity / 1e3:.0f} kA/m, "
                 f"knee at {curve.knee / 1e3:.0f} kA/m, "
@@ -128,8 +128,8 @@ def material_text(name: str) -> str:
             f"  published (BH)max {low:g} to {high:g} kJ/m3; least Br {m.remanence_min} T, "
             f"least HcJ {(m.intrinsic_coercivity_min or 0) / 1e3:.0f} kA/m",
             f"  recoil permeability {m.recoil_permeability}, squareness {m.squareness}, "
-            f"density {m.density:.0f} kg/m3, range {m.coldest - 273.15:.0f} to "
-            f"{m.hottest - 273.15:.0f} degC, Curie {m.curie - 273.15:.0f} degC",
+            f"density {m.density:.0f} kg/m3, range {m.coldest - ZERO_CELSIUS:.0f} to "
+            f"{m.hottest - ZERO_CELSIUS:.0f} degC, Curie {m.curie - ZERO_CELSIUS:.0f} degC",
             f"  conductivity {m.conductivity:.2g} S/m, price {m.price:g} per kg (invented default)",
             f"  source: {m.source}",
         ]
@@ -157,7 +157,8 @@ def material_text(name: str) -> str:
         f = former_named(name)
         return (
             f"{f.name}: former\n  density {f.density:.0f} kg/m3, conductivity "
-            f"{f.conductivity:.2g} S/m, to {f.hottest - 273.15:.0f} degC, price {f.price:g} per "
+            f"{f.conductivity:.2g} S/m, to {f.hottest - ZERO_CELSIUS:.0f} degC, price "
+            f"{f.price:g} per "
             f"kg (invented default)\n  source: {f.source}"
         )
     raise unknown(name)

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from typing import Any
 
+from motor.base.constants import ZERO_CELSIUS
 from motor.base.errors import InvalidInput
 from motor.base.names import near_names
 from motor.design.wire import round_sizes
@@ -29,7 +30,6 @@ __all__ = [
 ]
 
 KINDS = ("magnets", "steels", "conductors", "formers", "wire")
-ZERO = 273.15
 STATES = (233.15, 293.15, 378.15)
 """Temperatures in kelvin at which a magnet's curve is described."""
 
@@ -63,7 +63,7 @@ def material_record(name: str) -> dict[str, Any]:
             "kind": "former",
             "density_kg_per_m3": f.density,
             "conductivity_S_per_m": f.conductivity,
-            "hottest_degC": round(f.hottest - ZERO, 6),
+            "hottest_degC": round(f.hottest - ZERO_CELSIUS, 6),
             "price_per_kg": f.price,
             "source": f.source,
         }
@@ -85,7 +85,7 @@ def _magnet(name: str) -> dict[str, Any]:
         assert curve is not None
         states.append(
             {
-                "temperature_degC": round(kelvin - ZERO, 6),
+                "temperature_degC": round(kelvin - ZERO_CELSIUS, 6),
                 "remanence_T": curve.remanence,
                 "coercivity_kA_per_m": curve.coercivity / 1e3,
                 "intrinsic_coercivity_kA_per_m": curve.intrinsic_coercivity / 1e3,
@@ -108,9 +108,9 @@ def _magnet(name: str) -> dict[str, Any]:
         "squareness": m.squareness,
         "density_kg_per_m3": m.density,
         "conductivity_S_per_m": m.conductivity,
-        "coldest_degC": round(m.coldest - ZERO, 6),
-        "hottest_degC": round(m.hottest - ZERO, 6),
-        "curie_degC": round(m.curie - ZERO, 6),
+        "coldest_degC": round(m.coldest - ZERO_CELSIUS, 6),
+        "hottest_degC": round(m.hottest - ZERO_CELSIUS, 6),
+        "curie_degC": round(m.curie - ZERO_CELSIUS, 6),
         "price_per_kg": m.price,
         "source": m.source,
     }

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
+from motor.base.constants import ZERO_CELSIUS
 from motor.base.errors import InvalidInput
 from motor.driver.alignments import sealed_alignments, vented_alignment
 from motor.driver.distortion import CleanLimits, DistortionMap
@@ -28,7 +29,6 @@ __all__ = [
     "parts_text",
 ]
 
-ZERO = 273.15
 CAUTION = (
     "Caution: loud sound damages hearing, coils get hot enough to burn, amplifiers carry high "
     "currents. Follow local rules and qualified practice when testing."
@@ -110,9 +110,9 @@ def heat_text(warm: Warmth) -> str:
     largest, why = warm.largest_power
     lines = [
         f"{warm.power:.3g} W into the cold coil ({warm.settled.heat:.3g} W warm): coil "
-        f"{warm.coil.value - ZERO:.0f} degC, its hottest turn "
-        f"{warm.hottest(WINDING).value - ZERO:.0f} degC, magnet "
-        f"{warm.magnet.value - ZERO:.0f} degC",
+        f"{warm.coil.value - ZERO_CELSIUS:.0f} degC, its hottest turn "
+        f"{warm.hottest(WINDING).value - ZERO_CELSIUS:.0f} degC, magnet "
+        f"{warm.magnet.value - ZERO_CELSIUS:.0f} degC",
         f"Bl at rest {bl:.3f} T m with the magnets that warm, {cold:.3f} T m as designed; level "
         f"{warm.compression:+.2f} dB from resistance and Bl",
         f"largest lasting power {largest.value:.3g} W, limited by {why}; motor heat tells more",

@@ -5,6 +5,7 @@ from __future__ import annotations
 import contextlib
 from typing import TYPE_CHECKING, Any
 
+from motor.base.constants import ZERO_CELSIUS
 from motor.base.errors import InvalidInput
 from motor.base.json_numbers import finite
 from motor.driver.alignments import sealed_alignments, vented_alignment
@@ -19,7 +20,6 @@ from motor.field.heat_mesh import WINDING
 if TYPE_CHECKING:
     from motor.results.heat import Warmth
 
-ZERO = 273.15
 
 __all__ = ["driver_record"]
 
@@ -61,10 +61,10 @@ def driver_record(
     }
     if warm is not None:
         record["heat"] = {
-            "coil_degC": warm.coil.value - ZERO,
-            "coil_hottest_degC": warm.hottest(WINDING).value - ZERO,
-            "magnet_degC": warm.magnet.value - ZERO,
-            "motor_degC": warm.bodies.motor - ZERO,
+            "coil_degC": warm.coil.value - ZERO_CELSIUS,
+            "coil_hottest_degC": warm.hottest(WINDING).value - ZERO_CELSIUS,
+            "magnet_degC": warm.magnet.value - ZERO_CELSIUS,
+            "motor_degC": warm.bodies.motor - ZERO_CELSIUS,
             "power_W": warm.settled.heat,
             "nominal_power_W": warm.power,
             "compression_dB": warm.compression,

@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING, Any
 from rich.box import SIMPLE_HEAD
 from rich.table import Table
 
+from motor.base.constants import ZERO_CELSIUS
 from motor.base.json_numbers import finite
 from motor.base.media import terminal_text
 from motor.field.heat_mesh import WINDING
@@ -20,7 +21,6 @@ if TYPE_CHECKING:
 
 __all__ = ["CAUTION", "heat_record", "heat_table"]
 
-ZERO = 273.15
 CAUTION = (
     "Caution: hot coils and motors burn, overheated magnets lose strength for good, and bonds give "
     "way. These are computed figures: tests decide. Follow local rules and qualified practice."
@@ -46,7 +46,8 @@ def heat_table(warmth: Warmth, history: HeatHistory | None = None) -> list[Any]:
     why = warmth.largest_power[1]
     figures = _grid(
         f"{warmth.design.name}: {warmth.power:.4g} W lasting programme in air at "
-        f"{warmth.model.ambient - ZERO:.4g} degC ({warmth.settled.heat:.3g} W in the warm coil)"
+        f"{warmth.model.ambient - ZERO_CELSIUS:.4g} degC ({warmth.settled.heat:.3g} W in the "
+        "warm coil)"
     )
     for head in ("", "value", "± numerical", "± material, air", ""):
         figures.add_column(head, justify="left" if not head else "right")
@@ -75,8 +76,8 @@ def heat_table(warmth: Warmth, history: HeatHistory | None = None) -> list[Any]:
     for limit in warmth.limits:
         limits.add_row(
             limit.name.replace("_", " "),
-            f"{limit.limit - ZERO:.0f}",
-            f"{limit.temperature - ZERO:.0f}",
+            f"{limit.limit - ZERO_CELSIUS:.0f}",
+            f"{limit.temperature - ZERO_CELSIUS:.0f}",
             f"{limit.power:.3g}" if math.isfinite(limit.power) else "coil chars first",
             style="bold red" if limit.temperature > limit.limit else "",
         )
@@ -99,18 +100,18 @@ def heat_record(warmth: Warmth, history: HeatHistory | None = None) -> dict[str,
         "name": warmth.design.name,
         "power_W": warmth.power,
         "heat_in_coil_W": warmth.settled.heat,
-        "ambient_degC": round(warmth.model.ambient - ZERO, 6),
+        "ambient_degC": round(warmth.model.ambient - ZERO_CELSIUS, 6),
         "displacement_rms_mm": warmth.displacement * 1e3,
-        "coil_temperature_degC": coil.value - ZERO,
+        "coil_temperature_degC": coil.value - ZERO_CELSIUS,
         "coil_temperature_uncertainty_K": finite(coil.uncertainty),
         "coil_temperature_band_K": warmth.band("coil"),
-        "coil_hottest_degC": hot.value - ZERO,
+        "coil_hottest_degC": hot.value - ZERO_CELSIUS,
         "coil_hottest_uncertainty_K": finite(hot.uncertainty),
         "coil_hottest_band_K": warmth.band("coil_hottest"),
-        "magnet_temperature_degC": magnet.value - ZERO,
+        "magnet_temperature_degC": magnet.value - ZERO_CELSIUS,
         "magnet_temperature_uncertainty_K": finite(magnet.uncertainty),
         "magnet_temperature_band_K": warmth.band("magnet"),
-        "parts_degC": {n: warmth.mean(n).value - ZERO for n in warmth.model.reduced.mean},
+        "parts_degC": {n: warmth.mean(n).value - ZERO_CELSIUS for n in warmth.model.reduced.mean},
         "largest_power_W": finite(largest.value),
         "largest_power_uncertainty_W": finite(largest.uncertainty),
         "largest_power_band_W": finite(warmth.largest_power_band),
@@ -118,8 +119,8 @@ def heat_record(warmth: Warmth, history: HeatHistory | None = None) -> dict[str,
         "limits": [
             {
                 "name": limit.name,
-                "limit_degC": round(limit.limit - ZERO, 6),
-                "temperature_degC": limit.temperature - ZERO,
+                "limit_degC": round(limit.limit - ZERO_CELSIUS, 6),
+                "temperature_degC": limit.temperature - ZERO_CELSIUS,
                 "power_W": finite(limit.power),
                 "source": limit.source,
             }
@@ -158,11 +159,11 @@ def _over_time(history: HeatHistory) -> dict[str, Any]:
     return {
         "programme": history.programme,
         "time_s": float(history.time[-1]),
-        "coil_degC": float(history.coil[-1]) - ZERO,
-        "coil_highest_degC": float(history.coil.max()) - ZERO,
-        "hottest_turn_highest_degC": float(history.coil_hottest.max()) - ZERO,
-        "magnet_degC": float(history.magnet[-1]) - ZERO,
-        "magnet_highest_degC": float(history.magnet.max()) - ZERO,
+        "coil_degC": float(history.coil[-1]) - ZERO_CELSIUS,
+        "coil_highest_degC": float(history.coil.max()) - ZERO_CELSIUS,
+        "hottest_turn_highest_degC": float(history.coil_hottest.max()) - ZERO_CELSIUS,
+        "magnet_degC": float(history.magnet[-1]) - ZERO_CELSIUS,
+        "magnet_highest_degC": float(history.magnet.max()) - ZERO_CELSIUS,
         "level_least_dB": float(history.level.min()),
     }
 
@@ -181,9 +182,9 @@ def _network_text(warmth: Warmth) -> str:
 
 
 def _over_time_text(history: HeatHistory) -> str:
-    end, highest = history.coil[-1] - ZERO, history.coil_hottest.max() - ZERO
+    end, highest = history.coil[-1] - ZERO_CELSIUS, history.coil_hottest.max() - ZERO_CELSIUS
     hours = history.time[-1] / 3600
     return (
         f"{history.programme}, {hours:.3g} h from cold: hottest turn up to {highest:.0f} degC, at "
-        f"the end coil {end:.0f} degC, magnet {history.magnet[-1] - ZERO:.0f} degC\n"
+        f"the end coil {end:.0f} degC, magnet {history.magnet[-1] - ZERO_CELSIUS:.0f} degC\n"
     )

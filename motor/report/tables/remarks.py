@@ -7,6 +7,7 @@ from collections.abc import Callable
 from typing import TYPE_CHECKING
 
 from geometries import Role
+from motor.base.constants import ZERO_CELSIUS
 from motor.results.usable_stroke import LIMIT_NAMES
 
 if TYPE_CHECKING:
@@ -34,7 +35,7 @@ def loss_words(result: MotorResult) -> str:
     if loss <= 0:
         return ""
     before = result.bl_curve.at_rest.value / (1 - loss)
-    degrees = result.design.temperature - 273.15
+    degrees = result.design.temperature - ZERO_CELSIUS
     return f"{100 * loss:.2g} % lost for good at {degrees:.4g} degC; {number(before)} before"
 
 
@@ -106,7 +107,7 @@ REMARKS: dict[str, Callable[[MotorResult], str]] = {
     "usable_stroke": lambda r: f"limited by: {LIMIT_NAMES[r.usable_stroke.limited_by]}",
     "best_rest_position": _best_rest,
     "turns": _turns,
-    "coil_resistance": lambda r: f"at {r.design.temperature - 273.15:.0f} degC",
+    "coil_resistance": lambda r: f"at {r.design.temperature - ZERO_CELSIUS:.0f} degC",
     "coil_mass": lambda r: f"{r.design.coil.mass_with_enamel * 1e3:.3g} g with enamel",
     "resonance": lambda r: "free air",
     "motor_mass": _masses,

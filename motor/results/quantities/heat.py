@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
+from motor.base.constants import ZERO_CELSIUS
 from motor.base.quantity import Quantity
 from motor.field.field import Estimate
 from motor.field.heat_mesh import WINDING
@@ -13,11 +14,9 @@ if TYPE_CHECKING:
 
 __all__ = ["HEAT"]
 
-ZERO = 273.15
-
 
 def _celsius(found: Estimate | None) -> Estimate | None:
-    return found and Estimate(found.value - ZERO, found.uncertainty)
+    return found and Estimate(found.value - ZERO_CELSIUS, found.uncertainty)
 
 
 HEAT: tuple[Quantity[Warmth], ...] = (

@@ -96,6 +96,7 @@ def test_refused_quantity_names_field_and_problem(text: object, kind: str, probl
     with pytest.raises(InvalidInput) as caught:
         parse_quantity(text, kind, "gap_width")
     message = str(caught.value)
-    assert message.startswith(f"gap_width must be a {kind} with its unit, such as ")
+    article = {"area": "an", "acceleration": "an"}.get(kind, "a")
+    assert message.startswith(f"gap_width must be {article} {kind} with its unit, such as ")
     assert problem in message.split("; received ")[1]
     assert caught.value.field == "gap_width"

@@ -10,12 +10,11 @@ import numpy as np
 import pytest
 
 from geometries import InvalidInput
+from motor.base.constants import MU0, NU0
 from motor.design.reading import design_from_toml
 from motor.design.starters import starter
 from motor.design.writing import design_to_toml
 from motor.materials import (
-    MU0,
-    NU0,
     BHCurve,
     LinearSteel,
     TabulatedSteel,

@@ -9,7 +9,8 @@ import numpy as np
 import pytest
 
 import motor
-from motor.materials import MU0, TabulatedSteel, steel_named
+from motor.base.constants import MU0
+from motor.materials import TabulatedSteel, steel_named
 from motor.materials.steel import FLAT, KNOWN_SPREAD, LEAST_TAIL, TAIL, TAIL_SPREAD
 from motor.results.motor_result import MotorResult
 from tests.verification.coverage_tables import cut, with_steel

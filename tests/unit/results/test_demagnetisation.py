@@ -12,19 +12,14 @@ from scipy.optimize import brentq
 from geometries import AXIAL_UP, Gap, InvalidInput, Region, Role
 from geometries.inside_magnet import InsideMagnet
 from geometries.outside_magnet import OutsideMagnet
+from motor.base.constants import MU0
 from motor.design.design import Design, Materials, MovingParts
 from motor.design.starters import starter
 from motor.driver.parts import driver_of
 from motor.field.meshing import Sizing
 from motor.field.solve import solve_field
 from motor.field.weak_form import MagnetState
-from motor.materials import (
-    MU0,
-    DemagnetisationCurve,
-    magnet_named,
-    magnet_names,
-    steel_names,
-)
+from motor.materials import DemagnetisationCurve, magnet_named, magnet_names, steel_names
 from motor.results.demagnetisation import ThermalCycle, thermal_cycle
 from motor.results.magnet_state import Conditions, settle
 from motor.results.motor_result import MotorResult, solve

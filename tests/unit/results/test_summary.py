@@ -7,8 +7,8 @@ import math
 import pytest
 
 from geometries import Role, volume
+from motor.base.constants import MU0
 from motor.design.stroke_rules import StrokeRules
-from motor.materials import MU0
 from motor.results.motor_result import MotorResult, read_off, solve
 from tests.unit.design.drawn import drawn_design
 

@@ -6,6 +6,7 @@ import math
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
+from motor.base.constants import ZERO_CELSIUS
 from motor.report.figures.heat import plot_history, plot_section
 from motor.report.page.assembling import Grid
 from motor.report.page.pictures import picture
@@ -21,7 +22,6 @@ if TYPE_CHECKING:
 
 __all__ = ["HeatSection", "heat_section"]
 
-ZERO = 273.15
 DURATION = 8 * 3600.0
 """s shown where the design gives no duration."""
 
@@ -46,9 +46,15 @@ def heat_section(result: MotorResult) -> HeatSection | None:
     warm = heat(result, power)
     largest, why = warm.largest_power
     rows = [
-        ("coil, mean of the winding", warm.coil, -ZERO, warm.band("coil"), "degC"),
-        ("hottest turn", warm.hottest("coil-winding"), -ZERO, warm.band("coil_hottest"), "degC"),
-        ("magnet", warm.magnet, -ZERO, warm.band("magnet"), "degC"),
+        ("coil, mean of the winding", warm.coil, -ZERO_CELSIUS, warm.band("coil"), "degC"),
+        (
+            "hottest turn",
+            warm.hottest("coil-winding"),
+            -ZERO_CELSIUS,
+            warm.band("coil_hottest"),
+            "degC",
+        ),
+        ("magnet", warm.magnet, -ZERO_CELSIUS, warm.band("magnet"), "degC"),
         (f"largest lasting power ({why})", largest, 0.0, warm.largest_power_band, "W"),
         ("Bl at rest, magnets warm", warm.bl_at_rest, 0.0, warm.bl_band, "T m"),
     ]
@@ -65,8 +71,8 @@ def heat_section(result: MotorResult) -> HeatSection | None:
     limits = [
         (
             limit.name.replace("_", " "),
-            f"{limit.limit - ZERO:.0f}",
-            f"{limit.temperature - ZERO:.0f}",
+            f"{limit.limit - ZERO_CELSIUS:.0f}",
+            f"{limit.temperature - ZERO_CELSIUS:.0f}",
             f"{limit.power:.3g}" if math.isfinite(limit.power) else "coil chars first",
         )
         for limit in warm.limits
@@ -76,7 +82,8 @@ def heat_section(result: MotorResult) -> HeatSection | None:
         sources.setdefault(limit.source, []).append(limit.name.replace("_", " "))
     return HeatSection(
         words=f"Where temperatures settle under {power:g} W of lasting programme (in the coil at "
-        f"20 degC) in air at {warm.model.ambient - ZERO:.4g} degC. The second ± is what materials, "
+        f"20 degC) in air at {warm.model.ambient - ZERO_CELSIUS:.4g} degC. The second ± is "
+        "what materials, "
         f"convection and moving air leave open. {CAUTION}",
         cautions=tuple(warm.cautions),
         pictures=_pictures(warm),

@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING
 from markupsafe import Markup
 
 from geometries.drawing import section_svg
+from motor.base.constants import ZERO_CELSIUS
 from motor.base.program import stamp
 from motor.base.whole_files import write_text
 from motor.design.writing import design_to_toml
@@ -79,7 +80,7 @@ def design_page(result: MotorResult) -> Page:
         title=design.name,
         title_block=(
             ("geometry", design.geometry.kind.replace("-", " ")),
-            ("temperature", f"{design.temperature - 273.15:.4g} degC"),
+            ("temperature", f"{design.temperature - ZERO_CELSIUS:.4g} degC"),
             ("date", today()),
             ("program", stamp()),
         ),

@@ -10,6 +10,7 @@ from typing import TYPE_CHECKING, Any
 from scipy.interpolate import CubicSpline
 
 from geometries import Outlines, Role, millimetres
+from motor.base.constants import ZERO_CELSIUS
 from motor.design.design import Design
 from motor.materials import (
     Conductor,
@@ -70,7 +71,7 @@ def key_figures(result: MotorResult) -> list[Row]:
             number(result.resistance, 3),
             "",
             "ohm",
-            f"at {design.temperature - 273.15:.0f} degC",
+            f"at {design.temperature - ZERO_CELSIUS:.0f} degC",
         ),
         Row("Bl²/Re", number(result.motor_constant.value), "", "N²/W", "force squared per watt"),
         Row(

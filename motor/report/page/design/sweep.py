@@ -5,6 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass, field
 from typing import TYPE_CHECKING
 
+from motor.base.constants import ZERO_CELSIUS
 from motor.base.errors import InvalidInput, SolveError
 from motor.materials import REFERENCE_TEMPERATURE
 from motor.report.page.assembling import Grid
@@ -60,7 +61,7 @@ def sweep_section(result: MotorResult) -> SweepSection:
     try:
         if abs(result.design.temperature - REFERENCE_TEMPERATURE) > 1e-6:
             home = solve(result.design.replace(temperature=REFERENCE_TEMPERATURE))
-        cycles = tuple(thermal_cycle(home, t + 273.15) for t in TEMPERATURES)
+        cycles = tuple(thermal_cycle(home, t + ZERO_CELSIUS) for t in TEMPERATURES)
     except (InvalidInput, SolveError) as problem:
         return SweepSection(f"There is no sweep over temperature for this design: {problem}.")
     sweep = TemperatureSweep(home.design, cycles)
@@ -69,15 +70,17 @@ def sweep_section(result: MotorResult) -> SweepSection:
         words = "No coercivity is known of this magnet, so its margin to the knee is not known."
     elif safe is None:
         words = f"Even at 20 degC a magnet is past its knee: up to {lost:.2g} % of Bl is lost."
-    elif safe[0] <= TEMPERATURES[0] + 273.15 and safe[1] >= TEMPERATURES[-1] + 273.15:
+    elif safe[0] <= TEMPERATURES[0] + ZERO_CELSIUS and safe[1] >= TEMPERATURES[-1] + ZERO_CELSIUS:
         words = (
-            f"From {safe[0] - 273.15:.0f} to {safe[1] - 273.15:.0f} degC every magnet stays short "
+            f"From {safe[0] - ZERO_CELSIUS:.0f} to {safe[1] - ZERO_CELSIUS:.0f} degC every "
+            "magnet stays short "
             "of its knee" + (f"; at most {lost:.2g} % of Bl is lost." if lost else ".")
         )
     else:
         words = (
-            f"Every magnet stays short of its knee from {safe[0] - 273.15:.0f} to "
-            f"{safe[1] - 273.15:.0f} degC; beyond that up to {lost:.2g} % of Bl is lost for good."
+            f"Every magnet stays short of its knee from {safe[0] - ZERO_CELSIUS:.0f} to "
+            f"{safe[1] - ZERO_CELSIUS:.0f} degC; beyond that up to {lost:.2g} % of Bl is lost "
+            "for good."
         )
     words += (
         " Each point is a thermal cycle from 20 degC to that temperature, magnet and coil alike,"
