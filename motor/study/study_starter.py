@@ -3,6 +3,8 @@
 from __future__ import annotations
 
 from motor.base.media import toml_text
+from motor.study.rules import RULES
+from motor.study.target import GOALS
 
 __all__ = ["study_starter"]
 
@@ -67,8 +69,5 @@ design = {design}   # from this file's folder
 
 def study_starter(design: str) -> str:
     """Return a study of a design file: a sweep that runs, and all other keys as comments."""
-    from motor.study.rules import RULES
-    from motor.study.target import GOALS
-
     rules = ", ".join(RULES)
     return TEXT.format(design=toml_text(design), rules=rules, goals=" or ".join(GOALS))
