@@ -92,6 +92,8 @@ def _parsed(text: str) -> ast.expr | str:
         tree = ast.parse(text.strip(), mode="eval").body
     except (SyntaxError, ValueError, MemoryError, RecursionError) as cause:
         return str(getattr(cause, "msg", None) or cause or "brackets too deep")
+    if len(text) < DEEPEST - 1:  # each level takes a character
+        return tree
     waiting: list[tuple[ast.AST, int]] = [(tree, 1)]
     while waiting:
         node, depth = waiting.pop()

@@ -60,6 +60,12 @@ def _registry() -> Any:
     return pint.UnitRegistry(autoconvert_offset_to_baseunit=True, cache_folder=None)
 
 
+@functools.lru_cache(maxsize=500)
+def _unit(text: str) -> Any:
+    """Return a unit; pint's error for none.  Reading one takes longer than converting with it."""
+    return _registry().Unit(text)
+
+
 def parse_quantity(text: object, kind: str, field: str) -> float:
     """Read a quantity with its unit and return it in SI.
 
@@ -98,7 +104,7 @@ def parse_quantity(text: object, kind: str, field: str) -> float:
     if len(unit) > 30 or not _UNIT.fullmatch(unit):
         raise InvalidInput(field, what, f"{text!r} (unknown unit {unit[:30]!r})")
     try:
-        value = float(_registry().Quantity(number, unit).to(si).magnitude)
+        value = float(_registry().Quantity(number, _unit(unit)).to(_unit(si)).magnitude)
     except Exception as cause:  # pint raises many kinds of error for a malformed unit
         problem = "wrong kind of unit" if "Dimension" in type(cause).__name__ else "unknown unit"
         raise InvalidInput(field, what, f"{text!r} ({problem} {unit!r})") from None

@@ -137,6 +137,8 @@ def check_text(place: str, text: str) -> None:
     most = NOTES_MOST if notes else CELL_MOST
     if len(text) > most:
         raise InvalidInput(place, f"have at most {most} letters", f"{len(text)} letters")
+    if text.isprintable():
+        return
     bad = next((c for c in text if not c.isprintable() and not (notes and c in "\n\r\t")), None)
     if bad is not None:
         what = "line break" if bad in "\n\r" else f"character {bad!a}"
