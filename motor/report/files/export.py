@@ -13,9 +13,12 @@ from motor.base.whole_files import folder_of
 if TYPE_CHECKING:
     from motor.design.design import Design
 
-__all__ = ["FORMATS", "NEEDS_FIELD", "export"]
+__all__ = ["ASKED_FOR", "FORMATS", "NEEDS_FIELD", "export"]
 
-FORMATS = ("svg", "dxf", "step", "msh", "vtu", "csv")
+FORMATS = ("svg", "dxf", "step", "mesh", "vtu", "csv")
+"""What is written unless less or more is asked for."""
+ASKED_FOR = ("msh",)
+"""Formats that are written on request."""
 NEEDS_FIELD = frozenset({"vtu", "csv"})
 """Formats that hold results."""
 
@@ -31,7 +34,7 @@ def export(design: Design, folder: str | Path, only: Sequence[str] = FORMATS) ->
     folder : path
         Made if it does not exist; files of the same names are replaced.
     only : sequence of str
-        Some of "svg", "dxf", "step", "msh", "vtu", "csv".
+        Some of "svg", "dxf", "step", "mesh", "vtu", "csv" (all by default), and "msh".
 
     Returns
     -------
@@ -46,17 +49,19 @@ def export(design: Design, folder: str | Path, only: Sequence[str] = FORMATS) ->
         If meshing, solution or writing fails; nothing new stays behind.
     """
     from motor.report.files.dxf import write_dxf
+    from motor.report.files.mesh_tables import write_mesh_tables
     from motor.report.files.msh import write_msh
     from motor.report.files.sheet import sheet_svg
     from motor.report.files.step import write_step
     from motor.report.files.vtu import write_vtu
 
     wanted = set(only)
+    known = (*FORMATS, *ASKED_FOR)
     for name in only:
-        if name not in FORMATS:
-            raise InvalidInput("formats", f"be some of {', '.join(FORMATS)}", repr(name))
+        if name not in known:
+            raise InvalidInput("formats", f"be some of {', '.join(known)}", repr(name))
     if not wanted:
-        raise InvalidInput("formats", f"be some of {', '.join(FORMATS)}", "none")
+        raise InvalidInput("formats", f"be some of {', '.join(known)}", "none")
     with folder_of(folder) as (work, written):
         if "svg" in wanted:
             (work / "section.svg").write_text(sheet_svg(design), encoding="utf-8")
@@ -77,6 +82,9 @@ def export(design: Design, folder: str | Path, only: Sequence[str] = FORMATS) ->
                 write_vtu(result, work / "field.vtu")
             if "csv" in wanted:
                 write_tables(result, work)
+        if "mesh" in wanted:
+            with step("mesh tables"):
+                write_mesh_tables(design, work, mesh=mesh)
         if "msh" in wanted:
             with step("mesh file"):
                 write_msh(design, work / "mesh.msh", mesh=mesh)

@@ -21,6 +21,7 @@ FILES = {
     "dxf": {"section.dxf"},
     "step": {"solids.step"},
     "msh": {"mesh.msh"},
+    "mesh": {"mesh_nodes.csv", "mesh_triangles.csv", "csv-metadata.json"},
     "vtu": {"field.vtu"},
     "csv": {"bl_curve.csv", "gap_profile.csv", "csv-metadata.json"},
 }
@@ -47,7 +48,7 @@ def test_all_formats_and_their_paths(design: Path, tmp_path: Path) -> None:
         assert str(tmp_path / "out" / name) in result.stdout
 
 
-@pytest.mark.parametrize("only", ["svg", "dxf", "step", "msh", "DXF, svg", "step,msh"])
+@pytest.mark.parametrize("only", ["svg", "dxf", "step", "msh", "mesh", "DXF, svg", "step,msh"])
 def test_what_holds_no_results_solves_nothing(
     design: Path, tmp_path: Path, only: str, monkeypatch: pytest.MonkeyPatch
 ) -> None:
@@ -76,7 +77,7 @@ def test_unknown_formats_are_refused(design: Path, tmp_path: Path, only: str) ->
     result = run(design, "--out", tmp_path / "out", "--only", only)
     assert result.exit_code == 2
     assert result.stderr == (
-        f"error: --only must name some of svg,dxf,step,msh,vtu,csv; received {only!r}\n"
+        f"error: --only must name some of svg,dxf,step,mesh,vtu,csv,msh; received {only!r}\n"
     )
     assert not (tmp_path / "out").exists()
 

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import csv
 from collections.abc import Callable
 from pathlib import Path
 
@@ -13,6 +14,7 @@ from geometries import polygon
 from motor.base.arrays import Floats
 from motor.base.gmsh_session import gmsh_session
 from motor.base.program import stamp
+from motor.report.files.mesh_tables import write_mesh_tables
 from motor.report.files.msh import AXIS, OUTER, mesh_of, write_msh
 from motor.results.motor_result import MotorResult
 from tests.unit.report.files.designs import DESIGNS, KINDS
@@ -107,3 +109,24 @@ def test_without_a_solve_it_is_the_mesh_that_would_be_solved_on(
     np.testing.assert_array_equal(ours.mesh.p, theirs.mesh.p)
     np.testing.assert_array_equal(ours.mesh.t, theirs.mesh.t)
     np.testing.assert_array_equal(ours.label, theirs.label)
+
+
+def test_tables_of_the_mesh_hold_every_part_with_its_area(tmp_path: Path) -> None:
+    design = DESIGNS["door_woofer_ferrite"]
+    nodes, triangles = write_mesh_tables(design, tmp_path)
+    node = np.loadtxt(nodes, delimiter=",", skiprows=1)
+    np.testing.assert_array_equal(node[:, 0], np.arange(len(node)))
+    with triangles.open(encoding="utf-8") as stream:
+        rows = list(csv.DictReader(stream))
+    corners = np.array([[int(row[k]) for k in "abc"] for row in rows])
+    a, b, c = (node[corners[:, k], 1:3] for k in range(3))
+    area = ((b - a)[:, 0] * (c - a)[:, 1] - (b - a)[:, 1] * (c - a)[:, 0]) / 2
+    assert area.min() > 0
+    names = np.array([row["region"] for row in rows])
+    assert set(names) == {"air", *(region.name for region in design.regions)}
+    for region in design.regions:
+        assert area[names == region.name].sum() == pytest.approx(polygon(region).area, rel=1e-6)
+    outer = node[node[:, 3] == 1]
+    low, high = outer[:, 2].min(), outer[:, 2].max()
+    away = np.hypot(outer[:, 1], outer[:, 2] - (low + high) / 2)
+    assert np.all((outer[:, 1] == 0) | (np.abs(away - (high - low) / 2) < 1e-3 * (high - low)))

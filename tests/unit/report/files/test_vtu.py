@@ -9,6 +9,7 @@ from typing import Any
 import meshio
 import numpy as np
 import pytest
+import shapely
 
 from geometries import Role, polygon
 from motor.base.errors import OutputError
@@ -57,6 +58,18 @@ def test_regions_are_found_by_name_with_their_areas(pair: tuple[MotorResult, Any
     middle = grid.points[grid.cells[0].data[:, :3], 0].mean(axis=1)
     mass = 2 * np.pi * (middle * area * inside).sum() * magnet_density(result)
     assert mass == pytest.approx(result.mass_of(Role.MAGNET), rel=1e-6)
+
+
+def test_the_coil_at_rest_is_seen_with_its_area(
+    pair: tuple[MotorResult, Any], tmp_path: Path
+) -> None:
+    result, grid = pair
+    area = areas(grid)
+    for name, outline in result.design.coil.outlines():
+        share = grid.cell_data[f"share_of_{name}"][0]
+        assert 0 <= share.min() <= share.max() <= 1 + 1e-9
+        assert (share * area).sum() == pytest.approx(shapely.Polygon(outline).area, rel=1e-6)
+    assert f"<!-- {stamp()}; r, z, 0 in metres -->" in (tmp_path / "x.vtu").read_text()
 
 
 def magnet_density(result: MotorResult) -> float:
