@@ -14,6 +14,7 @@ from motor import export, starter
 from motor.base.errors import InvalidInput, OutputError
 from motor.cli import main
 from motor.design.reading import write_design
+from motor.report.files.export import FORMATS
 from tests.unit.report.files.designs import KINDS, ODD_NAMES
 
 FILES = {
@@ -43,7 +44,7 @@ def test_all_formats_and_their_paths(design: Path, tmp_path: Path) -> None:
     result = run(design, "--out", tmp_path / "out")
     assert result.exit_code == 0, result.output
     names = {path.name for path in (tmp_path / "out").glob("[!.]*")}
-    assert names == set().union(*FILES.values())
+    assert names == set().union(*(FILES[name] for name in FORMATS))
     for name in names:
         assert str(tmp_path / "out" / name) in result.stdout
 
