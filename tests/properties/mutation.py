@@ -8,9 +8,27 @@ import math
 import random
 import tomllib
 from collections.abc import Callable
+from pathlib import Path
 from typing import Any
 
-__all__ = ["NAMES", "QUANTITIES", "any_value", "bytes_of", "flipped", "mutated_toml", "toml_of"]
+__all__ = [
+    "DESIGNS",
+    "NAMES",
+    "NUMBERS",
+    "QUANTITIES",
+    "STUDIES",
+    "any_value",
+    "bytes_of",
+    "flipped",
+    "mutated_toml",
+    "refused",
+    "toml_of",
+]
+
+STUDIES = Path(__file__).parents[2] / "studies"
+DESIGNS = sorted((STUDIES / "designs").glob("*.toml"))
+LINE = 2000
+"""Characters of the longest error."""
 
 NAMES = (
     "",
@@ -222,3 +240,13 @@ def flipped(draw: random.Random, data: bytes, count: int) -> bytes:
     for _ in range(count):
         found[draw.randrange(len(found))] ^= 1 << draw.randrange(8)
     return bytes(found)
+
+
+def refused(error: Exception) -> str:
+    """Return "refused" for an error in one readable line."""
+    text = str(error)
+    assert text.strip(), "an error without words"
+    assert len(text) < LINE, f"an error of {len(text)} characters"
+    wrong = [c for c in text if not c.isprintable()]
+    assert not wrong, f"an error with {wrong[:3]}: {text[:300]!a}"
+    return "refused"
