@@ -30,6 +30,7 @@ from motor.report.figures import (
     driver,
     driver_panels,
     fit,
+    forces,
     heat,
     impedance,
     materials,
@@ -42,6 +43,7 @@ from motor.results.assembly import Assembly
 from motor.results.bl import BlCurve
 from motor.results.budget import FluxBudget
 from motor.results.coil_map import CoilMap
+from motor.results.forces import MotorForces
 from motor.results.gap import GapProfile
 from motor.results.heat import Warmth
 from motor.results.heat_time import HeatHistory
@@ -92,6 +94,7 @@ DRAWINGS: dict[type[Drawable | DrawablePage], Callable[..., Any]] = {
     Magnet: materials.plot_magnet,
     Motion: driver.plot_motion,
     MotorComparison: comparison.plot_comparison,
+    MotorForces: forces.plot_forces,
     MotorResult: fields.plot_motor,
     Response: _plot_response,
     Scatter: _plot_scatter,

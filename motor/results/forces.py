@@ -14,6 +14,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from geometries import Gap, Region, Role
+from motor.base.drawable import Drawable
 from motor.field.field import Estimate, Field
 from motor.results.virtual_work import Stress, stress_of
 
@@ -21,7 +22,7 @@ __all__ = ["Joint", "MotorForces", "PartForce", "force_estimate", "holder_of", "
 
 CHANGE, FLOOR = 1.2, 2e-4
 """Uncertainty: times the change between the meshes, and a share of all stress on the part."""
-SCATTER, LOST = 0.35, 1.5
+SCATTER, LOST = 0.45, 2.5
 """Further shares of all stress for a part that touches another: times the scatter of the field's
 goal, and times what magnets have lost."""
 APART = 0.7
@@ -76,17 +77,19 @@ class Joint:
 
 
 @dataclass(frozen=True)
-class MotorForces:
+class MotorForces(Drawable):
     """Axial magnetic forces on the parts of a motor.
 
     Parameters
     ----------
+    regions : tuple of Region
     holder : str
         The part that holds the motor.
     parts : tuple of PartForce
     joints : tuple of Joint
     """
 
+    regions: tuple[Region, ...]
     holder: str
     parts: tuple[PartForce, ...]
     joints: tuple[Joint, ...]
@@ -140,7 +143,7 @@ def motor_forces(field: Field, holder: str) -> MotorForces:
             on_it = force(beyond)
             pull = on_it if pair[0] in beyond else Estimate(-on_it.value, on_it.uncertainty)
         found.append(Joint(pair, area, flat, beyond, pull))
-    return MotorForces(holder, parts, tuple(found))
+    return MotorForces(field.regions, holder, parts, tuple(found))
 
 
 def _touching(

@@ -17,6 +17,7 @@ from motor.report.figures.moving_coil import moving_coil
 from motor.report.page.assembling import Page, today
 from motor.report.page.design import plots, result_grids
 from motor.report.page.design.field_plot import field_plot
+from motor.report.page.design.forces import force_section
 from motor.report.page.design.heat import heat_section
 from motor.report.page.design.live_data import live_data
 from motor.report.page.design.sweep import sweep_section
@@ -36,6 +37,7 @@ SECTIONS = (
     ("try", "Try another winding"),
     ("temperature", "Temperature"),
     ("heat", "Heat"),
+    ("forces", "Forces"),
     ("cost", "Masses and cost"),
     ("materials", "Materials"),
     ("convergence", "Convergence"),
@@ -74,7 +76,7 @@ def design_page(result: MotorResult) -> Page:
         coil=design.coil.outlines(drawn=True),
         marks=design.geometry.marked,
     )
-    warm = heat_section(result)
+    warm, forces = heat_section(result), force_section(result)
     return Page(
         template="design.html",
         title=design.name,
@@ -87,7 +89,9 @@ def design_page(result: MotorResult) -> Page:
         sections=tuple(
             s
             for s in SECTIONS
-            if (s[0] != "heat" or warm is not None) and (s[0] != "try" or live is not None)
+            if (s[0] != "heat" or warm is not None)
+            and (s[0] != "try" or live is not None)
+            and (s[0] != "forces" or forces is not None)
         ),
         plots=figures,
         scripts=tuple(s for s in SCRIPTS if live is not None or s not in LIVE_SCRIPTS),
@@ -108,6 +112,7 @@ def design_page(result: MotorResult) -> Page:
             "results": result_grids.result_groups(result),
             "sweep": sweep,
             "heat": warm,
+            "forces": forces,
             "sweep_labels": [(name, SWEEP_LABELS[name]) for name in sweep.plots],
             "costs": result_grids.cost_grid(result),
             "price_words": _price_words(result),

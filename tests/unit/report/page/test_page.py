@@ -85,8 +85,8 @@ def test_one_file_holds_all_sections_and_asks_for_nothing(page: str) -> None:
     assert len(ids) == len(set(ids))
     sections = [a["id"] for tag, a in outline.tags if tag == "section"]
     assert sections == [
-        *("coil", "results", "section", "field", "gap", "bl", "try", "temperature", "cost"),
-        *("materials", "convergence", "cautions", "design-file"),
+        *("coil", "results", "section", "field", "gap", "bl", "try", "temperature", "forces"),
+        *("cost", "materials", "convergence", "cautions", "design-file"),
     ]
     links = {a["href"] for tag, a in outline.tags if tag == "a"}
     assert {f"#{name}" for name in sections} <= links
