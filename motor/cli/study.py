@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import dataclasses
+from collections.abc import Sequence
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
@@ -221,10 +222,50 @@ def _scatter(asked: StudyFile, table: Any) -> tuple[list[str], list[Any], dict[s
             f"{scatter.low:.4g} and {scatter.high:.4g}; variance mostly from {causes}"
         )
     record: dict[str, Any] = {"scatter": [dataclasses.asdict(scatter) for scatter in scatters]}
+    words, found = _by_derivatives(asked, scatters)
+    record |= found
     if asked.limits:
         record["share_inside_limits"] = share_inside(table, asked.limits)
         lines.append(f"inside all limits: {100 * record['share_inside_limits']:.1f} %")
-    return lines, scatters[:3], record
+    return lines + words, scatters[:3], record
+
+
+def _by_derivatives(asked: StudyFile, sampled: Sequence[Any]) -> tuple[list[str], dict[str, Any]]:
+    """Return the same by one solve and its derivatives, in words and for scripts."""
+    from motor.base.errors import InvalidInput, MotorError
+    from motor.report.labels import label_of
+    from motor.results.motor_result import solve
+    from motor.study.propagation import propagate
+
+    if asked.plan is None or asked.plan.rules:
+        return [], {}
+    try:
+        found = propagate(solve(asked.design), asked.tolerances, [one.name for one in sampled])
+    except (InvalidInput, MotorError) as error:
+        return [f"by derivatives: not possible, {error}"], {}
+    lines = ["by derivatives, from one solve, shares as sampled in brackets:"]
+    for one in sampled:
+        linear = found.scatters.get(one.name)
+        if linear is None or not linear.deviation:
+            continue
+        ranked = sorted(linear.shares.items(), key=lambda item: -item[1])[:3]
+        causes = ", ".join(
+            f"{name} {100 * share:.0f} % ({100 * one.shares[name]:.0f} %)" for name, share in ranked
+        )
+        apart = "; the two disagree" if one.name in found.apart(sampled) else ""
+        lines.append(
+            f"- {label_of(one.name)}: standard deviation {linear.deviation:.3g} (sampled "
+            f"{one.deviation:.3g}), variance from {causes}{apart}"
+        )
+    record: dict[str, Any] = {
+        "scatter_by_derivatives": [dataclasses.asdict(one) for one in found.scatters.values()],
+        "derivatives_disagree": found.apart(sampled),
+    }
+    inside = found.share_inside(asked.limits) if asked.limits else None
+    if inside is not None:
+        record["share_inside_limits_by_derivatives"] = inside
+        lines.append(f"- inside all limits: {100 * inside:.1f} %")
+    return lines, record
 
 
 def _target(

@@ -90,6 +90,10 @@ bl_at_rest_Tm = { least = 6.0 }
     assert result.exit_code == 0, result.output
     assert "inside all limits:" in result.output
     assert "usable linear stroke in mm: mean 4.1" in result.output
+    answer = result.output.partition("by derivatives")
+    shares = [float(re.findall(r"inside all limits: ([0-9.]+) %", part)[0]) for part in answer[::2]]
+    assert shares[0] == pytest.approx(shares[1], abs=7)
+    assert "factors.remanence 100 % (100 %)" in answer[2]
 
 
 def test_a_least_cost_at_invented_prices_is_warned_of():
