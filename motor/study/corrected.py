@@ -11,7 +11,7 @@ from motor.design.coil import Coil, WoundCoil
 from motor.design.design import Design, Materials
 from motor.design.reading import design_to_toml
 from motor.design.wire import Wire
-from motor.materials import Magnet, TabulatedSteel
+from motor.materials import Magnet, TabulatedSteel, magnet_named, steel_named
 from motor.study.forward import built
 from motor.study.inferred import Fit, Inferred
 
@@ -53,6 +53,9 @@ def _renamed(materials: Materials, drawn: Materials) -> Materials:
     def renamed(now: Any, before: Any) -> Any:
         if isinstance(now, str) or now == before:
             return now
+        table = magnet_named if isinstance(now, Magnet) else steel_named
+        if isinstance(before, str) and now == table(before):
+            return before
         name = now.name.removesuffix(INFERRED) + INFERRED
         prices[name] = drawn.price_of(now)
         if isinstance(now, Magnet):

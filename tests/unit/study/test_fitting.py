@@ -22,9 +22,11 @@ from motor.study.corrected import corrected_design, corrected_toml
 from motor.study.fitting import fit
 from motor.study.forward import built, reading, wound
 from motor.study.inferred import Fit
-from motor.study.measurements import Measurements, read_measurements
+from motor.study.measurements import Measurement, Measurements, read_measurements
+from motor.study.parameters import Parameter, parameter_named
 from motor.study.posterior import HUBER
 from motor.study.predicted import candidates, exchanged, predicted
+from motor.study.unknowns import TURNS, Unknown
 from tests.unit.study.samples import bl_rows, sample_of, write_sample
 
 TRUTH = {"factors.remanence": 0.96, "factors.steel": 0.98, "coil.rest_position": 0.7e-3}
@@ -127,6 +129,30 @@ def test_the_corrected_design_is_the_sample(found: Fit, sample: MotorResult) -> 
     assert bl == pytest.approx(sample.bl_curve.at_rest.value, rel=0.01)
     assert "rest_position" in text
     assert all("inferred" in line for line in text.splitlines() if "rest_position =" in line)
+
+
+def test_counted_turns_stay_and_are_written(design: Design) -> None:
+    """Turns from the resistance, winding height from the curve's shape; steel stays the table's."""
+    height = design.coil.winding_height
+    sample = motor.solve(
+        built(wound(design), {TURNS: 0.96, "coil.winding_height": height + 3e-4}),
+        uncertainty=False,
+    )
+    x = np.linspace(-6e-3, 6e-3, 15)
+    rig = Measurement("rig", "bl", {"x": x}, x, 0.02)
+    rig = dataclasses.replace(rig, values=reading(sample, rig))
+    ohm = {"temperature": design.temperature}
+    meter = Measurement("meter", "resistance", {}, np.zeros(1), 0.01, settings=ohm)
+    meter = dataclasses.replace(meter, values=np.array([sample.resistance]))
+    unknowns = (
+        Unknown(Parameter(TURNS, "number"), 1.0, 0.03),
+        Unknown(parameter_named(design, "coil.winding_height"), height, 2e-4),
+        Unknown(parameter_named(design, "factors.remanence"), 1.0, 0.03),
+    )
+    again = corrected_design(fit(design, Measurements("coil", unknowns, (rig, meter))))
+    assert again.coil.turns == 84  # whole layers of 0.96 times 88
+    assert again.coil.winding_height == pytest.approx(height + 3e-4, abs=1e-4)
+    assert again.materials.steel == design.materials.steel
 
 
 def test_bands_shrink_and_hold_the_sample(found: Fit, sample: MotorResult) -> None:
