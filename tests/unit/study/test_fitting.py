@@ -115,7 +115,7 @@ def test_same_estimate_by_a_general_routine_that_solves_every_motor_anew(
         slope = np.where(far, HUBER / root, 1.0)
         return np.stack([value, slope, np.where(far, -HUBER / (2 * root**3), 0.0)])
 
-    route = least_squares(residuals, np.zeros(4), loss=huber, diff_step=0.05, max_nfev=8)
+    route = least_squares(residuals, np.zeros(4), loss=huber, diff_step=0.05, max_nfev=5)
     for one, s in zip(found.unknowns, route.x, strict=False):
         other = one.prior + one.prior_deviation * s
         assert abs(one.estimate - other) < 0.25 * one.deviation, one
@@ -187,13 +187,6 @@ def test_another_grade_keeps_the_rest_of_the_sample(found: Fit) -> None:
     remanence = magnet_named("Y33").remanence / (0.96 * magnet_named("Y30").remanence)
     assert bl.after / bl.before == pytest.approx(remanence, rel=0.03)
     assert bl.after_deviation > 2 * bl.before_deviation
-
-
-def test_an_unexplained_hump_is_told(design: Design, rows: Floats, tmp_path: Path) -> None:
-    bent = rows.copy()
-    bent[:, 1] *= 1 + 0.03 * np.cos(np.linspace(0, 6 * np.pi, len(bent)))
-    warnings = fit(design, read_measurements(write_sample(tmp_path, bent), design)).warnings()
-    assert any("structure" in w for w in warnings)
 
 
 def test_useless_data_give_an_answer_or_a_reason(
