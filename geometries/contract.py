@@ -145,9 +145,8 @@ class Geometry:
         """The air gap between steel and steel."""
         raise NotImplementedError
 
-    @classmethod
     def with_gap(
-        cls, inner_radius: float, outer_radius: float, length: Callable[[str], float]
+        self, inner_radius: float, outer_radius: float, length: Callable[[str], float]
     ) -> dict[str, float]:
         """Return the lengths, by field, that put the gap's steel at two radii in metres.
 

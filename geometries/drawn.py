@@ -4,14 +4,14 @@ from __future__ import annotations
 
 import dataclasses
 import functools
-from collections.abc import Mapping
+from collections.abc import Callable, Mapping
 from dataclasses import dataclass
 from typing import Any, ClassVar, Self
 
 from geometries.changing import Changeable, changed_rings, of_rings
 from geometries.contract import Geometry
 from geometries.dimensions import Span
-from geometries.drawn_checks import check_fine, check_gap_near
+from geometries.drawn_checks import check_fine, check_gap_near, check_roles
 from geometries.drawn_example import DIMENSIONS, FORMULAS, GAP, PARTS
 from geometries.drawn_parts import (
     Dimension,
@@ -26,6 +26,7 @@ from geometries.errors import InvalidInput
 from geometries.formulas import Formula, evaluate
 from geometries.regions import Gap, Region
 from geometries.rings import Ring, ring_regions
+from geometries.roles import Roles
 
 __all__ = ["GapFormulas", "Outlines"]
 
@@ -62,6 +63,8 @@ class Outlines(Geometry, kind="outlines"):
     further_gaps : tuple of tuples of four formulas
         The same for more gaps.
     parts : tuple of DrawnPart
+    declared : Roles
+        What its dimensions are for, so that rules of studies know.
     rings : tuple of Ring
     """
 
@@ -73,6 +76,7 @@ class Outlines(Geometry, kind="outlines"):
     gap_formulas: GapFormulas
     further_gaps: tuple[GapFormulas, ...] = ()
     parts: tuple[DrawnPart, ...]
+    declared: Roles = dataclasses.field(default_factory=Roles)
     rings: tuple[Ring, ...] = ()
 
     def check(self) -> None:
@@ -88,9 +92,22 @@ class Outlines(Geometry, kind="outlines"):
             raise InvalidInput(
                 "the drawing", f"have at most {MOST} points and formulas", max(count, len(names))
             )
+        check_roles(self.declared, self.dimensions)
         _ = self.marked
         check_fine(self.regions())
         check_gap_near(self.regions(), self.gap)
+
+    @property
+    def roles(self) -> Roles:  # type: ignore[override]
+        """What its dimensions are for, as declared."""
+        return self.declared
+
+    def with_gap(
+        self, inner_radius: float, outer_radius: float, length: Callable[[str], float]
+    ) -> dict[str, float]:
+        """Return the two dimensions that are declared to set the gap, nothing if none are."""
+        sizes = (2 * inner_radius, outer_radius - inner_radius)
+        return dict(zip(self.declared.gap, sizes, strict=False))
 
     @functools.cached_property
     def numbers(self) -> Mapping[str, float]:

@@ -6,10 +6,12 @@ from collections.abc import Sequence
 
 import numpy as np
 
+from geometries.drawn_parts import Dimension
 from geometries.errors import InvalidInput, millimetres
 from geometries.regions import Gap, Region
+from geometries.roles import Roles
 
-__all__ = ["FINEST", "check_fine", "check_gap_near"]
+__all__ = ["FINEST", "check_fine", "check_gap_near", "check_roles"]
 
 FINEST = 0.5e-6
 """Points touch an edge or keep this distance from it, metres."""
@@ -45,6 +47,25 @@ def check_fine(regions: Sequence[Region]) -> None:
                 f"{distance[k, edge] * 1e6:.3g} micrometres from an edge of {other} "
                 f"at r = {millimetres(r)}, z = {millimetres(z)} from the middle of the gap",
             )
+
+
+def check_roles(roles: Roles, dimensions: Sequence[Dimension]) -> None:
+    """Raise InvalidInput if roles name anything but lengths of the drawing."""
+    lengths = [d.name for d in dimensions if d.quantity == "length"]
+    given = {
+        "outer": roles.outer,
+        "height": (roles.height,) if roles.height else (),
+        "follows": (*roles.follows, *roles.follows.values()),
+        "flux_plates": roles.flux_plates,
+        "gap": roles.gap,
+    }
+    for role, names in given.items():
+        for name in names:
+            if name not in lengths:
+                known = ", ".join(lengths[:20]) or "none"
+                raise InvalidInput(f"roles.{role}", f"name lengths ({known})", repr(name)[:80])
+    if len(roles.gap) not in (0, 2):
+        raise InvalidInput("roles.gap", "be the diameter inside and the width", list(roles.gap))
 
 
 def check_gap_near(regions: Sequence[Region], gap: Gap) -> None:

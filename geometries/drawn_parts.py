@@ -32,7 +32,7 @@ Place = tuple[Formula, Formula]
 
 DIRECTIONS = {"up": AXIAL_UP, "down": AXIAL_DOWN, "outward": RADIAL_OUT, "inward": RADIAL_IN}
 """Magnetisations by name; any other is an angle in degrees from outward towards up."""
-RESERVED = ("kind", "formulas", "gap", "further_gaps", "parts", "rings", *FUNCTIONS)
+RESERVED = ("kind", "formulas", "gap", "further_gaps", "roles", "parts", "rings", *FUNCTIONS)
 SAME = 1e-3
 """Drawn dimensions agree with their values to this, mm."""
 FARTHEST = 1e3

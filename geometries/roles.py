@@ -26,6 +26,8 @@ class Roles:
         Thicknesses of the plates that carry the gap's flux outwards.
     magnet : str
         Grade with which a starter design begins.
+    gap : tuple of two str, or empty
+        Of drawn motors: the diameter inside the gap, and its radial width.
     """
 
     outer: tuple[str, ...] = ()
@@ -33,3 +35,4 @@ class Roles:
     follows: Mapping[str, str] = field(default_factory=dict)
     flux_plates: tuple[str, ...] = ()
     magnet: str = "Y30"
+    gap: tuple[str, ...] = ()

@@ -16,6 +16,13 @@
 
     [[geometry.further_gaps]]                     # where there are more, same keys
 
+    [geometry.roles]                              # what rules of studies may change, if any
+    outer = ["rim"]
+    height = "magnet_thickness"
+    follows = { magnet_bore = "pole_diameter" }
+    flux_plates = ["back_thickness"]
+    gap = ["pole_diameter", "gap_width"]          # diameter inside, radial width
+
     [[geometry.parts]]
     name = "yoke"
     role = "steel"                                # or "magnet", "conductor"
@@ -30,7 +37,7 @@ from __future__ import annotations
 from collections.abc import Mapping
 from typing import Any
 
-from geometries import Corner, Dimension, DrawnPart, InvalidInput, Outlines, Ring, Role
+from geometries import Corner, Dimension, DrawnPart, InvalidInput, Outlines, Ring, Role, Roles
 from geometries.drawn import GapFormulas
 from geometries.formulas import Formula
 from motor.base.media import toml_text
@@ -40,7 +47,8 @@ from motor.base.units import format_quantity, parse_quantity
 __all__ = ["materials_of_parts", "outline_lines", "read_outlines"]
 
 GAP = ("inner_radius", "outer_radius", "bottom", "top")
-SECTIONS = ("formulas", "gap", "further_gaps", "parts")
+SECTIONS = ("formulas", "gap", "further_gaps", "roles", "parts")
+ROLES = ("outer", "height", "follows", "flux_plates", "gap")
 CHANGES = ("scale_r", "offset", "move")
 PART = ("name", "role", "magnetisation", "material", "outline", *CHANGES)
 WHERE = "geometry.parts"
@@ -61,6 +69,7 @@ def read_outlines(table: Mapping[str, Any], rings: tuple[Ring, ...]) -> Outlines
             gap_formulas=gap,
             further_gaps=further,
             parts=tuple(_part(row) for row in _rows(table)),
+            declared=_roles(table_of(table.get("roles", {}), "geometry.roles")),
             rings=rings,
         )
     except InvalidInput as error:
@@ -75,6 +84,44 @@ def _gap(value: object, where: str) -> GapFormulas:
             raise InvalidInput(key, "be given (a formula, mm)", "nothing", where)
     inner, outer, bottom, top = (_formula(gap[key], key, where) for key in GAP)
     return inner, outer, bottom, top
+
+
+def _roles(table: Mapping[str, Any]) -> Roles:
+    where = "geometry.roles"
+    check_keys(where, table, ROLES)
+
+    def names(key: str) -> tuple[str, ...]:
+        value = table.get(key, [])
+        if not isinstance(value, list):
+            raise InvalidInput(key, "be a list of dimensions", repr(value)[:80], where)
+        return tuple(string(name, key, where) for name in value)
+
+    follows = table_of(table.get("follows", {}), f"{where}.follows")
+    return Roles(
+        outer=names("outer"),
+        height=string(table.get("height", ""), "height", where),
+        follows={
+            name: string(leader, name, f"{where}.follows") for name, leader in follows.items()
+        },
+        flux_plates=names("flux_plates"),
+        gap=names("gap"),
+    )
+
+
+def _role_lines(roles: Roles) -> list[str]:
+    def listed(names: tuple[str, ...]) -> str:
+        return f"[{', '.join(map(toml_text, names))}]"
+
+    follows = ", ".join(f"{name} = {toml_text(leader)}" for name, leader in roles.follows.items())
+    lines = [
+        f"outer = {listed(roles.outer)}" if roles.outer else "",
+        f"height = {toml_text(roles.height)}" if roles.height else "",
+        f"follows = {{ {follows} }}" if follows else "",
+        f"flux_plates = {listed(roles.flux_plates)}" if roles.flux_plates else "",
+        f"gap = {listed(roles.gap)}" if roles.gap else "",
+    ]
+    found = [line for line in lines if line]
+    return ["", "[geometry.roles]", *found] if found else []
 
 
 def materials_of_parts(table: Mapping[str, Any]) -> dict[str, str]:
@@ -196,11 +243,17 @@ def outline_lines(geometry: Outlines, *, comments: bool = False) -> list[str]:
         )
         lines += [f"{name} = {_text(formula)}" for name, formula in geometry.formulas]
     lines += ["", "[geometry.gap]"]
-    lines += explained("Where the coil works.  Results count heights from the gap's middle.")
+    lines += explained(
+        "Where the coil works.  Results count heights from the gap's middle.  More gaps stand in",
+        "[[geometry.further_gaps]] with the same keys.  [geometry.roles] tells rules of studies what",
+        'they may change: outer = ["..."], height = "...", follows = { one = "other" },',
+        'flux_plates = ["..."], gap = ["diameter inside", "width"], all names of dimensions.',
+    )
     lines += [f"{k} = {_text(f)}" for k, f in zip(GAP, geometry.gap_formulas, strict=True)]
     for gap in geometry.further_gaps:
         lines += ["", "[[geometry.further_gaps]]"]
         lines += [f"{k} = {_text(f)}" for k, f in zip(GAP, gap, strict=True)]
+    lines += _role_lines(geometry.declared)
     for k, part in enumerate(geometry.parts):
         lines += ["", "[[geometry.parts]]"]
         if k == 0:
