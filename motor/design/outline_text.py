@@ -245,7 +245,7 @@ def outline_lines(geometry: Outlines, *, comments: bool = False) -> list[str]:
     lines += ["", "[geometry.gap]"]
     lines += explained(
         "Where the coil works.  Results count heights from the gap's middle.  More gaps stand in",
-        "[[geometry.further_gaps]] with the same keys.  [geometry.roles] tells rules of studies what",
+        "[[geometry.further_gaps]] with the same keys.  [geometry.roles] tells studies' rules what",
         'they may change: outer = ["..."], height = "...", follows = { one = "other" },',
         'flux_plates = ["..."], gap = ["diameter inside", "width"], all names of dimensions.',
     )
