@@ -356,7 +356,8 @@ def heat(
     magnets = [r.name for r in design.regions if r.role is Role.MAGNET]
     warmest = max(mean_of(model, settled.state, name) for name in magnets)
     with step("the field with warm magnets"):
-        warm = _solved(design.replace(temperature=warmest), result)
+        both = result.field.fine is not result.field.coarse
+        warm = solve(design.replace(temperature=warmest), uncertainty=both, warm_start=result)
     home = dataclasses.replace(result, design=design)
     return Warmth(home, power, model, coarse, settled, before, warm, displacement)
 
@@ -398,7 +399,3 @@ def _models(
             model = calibrated(model, power)
             models.append((model, model.settle(power)))
     return models[-1], models[0]
-
-
-def _solved(design: Design, near: MotorResult) -> MotorResult:
-    return solve(design, uncertainty=near.field.fine is not near.field.coarse, warm_start=near)
