@@ -149,7 +149,9 @@ class Residuals:
         """Return what is wrong with it, in words; nothing if all is well."""
         name, found = self.measurement.name, []
         if self.left_out:
-            found.append(f"{name}: {self.left_out} points beyond the coil's travel are left out")
+            asked = " (is the unit right?)" if self.left_out > len(self.scaled) else ""
+            words = f"{self.left_out} points beyond the coil's travel are left out{asked}"
+            found.append(f"{name}: {words}")
         if scatters(self.scatter, len(self.scaled)):
             found.append(
                 f"{name}: points scatter {self.scatter:.2g} times as much as stated, and count "

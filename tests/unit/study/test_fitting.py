@@ -115,7 +115,7 @@ def test_same_estimate_by_a_general_routine_that_solves_every_motor_anew(
         slope = np.where(far, HUBER / root, 1.0)
         return np.stack([value, slope, np.where(far, -HUBER / (2 * root**3), 0.0)])
 
-    route = least_squares(residuals, np.zeros(4), loss=huber, diff_step=0.05, max_nfev=5)
+    route = least_squares(residuals, np.zeros(4), loss=huber, diff_step=0.05, max_nfev=8)
     for one, s in zip(found.unknowns, route.x, strict=False):
         other = one.prior + one.prior_deviation * s
         assert abs(one.estimate - other) < 0.25 * one.deviation, one
