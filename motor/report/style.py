@@ -75,6 +75,12 @@ class Style:
         """Colour of what is marked on it."""
         return self.series[1]
 
+    @property
+    def fills(self) -> dict[str, str]:
+        """Fill of each role of a part, and of the coil."""
+        of_parts = {"magnet": self.magnet, "steel": self.steel, "conductor": self.ring}
+        return of_parts | {"coil": self.conductor}
+
     def line(self, k: int) -> dict[str, Any]:
         """Return colour and dashes of the k-th of several things."""
         return {

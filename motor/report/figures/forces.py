@@ -6,7 +6,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from geometries import Role, polygon
+from geometries import polygon
 from motor.report.style import axes_of, style
 
 if TYPE_CHECKING:
@@ -24,7 +24,6 @@ BOX = {"boxstyle": "round", "facecolor": "white", "edgecolor": "none", "alpha": 
 def plot_forces(forces: MotorForces, *, ax: Axes | None = None) -> Axes:
     """Draw the force on each part as an arrow, and along each joint what draws it together."""
     look, ax = style(), axes_of(ax, (8.0, 5.5))
-    fills = {Role.MAGNET: look.magnet, Role.STEEL: look.steel, Role.CONDUCTOR: look.ring}
     outlines = {r.name: np.array([*r.outline, r.outline[0]]) * 1e3 for r in forces.regions}
     heights = np.concatenate([outline[:, 1] for outline in outlines.values()])
     largest = max((abs(part.force.value) for part in forces.parts), default=0.0) or 1.0
@@ -32,7 +31,7 @@ def plot_forces(forces: MotorForces, *, ax: Axes | None = None) -> Axes:
     scale = LONGEST * float(np.ptp(heights)) / largest
     for region in forces.regions:
         outline = outlines[region.name]
-        ax.fill(*outline.T, facecolor=fills[region.role], edgecolor="black", lw=0.8)
+        ax.fill(*outline.T, facecolor=look.fills[region.role], edgecolor="black", lw=0.8)
     for part in forces.parts:
         if not part.force.value:
             continue

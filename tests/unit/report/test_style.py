@@ -9,11 +9,14 @@ linear sRGB.
 from __future__ import annotations
 
 import itertools
+import re
+from pathlib import Path
 
 import numpy as np
 import pytest
 from matplotlib.colors import to_rgb
 
+import motor
 from motor.base.arrays import Floats
 from motor.base.errors import InvalidInput
 from motor.report.style import STYLES, THEMES, style, theme, use
@@ -115,3 +118,12 @@ def test_an_unknown_theme_is_refused() -> None:
         use("dark")
     with pytest.raises(InvalidInput, match="theme must be one of"), theme("dark"):
         pass
+
+
+def test_no_script_of_a_page_has_a_colour_of_its_own() -> None:
+    """Those of parts come from the style, so that every theme holds for pages too."""
+    static = Path(motor.__file__).parent / "report" / "page" / "static"
+    colour = re.compile(r"#[0-9a-fA-F]{3,8}\b")
+    scripts = sorted(static.glob("*.js"))
+    assert scripts
+    assert [(p.name, c) for p in scripts for c in colour.findall(p.read_text("utf-8"))] == []

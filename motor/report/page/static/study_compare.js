@@ -4,7 +4,6 @@
 const motorCompare = (() => {
   const study = motorStudy, { columns, data } = study;
   const names = ["A", "B", "C", "D"];
-  const fills = { steel: "#c9d1d6", magnet: "#7a8fb3", conductor: "#e0a458", coil: "#9c3d22" };
   const control = (name) => document.getElementById(`compare-${name}`);
   const shortlist = new Map(data.shortlist.map((item) => [item.number, item]));
   const read = (text) => study.floats(text);
@@ -36,14 +35,14 @@ const motorCompare = (() => {
         viewBox: `0 0 ${width} ${height}`, role: "img",
         "aria-label": `Half section of ${study.name(number)}`, "data-design": number,
       });
-      const line = { "stroke-width": 0.004 * right, stroke: "#333" };
+      const line = { "stroke-width": 0.004 * right, stroke: "currentColor" };
       const at = ([r, z]) => `${(pad + r).toFixed(3)},${(pad + high - z).toFixed(3)}`;
       svg.append(drawn("line", {
         ...line, x1: pad, x2: pad, y1: 0, y2: high - low + 2 * pad,
         "stroke-dasharray": `${0.08 * right} ${0.02 * right} ${0.02 * right} ${0.02 * right}`,
       }));
       for (const [part, role, outline] of item.parts) {
-        const shape = drawn("polygon", { ...line, points: outline.map(at).join(" "), fill: fills[role] });
+        const shape = drawn("polygon", { ...line, points: outline.map(at).join(" "), fill: data.fills[role] });
         shape.append(drawn("title", {}, part));
         svg.append(shape);
       }
@@ -53,7 +52,7 @@ const motorCompare = (() => {
         d: `M${pad} ${y - 0.02 * right}v${0.04 * right}M${pad} ${y}h${length}M${pad + length} ${y - 0.02 * right}v${0.04 * right}`,
       }));
       svg.append(drawn("text", {
-        x: pad + length + 0.03 * right, y: y + 0.025 * right, "font-size": 0.075 * right, fill: "#20292f",
+        x: pad + length + 0.03 * right, y: y + 0.025 * right, "font-size": 0.075 * right, fill: "currentColor",
       }, `${length} mm`));
       const figure = study.element("figure", "");
       const words = item.base || !item.words ? study.name(number) : `${study.name(number)}: ${item.words}`;

@@ -18,6 +18,7 @@ from motor.report.page.study.collect import Studied
 from motor.report.page.study.columns import Column, hovered
 from motor.report.page.study.shortlist import BASE, FRONT, Shortlisted, default_front
 from motor.report.page.study.spread import spread_data
+from motor.report.style import style
 
 __all__ = ["axes_of", "map_axes", "packed", "study_data", "within_room"]
 
@@ -66,6 +67,7 @@ def study_data(
         "map": _map(study, shown),
         "curves": curve_groups(study),
         "shortlist": [_entry(item) for item in full],
+        "fills": style().fills,
         "spread": spread_data(study),
     }
 

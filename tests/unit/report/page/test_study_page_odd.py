@@ -79,6 +79,7 @@ def test_a_base_that_cannot_be_solved_is_left_out(folder: Path) -> None:
     data = study_page(without).data["study-data"]
     assert data["base"] is None
     assert [item["number"] for item in data["shortlist"]] == [1, 0]
+    assert {part[1] for item in data["shortlist"] for part in item["parts"]} <= set(data["fills"])
     assert values_of(column_of(data, "bl_at_rest_Tm"), 2)[-1] is None
 
 
