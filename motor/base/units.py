@@ -46,6 +46,31 @@ UNITS = {
 }
 """For each kind of quantity: its SI unit and the unit in which files are written."""
 
+COMMON = {
+    ("length", "mm"): (1e-3, 0.0),
+    ("length", "m"): (1.0, 0.0),
+    ("length", "cm"): (1e-2, 0.0),
+    ("temperature", "degC"): (1.0, 273.15),
+    ("temperature", "kelvin"): (1.0, 0.0),
+    ("mass", "g"): (1e-3, 0.0),
+    ("mass", "kg"): (1.0, 0.0),
+    ("area", "cm**2"): (1e-4, 0.0),
+    ("stiffness", "N/mm"): (1e3, 0.0),
+    ("stiffness", "N/m"): (1.0, 0.0),
+    ("mechanical_resistance", "kg/s"): (1.0, 0.0),
+    ("current", "A"): (1.0, 0.0),
+    ("resistance", "ohm"): (1.0, 0.0),
+    ("flux_density", "T"): (1.0, 0.0),
+    ("voltage", "V"): (1.0, 0.0),
+    ("power", "W"): (1.0, 0.0),
+    ("frequency", "Hz"): (1.0, 0.0),
+    ("inductance", "mH"): (1e-3, 0.0),
+    ("volume", "litre"): (1e-3, 0.0),
+    ("field_strength", "kA/m"): (1e3, 0.0),
+}
+"""Factor and offset to SI of what nearly every file holds, so that only other units wait for pint:
+importing it and reading its definitions takes longer than solving the field."""
+
 LARGEST = 1e15
 """Largest number of any quantity in SI: nothing here reaches it, and what is beyond overflows."""
 
@@ -103,11 +128,16 @@ def parse_quantity(text: object, kind: str, field: str) -> float:
         raise InvalidInput(field, what, f"{text!r} (no unit)")
     if len(unit) > 30 or not _UNIT.fullmatch(unit):
         raise InvalidInput(field, what, f"{text!r} (unknown unit {unit[:30]!r})")
-    try:
-        value = float(_registry().Quantity(number, _unit(unit)).to(_unit(si)).magnitude)
-    except Exception as cause:  # pint raises many kinds of error for a malformed unit
-        problem = "wrong kind of unit" if "Dimension" in type(cause).__name__ else "unknown unit"
-        raise InvalidInput(field, what, f"{text!r} ({problem} {unit!r})") from None
+    if (kind, unit) in COMMON:
+        factor, offset = COMMON[kind, unit]
+        value = number * factor + offset
+    else:
+        try:
+            value = float(_registry().Quantity(number, _unit(unit)).to(_unit(si)).magnitude)
+        except Exception as cause:  # pint raises many kinds of error for a malformed unit
+            wrong = "Dimension" in type(cause).__name__
+            problem = "wrong kind of unit" if wrong else "unknown unit"
+            raise InvalidInput(field, what, f"{text!r} ({problem} {unit!r})") from None
     if not math.isfinite(value):
         raise InvalidInput(field, what, repr(text))
     if abs(value) > LARGEST:
@@ -128,7 +158,11 @@ def parse_share(text: str, field: str) -> float:
 def format_quantity(value: float, kind: str) -> str:
     """Write an SI value with its usual unit, so that reading it back gives the same float."""
     si, usual = UNITS[kind]
-    scaled = float(_registry().Quantity(value, si).to(usual).magnitude)
+    if (kind, usual) in COMMON:
+        factor, offset = COMMON[kind, usual]
+        scaled = (value - offset) / factor
+    else:
+        scaled = float(_registry().Quantity(value, si).to(usual).magnitude)
     for digits in range(4, 18):
         number = f"{scaled:.{digits}g}"
         text = f"{number} {usual}"

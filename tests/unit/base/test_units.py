@@ -5,7 +5,8 @@ from __future__ import annotations
 import pytest
 
 from geometries import InvalidInput
-from motor.base.units import UNITS, format_quantity, parse_quantity
+from motor.base import units
+from motor.base.units import COMMON, UNITS, format_quantity, parse_quantity
 
 DEFINITIONS = [
     ("8 mm", "length", 0.008),
@@ -100,3 +101,16 @@ def test_refused_quantity_names_field_and_problem(text: object, kind: str, probl
     assert message.startswith(f"gap_width must be {article} {kind} with its unit, such as ")
     assert problem in message.split("; received ")[1]
     assert caught.value.field == "gap_width"
+
+
+@pytest.mark.parametrize(("kind", "unit"), COMMON)
+def test_common_units_are_those_of_the_library(
+    kind: str, unit: str, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    numbers = [-273.15, -40.0, -1e-3, 0.0, 0.1, 0.3, 1.65, 7.0, 13.0, 120.5, 1234.5678, 2.5e7]
+    texts = [f"{number!r} {unit}" for number in numbers]
+    quick = [parse_quantity(text, kind, "x") for text in texts]
+    with monkeypatch.context() as patch:
+        patch.setattr(units, "COMMON", {})
+        library = [parse_quantity(text, kind, "x") for text in texts]
+    assert quick == library
