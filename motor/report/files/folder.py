@@ -37,6 +37,8 @@ __all__ = [
 ]
 
 FIGURE_ENDINGS = (".png", ".svg")
+IMAGE_DPI = 100
+"""Of images inside SVG files: more points than the field is computed at show nothing more."""
 
 
 def save(result: MotorResult, folder: str | Path, *, pictures: bool = True) -> list[Path]:
@@ -123,9 +125,10 @@ def write_rows(rows: Sequence[Mapping[str, object]], path: Path) -> None:
 
 
 def save_figure(figure: Figure, stem: Path) -> None:
-    """Write a figure as PNG and SVG."""
+    """Write a figure as PNG and SVG, laid out once for both."""
     for ending in FIGURE_ENDINGS:
         write_figure(figure, stem.with_name(stem.name + ending))
+        figure.set_layout_engine("none")
 
 
 def write_figure(figure: Figure, path: Path) -> None:
@@ -133,7 +136,7 @@ def write_figure(figure: Figure, path: Path) -> None:
     if path.suffix.lower() == ".png":
         figure.savefig(path, dpi=130, metadata={"Software": stamp()})
     else:
-        figure.savefig(path, dpi=200, metadata={"Creator": stamp(), "Date": None})
+        figure.savefig(path, dpi=IMAGE_DPI, metadata={"Creator": stamp(), "Date": None})
 
 
 def _write_all(result: MotorResult, work: Path, pictures: bool) -> None:
