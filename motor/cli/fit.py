@@ -31,29 +31,32 @@ __all__ = ["fit"]
 @click.argument("measurements", type=click.Path(path_type=Path), shell_complete=complete_toml)
 @click.option("--out", type=click.Path(path_type=Path), help="Folder for the corrected design.")
 def fit(console: Console, design: Path, measurements: Path, out: Path | None) -> None:
-    r"""Infer from MEASUREMENTS of a sample in what it differs from its DESIGN.
+    """Infer from MEASUREMENTS of a sample in what it differs from its DESIGN.
 
     MEASUREMENTS is a TOML file: under [unknowns] what may differ with its standard deviation, and
-    one block [[measurement]] for each table or value.  For example:
+    one block [[measurement]] for each table or value; studies/samples/first_sample.toml is one.
 
     \b
     [unknowns]
-    "factors.remanence" = 0.03
+    "factors.remanence" = 0.03    # also steel, permeability, turns, stiffness
     "coil.rest_position" = "0.5 mm"
     "geometry.gap_width" = "0.03 mm"
     [[measurement]]
-    kind = "bl"            # or force, gap_scan, flux, impedance
-    file = "bl.csv"        # columns x_mm and bl_Tm, or columns = {...}
-    deviation = "0.5 %"    # scatter of a point
-    gain = "1 %"           # what the rig's gain may be wrong by
-    offset = "0.1 mm"      # and its zero
+    kind = "bl"                   # of a table
+    file = "bl.csv"               # beside this file; columns = {x = "pos (mm)"}
+    deviation = "0.5 %"           # scatter of a point
+    gain = "1 %"                  # what the rig's gain may be wrong by
+    offset = "0.1 mm"             # and its zero
     [[measurement]]
-    kind = "resistance"    # or resonance, mass, dimension; a value
+    kind = "resistance"           # or resonance, mass, dimension
     value = "3.41 ohm"
     deviation = "0.02 ohm"
 
-    Further sections and settings stand in motor/study/measurements.py.
-    """
+    Tables and their columns, any unit in the head: bl (x_mm, bl_Tm), force (x_mm, force_N; with
+    current), gap_scan (z_mm, b_T; radius, probe_height), flux of a search coil (z_mm, flux_mWb;
+    radius, turns), impedance (frequency_Hz, magnitude_ohm and phase_deg, or real_ohm and
+    imaginary_ohm).  Mass and dimension say of what: of = "moving", "geometry.gap_width".
+    """  # noqa: D301
     from motor.design.reading import read_design
     from motor.report.files.fit import save_fit
     from motor.report.tables.fit import fit_tables
