@@ -2,7 +2,7 @@
 
 ``python -m tests.verification.coverage_forces --motors 60`` prints the table of DEVELOPERS.md:
 each motor's parts as they are glued, at one of four temperatures, and the same motor with parts
-drawn at random lifted off the rest by a random distance.
+drawn at random lifted off the rest by a random distance, or off centre.
 """
 
 from __future__ import annotations
@@ -21,6 +21,7 @@ from motor.field.field import Estimate
 from motor.field.partition import envelope
 from motor.field.solve import solve_field
 from motor.results.approach import lifted, slit_cuts, split, way_out
+from motor.results.centring import centring
 from motor.results.forces import force_estimate, holder_of, motor_forces
 from motor.results.motor_field import field_materials
 from motor.results.motor_result import solve
@@ -86,6 +87,16 @@ def apart(design: Design, rng: np.random.Generator) -> Iterator[Sample]:
     yield _sample("force on parts apart", *found)
 
 
+def sideways(design: Design) -> Iterator[Sample]:
+    """Compare the radial stiffness of what each joint lets slide with a finer reference."""
+    found, exact = (
+        {part.moving: part.stiffness for part in centring(solve(design, **options)).parts}
+        for options in ({}, {"sizing": LOADED_REFERENCE, "outer_ratio": FAR})
+    )
+    for moving, stiffness in found.items():
+        yield _sample("radial stiffness", stiffness, exact[moving])
+
+
 def main() -> None:
     """Print the table for as many random motors as asked for, every other one of the edges."""
     parser = argparse.ArgumentParser(description=__doc__)
@@ -101,7 +112,8 @@ def main() -> None:
     found: list[Sample] = []
     for number, design in enumerate(motors):
         kelvin = DEGREES[number // 2 % len(DEGREES)] + 273.15
-        for samples in (glued(replace(design, temperature=kelvin)), apart(design, rng)):
+        warm = replace(design, temperature=kelvin)
+        for samples in (glued(warm), apart(design, rng), sideways(design)):
             try:
                 found += samples
             except (InvalidInput, MotorError) as error:
