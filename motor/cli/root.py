@@ -27,6 +27,7 @@ from motor.cli.forces import forces
 from motor.cli.heat import heat
 from motor.cli.import_outline import import_outline
 from motor.cli.inductance import inductance
+from motor.cli.magnetising import magnetising
 from motor.cli.map import map_command
 from motor.cli.materials import materials
 from motor.cli.report import report
@@ -50,6 +51,7 @@ COMMANDS: tuple[tuple[str, tuple[click.Command, ...]], ...] = (
             endurance,
             assembly,
             centring,
+            magnetising,
             temperature,
             map_command,
             inductance,

@@ -16,16 +16,24 @@ if TYPE_CHECKING:
     from motor.results.centring import Centring
     from motor.results.endurance import Endurance
     from motor.results.loads import MotorLoads
+    from motor.results.magnetising import Magnetising
 
 __all__ = [
     "ASSEMBLY_CAUTION",
     "CAUTION",
+    "PULSE_CAUTION",
     "assembly_table",
     "centring_table",
     "endurance_table",
     "forces_tables",
+    "magnetising_table",
 ]
 
+PULSE_CAUTION = (
+    "Caution: a magnetising pulse discharges kilojoules at kilovolts; coils burst, loose steel "
+    "flies, and pacemakers fail. Only in an enclosed, interlocked fixture, by qualified people "
+    "under local rules for high voltage."
+)
 GRAVITY = 9.80665
 ASSEMBLY_CAUTION = (
     "Caution: parts that attract each other close suddenly and pinch fingers; magnets shatter, and "
@@ -129,6 +137,24 @@ def endurance_table(found: Endurance) -> list[Table | str]:
     if found.road is not None:
         lines.append(f"road: {found.road.rms / GRAVITY:.3g} g rms at the motor")
     return [table, *lines, ""]
+
+
+def magnetising_table(found: Magnetising) -> list[Table | str]:
+    """Return how far each magnet is magnetised, and Bl with that."""
+    title = f"{found.name}: a pulse of {found.fixture.ampere_turns / 1e3:.4g} kA"
+    heads = ["magnet", "needs kA/m", "mean", "±", "least", "±", "too low %", "remanence left %"]
+    table = _table(title, heads)
+    for one in found.magnets:
+        cells = [f"{one.needed / 1e3:.0f}"]
+        for field in (one.mean, one.least):
+            cells += [f"{field.value / 1e3:.4g}", f"{field.uncertainty / 1e3:.2g}"]
+        cells += [f"{100 * one.short:.3g}", f"{100 * one.left:.4g}"]
+        table.add_row(one.region.replace("_", " "), *cells)
+    bl, full = found.bl, found.bl_full
+    line = (
+        f"Bl at rest {bl.value:.4g} T m ± {bl.uncertainty:.1g}; fully magnetised {full.value:.4g}"
+    )
+    return [table, line, ""]
 
 
 def _words(names: Sequence[str]) -> str:

@@ -28,6 +28,7 @@ WITH_RESULTS |= {
     "heat",
     "map",
 }
+WITH_RESULTS |= {"magnetising"}
 WITH_FIGURES = {"solve", "temperature", "inductance", "materials", "driver", "study", "report"}
 WITH_FIGURES |= {"change", "assembly", "compare", "fit", "map"}
 
@@ -72,7 +73,7 @@ def test_examples_are_command_lines_that_parse(command: click.Command) -> None:
 def test_the_list_follows_a_designers_work() -> None:
     text = help_of()
     order = ["new", "import-outline", "materials", "wire", "draw", "solve", "forces"]
-    order += ["endurance", "assembly", "centring", "temperature"]
+    order += ["endurance", "assembly", "centring", "magnetising", "temperature"]
     order += [
         "map",
         "inductance",

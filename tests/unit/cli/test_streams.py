@@ -36,6 +36,7 @@ BAD: Any = {
     "heat": ["heat", "no.toml"],
     "forces": ["forces", "no.toml"],
     "centring": ["centring", "no.toml"],
+    "magnetising": ["magnetising", str(DESIGN), "--ampere-turns", "2 kA"],
     "endurance": ["endurance", str(DESIGN)],
     "assembly": ["assembly", "no.toml", "--part", "magnet"],
     "one design to compare": ["compare", str(DESIGN)],
