@@ -277,6 +277,7 @@ def _target(
     from motor.report.files.folder import save, save_figure
     from motor.report.style import blank
     from motor.results.motor_result import solve
+    from motor.study.multipliers import multipliers
     from motor.study.parameters import parameter_named
     from motor.study.searching import search
     from motor.study.target import price_caution
@@ -291,6 +292,8 @@ def _target(
         values[parameter.column] = parameter.shown(value)
         lines.append(f"- {name} = {parameter.text(value)}")
     lines += [f"- {r.sentence()}" for r in answer.best.requirements]
+    costs = multipliers(asked.problem, answer.best)
+    lines += [f"- {words}" for words in costs.sentences()] if costs else []
     caution = price_caution(asked.problem.target, asked.design)
     lines += [f"Warning: {caution}."] if caution else []
     assert answer.best.design is not None
@@ -305,6 +308,8 @@ def _target(
         "name": asked.name,
         "feasible": answer.feasible,
         "binding": list(answer.binding),
+        "multipliers": [dataclasses.asdict(row) for row in costs.rows] if costs else [],
+        "unexplained": costs.unexplained if costs else None,
         "trials": answer.trials,
         "warnings": [caution] if caution else [],
         "values": values,

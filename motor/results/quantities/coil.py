@@ -38,6 +38,7 @@ COIL: tuple[Quantity[MotorResult], ...] = (
         words="coil diameter",
         read=lambda r: r.design.coil.inner_diameter,
         criterion="bore of the former",
+        slope="parts",
         kind="length",
     ),
     Quantity(

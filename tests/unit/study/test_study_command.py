@@ -77,6 +77,8 @@ minimise = "mass"
     assert result.exit_code == 0, result.output
     assert "The target can be met." in result.output
     assert (tmp_path / "out" / "best" / "design.toml").exists()
+    assert "its lower end" in result.output
+    assert "would save" not in result.output  # Bl is not what holds it there
     result = study(
         tmp_path,
         """
