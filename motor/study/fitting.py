@@ -157,13 +157,13 @@ def fit(design: Design, measured: Measurements) -> Fit:
     s = np.zeros(max(part.mesh for part in parts) + 1)
     start = built(base, _values(unknowns, s))
     result = drawn if start == base else solve(start, warm_start=drawn)
+    sides = around(result, unknowns, _values(unknowns, s))
     limit = np.concatenate([part.limit for part in parts])
     steps, settled, judged = 0, False, [1.0] * len(parts)
     for stage in STAGES:
         settled = False
         while not settled:
             with step(f"Gauss-Newton step {steps + 1}"):
-                sides = around(result, unknowns, _values(unknowns, s))
                 residuals = [part.residual(result, s) for part in parts]
                 jacobians = [part.jacobian(result, s, unknowns, sides) for part in parts]
                 r, A = np.concatenate(residuals), np.concatenate(jacobians)
@@ -178,7 +178,7 @@ def fit(design: Design, measured: Measurements) -> Fit:
             if moved is None:
                 settled = True
             else:
-                (s, result), steps = moved, steps + 1
+                (s, result, sides), steps = moved, steps + 1
         factors = [1.0] * len(parts)
         if stage == "scatter":
             factors = [_scatter(p, own) for p, own in zip(parts, residuals, strict=True)]
@@ -272,8 +272,11 @@ def _stepped(
     result: MotorResult,
     s: Floats,
     target: Floats,
-) -> tuple[Floats, MotorResult] | None:
-    """Return the next s and its motor, nearer to s than the target if need be; None if none."""
+) -> tuple[Floats, MotorResult, dict[str, Neighbours]] | None:
+    """Return the next s, its motor and what lies to its sides; None if there is no better one.
+
+    It is nearer to s than the target where the motor there, or beside it, cannot be built.
+    """
 
     def cost(at: MotorResult, s: Floats) -> float:
         limit = np.concatenate([part.limit for part in parts])
@@ -282,12 +285,13 @@ def _stepped(
     before = cost(result, s)
     for k in range(HALVINGS):
         trial = s + (target - s) / 2**k
+        values = _values(unknowns, trial)
         try:
-            there = solve(built(base, _values(unknowns, trial)), warm_start=result)
+            there = solve(built(base, values), warm_start=result)
+            if cost(there, trial) < before:
+                return trial, there, around(there, unknowns, values)
         except (InvalidInput, MotorError):
             continue
-        if cost(there, trial) < before:
-            return trial, there
     return None
 
 
