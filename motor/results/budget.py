@@ -202,24 +202,17 @@ def flux_budget(field: Field, gap: Gap, coil_radius: float) -> FluxBudget:
     def through_magnets(level: FieldOnMesh) -> float:
         return magnets_flux(level, field)
 
-    def rest(level: FieldOnMesh) -> float:
-        return through_magnets(level) - through_gap(level)
+    def parts(level: FieldOnMesh) -> tuple[float, float, float, float]:
+        magnets, gap = through_magnets(level), through_gap(level)
+        return magnets, gap, magnets - gap, magnets / gap if gap else math.inf
 
-    def leakage(level: FieldOnMesh) -> float:
-        gap = through_gap(level)
-        return through_magnets(level) / gap if gap else math.inf
-
-    magnet = field.estimate(through_magnets)
-    beside, factor = rest(field.fine), leakage(field.fine)
+    fine = parts(field.fine)
+    coarse = fine if field.coarse is field.fine else parts(field.coarse)
+    magnet = field.errors.estimate(fine[0], coarse[0])
     return FluxBudget(
         magnet,
-        field.estimate(through_gap),
-        *_estimates(
-            field,
-            (beside, factor),
-            (rest(field.coarse), leakage(field.coarse)),
-            (magnet.value, factor),
-        ),
+        field.errors.estimate(fine[1], coarse[1]),
+        *_estimates(field, fine[2:], coarse[2:], (magnet.value, fine[3])),
     )
 
 

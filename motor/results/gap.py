@@ -118,10 +118,10 @@ def gap_profile(field: Field, gap: Gap, coil_radius: float, reach: float) -> Gap
 
     sign = 1.0 if mean(field.fine) >= 0 else -1.0
     step = gap.width / KNOTS
-    fine, coarse = (
-        sign * radial_flux_density(level, coil_radius, z, step)
-        for level in (field.fine, field.coarse)
-    )
+    fine = sign * radial_flux_density(field.fine, coil_radius, z, step)
+    coarse = fine
+    if field.coarse is not field.fine:
+        coarse = sign * radial_flux_density(field.coarse, coil_radius, z, step)
     near = 1 + 2 * round(step / (z[1] - z[0]) / 2)
     change = maximum_filter1d(np.abs(fine - coarse), near)
     return GapProfile(
