@@ -7,7 +7,6 @@ import itertools
 import math
 from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass
-from typing import TYPE_CHECKING
 
 import numpy as np
 from numpy.typing import NDArray
@@ -21,9 +20,6 @@ from motor.driver.finding import Finding
 from motor.driver.harmonic_balance import Balance, Basis, Found, to_phasors, to_real
 from motor.driver.parts import DriverSystem
 from motor.driver.small_signal import radiation
-
-if TYPE_CHECKING:
-    pass
 
 __all__ = ["Drive", "SteadyState", "follow", "sine", "steady_state", "two_tones"]
 

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
-from typing import TYPE_CHECKING, Any
+from typing import Any
 
 import numpy as np
 from numpy.typing import ArrayLike
@@ -24,9 +24,6 @@ from motor.driver.parts import DriverSystem
 from motor.driver.small_signal import Response, SmallSignal, response, small_signal
 from motor.driver.steady import SteadyState, two_tones
 from motor.driver.thermal_network import ThermalNetwork
-
-if TYPE_CHECKING:
-    pass
 
 __all__ = ["Candidate", "Comparison", "compare", "equal_loudness"]
 

@@ -6,7 +6,6 @@ import functools
 import math
 from collections.abc import Callable
 from dataclasses import dataclass
-from typing import TYPE_CHECKING
 
 import numpy as np
 from numpy.typing import ArrayLike
@@ -18,9 +17,6 @@ from motor.base.drawable import Drawable
 from motor.base.errors import SolveError
 from motor.design.enclosure import AIR_DENSITY
 from motor.driver.parts import DriverSystem
-
-if TYPE_CHECKING:
-    pass
 
 __all__ = ["Energies", "Motion", "integrate"]
 

@@ -6,7 +6,6 @@ import functools
 import math
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass
-from typing import TYPE_CHECKING
 
 import numpy as np
 from numpy.typing import ArrayLike
@@ -17,9 +16,6 @@ from motor.base.drawable import Drawable
 from motor.field.exterior import Multipoles
 from motor.field.newton import Solution, Solver
 from motor.field.weak_form import Discretisation
-
-if TYPE_CHECKING:
-    pass
 
 __all__ = [
     "BOUNDARY_ERROR",

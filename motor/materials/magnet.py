@@ -6,7 +6,6 @@ import dataclasses
 import functools
 import math
 from dataclasses import dataclass
-from typing import TYPE_CHECKING
 
 import numpy as np
 
@@ -16,9 +15,6 @@ from motor.base.constants import MU0, ZERO_CELSIUS
 from motor.base.drawable import Drawable
 from motor.base.names import pick
 from motor.materials.tables import read_table
-
-if TYPE_CHECKING:
-    pass
 
 __all__ = [
     "REFERENCE_TEMPERATURE",

@@ -5,7 +5,6 @@ from __future__ import annotations
 import functools
 from collections.abc import Callable
 from dataclasses import KW_ONLY, dataclass, replace
-from typing import TYPE_CHECKING
 
 import numpy as np
 
@@ -17,9 +16,6 @@ from motor.base.names import pick
 from motor.materials.magnet import REFERENCE_TEMPERATURE
 from motor.materials.reversible import TYPICAL_INITIAL, TYPICAL_SPREAD, ReversibleLaw
 from motor.materials.tables import read_table
-
-if TYPE_CHECKING:
-    pass
 
 __all__ = [
     "BHCurve",

@@ -6,7 +6,6 @@ import functools
 import math
 from collections.abc import Sequence
 from dataclasses import dataclass
-from typing import TYPE_CHECKING
 
 import numpy as np
 from numpy.typing import ArrayLike
@@ -16,9 +15,6 @@ from motor.base.arrays import Floats
 from motor.base.drawable import Drawable
 from motor.field.field import ErrorModel, Estimate
 from motor.results.profile import FluxProfile
-
-if TYPE_CHECKING:
-    pass
 
 __all__ = ["BlCurve", "LinearStroke", "bl_curve"]
 

@@ -5,7 +5,6 @@ from __future__ import annotations
 import math
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
-from typing import TYPE_CHECKING
 
 import numpy as np
 
@@ -18,9 +17,6 @@ from motor.field.exterior import Multipoles
 from motor.field.field import Estimate, Field, FieldOnMesh
 from motor.field.weak_form import MagnetState
 from motor.results.gap import gap_flux
-
-if TYPE_CHECKING:
-    pass
 
 __all__ = [
     "FluxBudget",

@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import functools
 from dataclasses import dataclass
-from typing import TYPE_CHECKING
 
 import numpy as np
 from scipy.interpolate import CubicSpline
@@ -14,9 +13,6 @@ from geometries import Gap
 from motor.base.arrays import Floats
 from motor.base.drawable import Drawable
 from motor.field.field import Estimate, Field, FieldOnMesh
-
-if TYPE_CHECKING:
-    pass
 
 __all__ = ["GapProfile", "further_means", "gap_flux", "gap_profile"]
 

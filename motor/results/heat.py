@@ -10,7 +10,6 @@ import dataclasses
 import functools
 import math
 from dataclasses import dataclass, replace
-from typing import TYPE_CHECKING
 
 from geometries import InvalidInput, Role
 from motor.base.blas_threads import one_blas_thread
@@ -40,10 +39,7 @@ from motor.results.heat_network import (
 )
 from motor.results.heat_surroundings import BAND
 from motor.results.heat_time import HeatHistory, Programme, programme_of, warm_up
-from motor.results.motor_result import solve
-
-if TYPE_CHECKING:
-    from motor.results.motor_result import MotorResult
+from motor.results.motor_result import MotorResult, solve
 
 __all__ = ["Warmth", "heat", "thermal_model"]
 

@@ -22,12 +22,7 @@ from motor.field.meshing import Sizing
 from motor.field.partition import OUTER_RATIO
 from motor.field.weak_form import MagnetState
 from motor.materials import conductor_named, former_named
-from motor.results.beyond_table import (
-    BeyondTable,
-    beyond_tables,
-    material_uncertainty,
-    other_ends,
-)
+from motor.results.beyond_table import BeyondTable, beyond_tables, material_uncertainty, other_ends
 from motor.results.bl import BlCurve, LinearStroke
 from motor.results.budget import (
     FluxBudget,

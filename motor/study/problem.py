@@ -6,7 +6,7 @@ import functools
 import math
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
-from typing import TYPE_CHECKING, Any
+from typing import Any
 
 from motor.base.drawable import Drawable
 from motor.base.errors import InvalidInput
@@ -15,9 +15,6 @@ from motor.study.parameters import parameter_named
 from motor.study.plan import Plan
 from motor.study.rules import Rule, keep_resistance
 from motor.study.target import Requirement, Target
-
-if TYPE_CHECKING:
-    pass
 
 __all__ = ["Answer", "Problem", "Trial"]
 

@@ -12,7 +12,6 @@ from __future__ import annotations
 import math
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
-from typing import TYPE_CHECKING
 
 import numpy as np
 from scipy.stats import norm, qmc
@@ -25,9 +24,6 @@ from motor.study.parameters import Draft, parameter_named
 from motor.study.plan import Axis, Plan
 from motor.study.rules import Rule
 from motor.study.study_table import StudyTable
-
-if TYPE_CHECKING:
-    pass
 
 __all__ = ["Scatter", "Tolerance", "read_scatter", "share_inside", "tolerance_plan"]
 
