@@ -8,6 +8,7 @@ follows its own.  The joint change has the least sum of relative changes, a line
 from __future__ import annotations
 
 import dataclasses
+import functools
 import math
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
@@ -308,6 +309,23 @@ class _Model:
         """Return the changed design; InvalidInput if there is none."""
         return design_of(self.result.design, self.steps(change))
 
+    @functools.cached_property
+    def ways(self) -> Floats:
+        """Whether each parameter can fall and rise by a little, as (2, n) of 0 and 1.
+
+        One that a ring is in the way of cannot.
+        """
+        found = np.ones((2, len(self.names)))
+        for k, name in enumerate(self.names):
+            for row, sign in enumerate((-1.0, 1.0)):
+                little = np.zeros(len(self.names))
+                little[k] = sign * (1.0 if name == TURNS else GRID)
+                try:
+                    self.design(little)
+                except InvalidInput:
+                    found[row, k] = 0.0
+        return found
+
     def rounded(self, change: Floats, *, up: bool = False) -> Floats:
         """Return changes that end on the grid, and whole turns; ``up`` away from no change."""
         after, ends = np.array(self.before) + change, []
@@ -538,8 +556,8 @@ def _programme(
             rows.append(np.concatenate([row, -miss]))
             ends.append(end)
     reach = np.array([FARTHEST if n in COIL_ONLY else REACH for n in model.names])
-    low = np.maximum(total / size - reach, -FARTHEST)
-    high = np.minimum(total / size + reach, FARTHEST)
+    low = np.maximum(total / size - reach, -FARTHEST) * model.ways[0]
+    high = np.minimum(total / size + reach, FARTHEST) * model.ways[1]
     stuck = [k for k, name in enumerate(model.names) if name not in here.names]
     for k, value in {**{k: total[k] for k in stuck}, **fixed}.items():
         low[k] = high[k] = value / size[k]

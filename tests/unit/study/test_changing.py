@@ -10,12 +10,15 @@ import pytest
 from click.testing import CliRunner
 
 import motor
+import studies
 from motor.cli import main
 from motor.results.motor_result import MotorResult
 from motor.study.changing import Advice, advise
 from motor.study.goals import goal
 from motor.study.neighbours import TURNS
 from motor.study.parameters import Draft
+
+STUDIES = Path(studies.__file__).parent
 
 
 @pytest.fixture(scope="module")
@@ -89,6 +92,15 @@ def test_the_joint_change_reaches_all_goals(result: MotorResult, found: Advice) 
     assert solved.gap_profile.mean.value == pytest.approx(gap.solved, rel=1e-12)
     smallest = min(p.size for p in found.singles)
     assert found.joint.size < 4 * smallest
+
+
+def test_what_a_ring_is_in_the_way_of_is_left_alone() -> None:
+    """A pole under a sleeve cannot grow: the joint change is one that can be built."""
+    design = motor.read_design(STUDIES / "designs" / "home_bass_long_stroke.toml")
+    found = advise(motor.solve(design), ["bl_at_rest +1%", "motor_mass kept"])
+    assert found.joint is not None
+    assert "geometry.pole_diameter" not in {step.parameter for step in found.joint.steps}
+    assert not found.reason
 
 
 def test_a_turn_more_is_a_turn_more(result: MotorResult) -> None:
