@@ -50,7 +50,7 @@ from motor.results.heat_time import HeatHistory
 from motor.results.impedance import BlockedImpedance
 from motor.results.motor_result import MotorResult
 from motor.results.temperature_sweep import TemperatureSweep
-from motor.study.changing import Advice
+from motor.study.advice import Advice
 from motor.study.inferred import Fit
 from motor.study.motor_comparison import MotorComparison
 from motor.study.problem import Answer

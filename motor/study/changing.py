@@ -8,30 +8,24 @@ follows its own.  The joint change has the least sum of relative changes, a line
 from __future__ import annotations
 
 import dataclasses
-import functools
 import math
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
-from typing import Any
 
 import numpy as np
 from scipy.optimize import linprog
 
 from motor.base.arrays import Floats
 from motor.base.blas_threads import one_blas_thread
-from motor.base.drawable import DrawablePage
 from motor.base.errors import InvalidInput, MotorError
-from motor.base.json_numbers import finite
-from motor.base.program import origin
-from motor.design.design import Design
 from motor.results.motor_result import MotorResult, solve
 from motor.results.quantities import motor_quantities
-from motor.study.derivatives import Derivatives, derivatives, sloped
+from motor.study.advice import Advice, Moved, Proposal
+from motor.study.derivatives import derivatives, sloped
+from motor.study.dimension_model import HELD, DimensionModel
 from motor.study.goals import Goal, goal
-from motor.study.neighbours import TOGETHER, TURNS
-from motor.study.parameters import Draft
+from motor.study.neighbours import TURNS
 
-__all__ = ["Advice", "Proposal", "advise"]
+__all__ = ["advise"]
 
 REACH, FARTHEST = 0.15, 0.3
 """Largest change of a dimension over its value that derivatives are trusted for, and that a joint
@@ -42,314 +36,6 @@ PENALTY, LEFT = 1e3, 1e-4
 """Weight of a goal's relative miss beside relative changes of dimensions; a miss that counts."""
 COIL_ONLY = (TURNS, "coil.rest_position")
 """Parameters that leave the field as it is."""
-GRID = 0.01
-"""Millimetres to which dimensions of a joint change are rounded."""
-HELD = ("clearance_inner_mm", "clearance_outer_mm")
-"""Figures that a joint change does not lower unless a goal names them."""
-SHOWN = (
-    "bl_at_rest_Tm",
-    "usable_stroke_mm",
-    "motor_constant_N2_per_W",
-    "bl_asymmetry_at_82_percent",
-    "peak_steel_flux_density_T",
-    "coil_resistance_ohm",
-    "motor_mass_g",
-    "total_cost",
-    "outer_diameter_mm",
-    "height_mm",
-    "clearance_inner_mm",
-    "clearance_outer_mm",
-    "stray_field_at_100_mm_uT",
-)
-"""Figures whose changes are told beside the goals'."""
-SIDES = {
-    "stroke_82_mm": ("stroke_82_inward_mm", "stroke_82_outward_mm"),
-    "stroke_70_mm": ("stroke_70_inward_mm", "stroke_70_outward_mm"),
-}
-LIMITS = {
-    "bl_82": SIDES["stroke_82_mm"],
-    "bl_70": SIDES["stroke_70_mm"],
-    "mechanical": ("mechanical_limit_mm",),
-}
-
-
-@dataclass(frozen=True)
-class Step:
-    """A parameter's value before and after, in its unit (mm; turns of a layer)."""
-
-    parameter: str
-    before: float
-    after: float
-    unit: str
-
-
-@dataclass(frozen=True)
-class Moved:
-    """A figure now, as predicted with its numerical uncertainty, and as solved (nan if not)."""
-
-    figure: str
-    now: float
-    predicted: float
-    uncertainty: float
-    solved: float = math.nan
-    solved_uncertainty: float = math.nan
-
-
-@dataclass(frozen=True)
-class Proposal:
-    """A change and what it does.
-
-    Parameters
-    ----------
-    steps : tuple of Step
-    moved : tuple of Moved
-        Goals first.
-    size : float
-        Sum of the relative changes.
-    remark : str
-        What speaks against it; "" for nothing.
-    """
-
-    steps: tuple[Step, ...]
-    moved: tuple[Moved, ...]
-    size: float
-    remark: str = ""
-
-
-@dataclass(frozen=True)
-class Advice(DrawablePage):
-    """What to change for some goals.
-
-    Parameters
-    ----------
-    name : str
-        The design's.
-    goals : tuple of Goal
-    singles : tuple of Proposal
-        Single dimensions that reach the first goal, the smallest change first.
-    joint : Proposal or None
-        The smallest joint change that reaches all goals and holds the coil's clearance, or comes
-        as near as the largest changes allow.
-    reason : str
-        Why there is none, or what it misses.
-    solves : int
-        How often the joint change was solved on its way.
-    design : Design or None
-        The joint change as a design.
-    slopes : Derivatives
-    """
-
-    name: str
-    goals: tuple[Goal, ...]
-    singles: tuple[Proposal, ...]
-    joint: Proposal | None
-    reason: str
-    design: Design | None
-    slopes: Derivatives
-    now: Mapping[str, float | None]
-    solves: int = 0
-
-    def leaning(self) -> list[tuple[str, float, float]]:
-        """Return what makes Bl(x) lean: parameter, change of the asymmetry per mm, uncertainty.
-
-        Positive where a larger dimension makes Bl higher outwards; strongest first.
-        """
-        rows = [
-            (row.parameter, row.derivative, row.uncertainty)
-            for row in self.slopes.rows
-            if row.figure == "bl_asymmetry_at_82_percent"
-            and row.unit == "1/mm"
-            and abs(row.derivative) > row.uncertainty
-        ]
-        return sorted(rows, key=lambda row: -abs(row[1]))
-
-    def rows(self) -> list[dict[str, Any]]:
-        """Return one record per figure of every proposal."""
-        proposals = [*self.singles, *([self.joint] if self.joint else [])]
-        return [
-            {
-                "proposal": "joint" if one is self.joint else one.steps[0].parameter,
-                "steps": "; ".join(
-                    f"{s.parameter} {s.before:.6g} to {s.after:.6g} {s.unit}" for s in one.steps
-                ),
-                "remark": one.remark,
-                "figure": m.figure,
-                "now": m.now,
-                "predicted": finite(m.predicted),
-                "uncertainty": finite(m.uncertainty),
-                "solved": finite(m.solved),
-                "solved_uncertainty": finite(m.solved_uncertainty),
-            }
-            for one in proposals
-            for m in one.moved
-        ]
-
-    def summary(self) -> dict[str, Any]:
-        """Return the record that ``motor change --json`` prints."""
-        return {
-            **origin(),
-            "name": self.name,
-            "goals": [g.sentence for g in self.goals],
-            "joint_change": None
-            if self.joint is None
-            else [
-                {"parameter": s.parameter, "before": s.before, "after": s.after, "unit": s.unit}
-                for s in self.joint.steps
-            ],
-            "reason": self.reason,
-            "solves": self.solves,
-            "leaning": [
-                {"parameter": p, "asymmetry_per_mm": slope, "uncertainty": doubt}
-                for p, slope, doubt in self.leaning()
-            ],
-            "rows": self.rows(),
-        }
-
-
-class _Model:
-    """The figures as the derivatives make them, over changes of the dimensions that may move."""
-
-    def __init__(self, result: MotorResult, slopes: Derivatives) -> None:
-        self.result = result
-        draft, coil = Draft(result.design), result.design.coil
-        self.names: list[str] = []
-        self.before: list[float] = []
-        self.size: list[float] = []
-        for name in dict.fromkeys(row.parameter for row in slopes.rows):
-            first = name.partition(TOGETHER)[0]
-            if name == TURNS:
-                value = size = float(coil.turns_per_layer)
-            elif name == "coil.rest_position":
-                value, size = 1e3 * coil.rest_position, 1e3 * coil.winding_height
-            elif name.startswith("geometry.") or name == "coil.inner_diameter":
-                value = size = 1e3 * float(draft.get(first))
-            else:
-                continue
-            self.names.append(name)
-            self.before.append(value)
-            self.size.append(abs(size))
-        rows = {(r.figure, r.parameter): r for r in slopes.rows}
-        self.now = {key: read(result) for key, read in sloped().items()}
-        self.slope = {
-            key: np.array([getattr(rows.get((key, n)), "derivative", math.nan) for n in self.names])
-            for key in self.now
-        }
-        self.doubt = {
-            key: np.array([getattr(rows.get((key, n)), "uncertainty", 0.0) for n in self.names])
-            for key in self.now
-        }
-
-    def sides(self, key: str) -> tuple[str, ...]:
-        """Return the figures of whose values another is the least; itself if it is none."""
-        found: tuple[str, ...] = SIDES.get(key, (key,))
-        if key == "usable_stroke_mm":
-            limits = self.result.design.stroke.limits
-            if all(name in LIMITS for name in limits):
-                found = tuple(dict.fromkeys(side for name in limits for side in LIMITS[name]))
-        known = tuple(side for side in found if self._known(side))
-        return known or (key,)
-
-    def _known(self, key: str) -> bool:
-        now = self.now.get(key)
-        return now is not None and math.isfinite(now) and bool(np.isfinite(self.slope[key]).any())
-
-    def conditions(self, one: Goal) -> list[tuple[Floats, float, str]]:
-        """Return a goal as linear ones: slopes, change of the value, sense."""
-        sides = self.sides(one.figure)
-        if len(sides) > 1 and one.sense != "most":
-            return [(self._slope(s), one.value - float(self.now[s] or 0), "least") for s in sides]
-        return [(self._slope(one.figure), one.value - float(self.now[one.figure] or 0), one.sense)]
-
-    def held(
-        self, goals: Sequence[Goal], least: Mapping[str, float | None]
-    ) -> list[tuple[Floats, float, str]]:
-        """Return what no joint change may lower, as conditions like a goal's."""
-        asked = {one.figure for one in goals}
-        return [
-            (self._slope(k), float(least[k] or 0) - float(self.now[k] or 0), "least")
-            for k in HELD
-            if k not in asked and self._known(k)
-        ]
-
-    def length(self, change: Floats) -> float:
-        """Return the sum of the relative changes."""
-        return float(np.sum(np.abs(change) / np.array(self.size)))
-
-    def _slope(self, key: str) -> Floats:
-        """Return slopes, 0 where there is none."""
-        return np.asarray(np.nan_to_num(self.slope[key]))
-
-    def moved(self, change: Floats, goals: Sequence[Goal]) -> tuple[Moved, ...]:
-        """Return goals and other figures after a change."""
-        keys = dict.fromkeys([*(one.figure for one in goals), *SHOWN])
-        found = []
-        for key in keys:
-            sides = self.sides(key)
-            values = [float(self.now[s] or 0) + float(self._slope(s) @ change) for s in sides]
-            now = self.now[key]
-            if now is None or not math.isfinite(now):
-                continue
-            side = sides[int(np.argmin(values))]
-            lost = np.isnan(self.slope[side]) & (change != 0)
-            here = change != 0
-            doubt = float(np.abs(change[here]) @ self.doubt[side][here])
-            predicted = math.nan if lost.any() else min(values)
-            found.append(Moved(key, now, predicted, math.nan if lost.any() else doubt))
-        return tuple(found)
-
-    def steps(self, change: Floats) -> tuple[Step, ...]:
-        """Return the parameters that change."""
-        return tuple(
-            Step(n, b, b + c, "turns" if n == TURNS else "mm")
-            for n, b, c in zip(self.names, self.before, change, strict=True)
-            if c
-        )
-
-    def design(self, change: Floats) -> Design:
-        """Return the changed design; InvalidInput if there is none."""
-        return design_of(self.result.design, self.steps(change))
-
-    @functools.cached_property
-    def ways(self) -> Floats:
-        """Whether each parameter can fall and rise by a little, as (2, n) of 0 and 1.
-
-        One that a ring is in the way of cannot.
-        """
-        found = np.ones((2, len(self.names)))
-        for k, name in enumerate(self.names):
-            for row, sign in enumerate((-1.0, 1.0)):
-                little = np.zeros(len(self.names))
-                little[k] = sign * (1.0 if name == TURNS else GRID)
-                try:
-                    self.design(little)
-                except InvalidInput:
-                    found[row, k] = 0.0
-        return found
-
-    def rounded(self, change: Floats, *, up: bool = False) -> Floats:
-        """Return changes that end on the grid, and whole turns; ``up`` away from no change."""
-        after, ends = np.array(self.before) + change, []
-        for name, before, value, way in zip(self.names, self.before, after, change, strict=True):
-            grid = 1.0 if name == TURNS else GRID
-            count = value / grid
-            if up:
-                count = math.floor(count + 1e-6) if way < 0 else math.ceil(count - 1e-6)
-            ends.append(before if abs(way) < 1e-9 else grid * round(count))
-        return np.asarray(np.array(ends, float) - np.array(self.before, float))
-
-
-def design_of(design: Design, steps: Sequence[Step]) -> Design:
-    """Return a design with steps taken; InvalidInput if there is none."""
-    changes: dict[str, float] = {}
-    for step in steps:
-        if step.parameter == TURNS:
-            pitch, coil = design.coil.wire.pitch, design.coil
-            more = (step.after - step.before) * pitch
-            changes["coil.winding_height"] = coil.winding_height + more
-        else:
-            for name in step.parameter.split(TOGETHER):
-                changes[name] = round(1e-3 * step.after, 9)
-    return Draft(design, changes).design()
 
 
 @one_blas_thread()
@@ -371,7 +57,7 @@ def advise(result: MotorResult, goals: Sequence[str]) -> Advice:
         raise InvalidInput("goal", "be given at least once", "none")
     read = tuple(goal(text, result) for text in goals)
     slopes = derivatives(result)
-    model = _Model(result, slopes)
+    model = DimensionModel(result, slopes)
     singles = sorted(_singles(model, read), key=lambda p: (p.remark != "", p.size))
     change, solved, solves, reason = _joint(model, read)
     joint = None
@@ -391,7 +77,7 @@ def advise(result: MotorResult, goals: Sequence[str]) -> Advice:
     )
 
 
-def _singles(model: _Model, goals: Sequence[Goal]) -> list[Proposal]:
+def _singles(model: DimensionModel, goals: Sequence[Goal]) -> list[Proposal]:
     """Return for each parameter the smallest change of it that reaches the first goal."""
     found = []
     for k, size in enumerate(model.size):
@@ -422,7 +108,7 @@ def _singles(model: _Model, goals: Sequence[Goal]) -> list[Proposal]:
     return found
 
 
-def _against(model: _Model, change: Floats) -> str:
+def _against(model: DimensionModel, change: Floats) -> str:
     """Return what speaks against a single change."""
     said = []
     if model.length(change) > REACH:
@@ -439,7 +125,9 @@ def _against(model: _Model, change: Floats) -> str:
     return "; ".join(said)
 
 
-def _joint(model: _Model, goals: Sequence[Goal]) -> tuple[Floats, MotorResult | None, int, str]:
+def _joint(
+    model: DimensionModel, goals: Sequence[Goal]
+) -> tuple[Floats, MotorResult | None, int, str]:
     """Return the smallest joint change, solved, and what it misses or why there is none.
 
     Each round linearises where the last one ended, and looks for the least change from the start.
@@ -450,7 +138,7 @@ def _joint(model: _Model, goals: Sequence[Goal]) -> tuple[Floats, MotorResult | 
     while len(tried) < ROUNDS:
         change = _whole(model, here, goals, total)
         if len(here.names) < len(model.names) and _misses(model, here, goals, total, change) > LEFT:
-            here = _Model(tried[-1][2], derivatives(tried[-1][2], model.names))
+            here = DimensionModel(tried[-1][2], derivatives(tried[-1][2], model.names))
             change = _whole(model, here, goals, total)
         change = model.rounded(change)
         if not change.any() or (change == total).all():
@@ -465,7 +153,7 @@ def _joint(model: _Model, goals: Sequence[Goal]) -> tuple[Floats, MotorResult | 
         if not tried[-1][0]:
             break
         moved = [n for n, c in zip(model.names, total, strict=True) if c]
-        here = _Model(solved, derivatives(solved, moved))
+        here = DimensionModel(solved, derivatives(solved, moved))
     if not tried:
         return total, None, 0, reason
     _, total, solved = min(tried, key=lambda entry: entry[0])
@@ -489,7 +177,9 @@ def _miss(one: Goal, solved: MotorResult) -> float:
     return short / abs(one.value) if short > CLOSE * abs(one.value) else 0.0
 
 
-def _whole(model: _Model, here: _Model, goals: Sequence[Goal], total: Floats) -> Floats:
+def _whole(
+    model: DimensionModel, here: DimensionModel, goals: Sequence[Goal], total: Floats
+) -> Floats:
     """Return the least change from the start that reaches the goals, of whole turns."""
     change = _programme(model, here, goals, total, {})
     if TURNS not in model.names:
@@ -506,7 +196,11 @@ def _whole(model: _Model, here: _Model, goals: Sequence[Goal], total: Floats) ->
 
 
 def _misses(
-    model: _Model, here: _Model, goals: Sequence[Goal], total: Floats, change: Floats
+    model: DimensionModel,
+    here: DimensionModel,
+    goals: Sequence[Goal],
+    total: Floats,
+    change: Floats,
 ) -> float:
     """Return the sum of what a change misses, each over what the strongest dimension does."""
     missed = 0.0
@@ -518,7 +212,7 @@ def _misses(
 
 
 def _conditions(
-    model: _Model, here: _Model, goals: Sequence[Goal]
+    model: DimensionModel, here: DimensionModel, goals: Sequence[Goal]
 ) -> list[tuple[Floats, float, str]]:
     """Return all linear conditions where the last round ended, over the start's parameters."""
     found = [c for one in goals for c in here.conditions(one)]
@@ -529,8 +223,8 @@ def _conditions(
 
 
 def _programme(
-    model: _Model,
-    here: _Model,
+    model: DimensionModel,
+    here: DimensionModel,
     goals: Sequence[Goal],
     total: Floats,
     fixed: Mapping[int, float],

@@ -14,7 +14,7 @@ if TYPE_CHECKING:
     from matplotlib.axes import Axes
     from matplotlib.figure import Figure
 
-    from motor.study.changing import Advice
+    from motor.study.advice import Advice
 
 __all__ = ["plot_advice"]
 

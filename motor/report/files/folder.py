@@ -21,7 +21,7 @@ if TYPE_CHECKING:
     from matplotlib.figure import Figure
 
     from motor.results.motor_result import MotorResult
-    from motor.study.changing import Advice
+    from motor.study.advice import Advice
     from motor.study.motor_comparison import MotorComparison
 
 __all__ = [

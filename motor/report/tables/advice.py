@@ -11,7 +11,7 @@ from motor.report.tables.rows import titled
 if TYPE_CHECKING:
     from rich.table import Table
 
-    from motor.study.changing import Advice, Moved, Proposal, Step
+    from motor.study.advice import Advice, Moved, Proposal, Step
 
 __all__ = ["advice_tables"]
 

@@ -13,7 +13,8 @@ import motor
 import studies
 from motor.cli import main
 from motor.results.motor_result import MotorResult
-from motor.study.changing import Advice, advise
+from motor.study.advice import Advice
+from motor.study.changing import advise
 from motor.study.goals import goal
 from motor.study.neighbours import TURNS
 from motor.study.parameters import Draft
