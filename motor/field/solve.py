@@ -30,7 +30,7 @@ AIM = 0.97
 the samples differs a little from the goal."""
 DOERFLER_FRACTION = 0.6
 """Share of the error estimate that the triangles to be refined hold together (W. Doerfler, SIAM
-Journal on Numerical Analysis 33, 1996, 1106-1124)."""
+Journal on Numerical Analysis 33, 1996, 1106-1124, from memory)."""
 MOST_UNKNOWNS = 250_000
 """Refinement towards an accuracy stops with an error beyond this many."""
 NEAREST = 1.5

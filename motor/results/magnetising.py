@@ -102,6 +102,8 @@ class Magnetising:
         At rest with what the pulse leaves, T m.
     bl_full : Estimate
         At rest, fully magnetised.
+    unsourced : tuple of str
+        Magnets for whose family no source is known for what they need.
     """
 
     name: str
@@ -110,18 +112,25 @@ class Magnetising:
     magnets: tuple[Magnetised, ...]
     bl: Estimate
     bl_full: Estimate
+    unsourced: tuple[str, ...] = ()
 
     @property
     def notes(self) -> list[str]:
         """Magnets that are not reached, and what is not known of them."""
         found = [
-            f"{100 * m.short:.2g} % of {m.region.replace('_', ' ')} stay below the "
+            f"{100 * m.short:.3g} % of {m.region.replace('_', ' ')} stay below the "
             f"{m.needed / 1e3:.0f} kA/m that it needs"
             for m in self.magnets
             if m.short > 1e-3
         ]
         if found:
             found.append("remanence below that field is taken to rise in proportion to it: a guess")
+        names = " and ".join(self.unsourced).replace("_", " ")
+        if names:
+            found.append(
+                f"what {names} needs is the rule of sintered neodymium, {self.factor:g} times its "
+                "polarisation over µ0; for its own family no source: ask its maker"
+            )
         return found
 
     def summary(self) -> dict[str, Any]:
@@ -214,8 +223,16 @@ def magnetise(
                 float(shares[0][name] @ size / size.sum()),
             )
         )
-    rest_bl = result.bl_curve.at_rest
-    return Magnetising(design.name, fixture, factor, tuple(rows), _estimate(bl[0], bl[-1]), rest_bl)
+    unsourced = [n for n in needs if design.materials.magnet_of(n).family != "neodymium"]
+    return Magnetising(
+        name=design.name,
+        fixture=fixture,
+        factor=factor,
+        magnets=tuple(rows),
+        bl=_estimate(bl[0], bl[-1]),
+        bl_full=result.bl_curve.at_rest,
+        unsourced=tuple(unsourced),
+    )
 
 
 def _estimate(
