@@ -12,8 +12,9 @@ import math
 from dataclasses import dataclass
 from typing import Any
 
+import numpy as np
 from scipy.optimize import brentq
-from scipy.stats import norm
+from scipy.special import ndtr
 
 from motor.base.errors import InvalidInput
 from motor.base.gauss import gauss
@@ -113,19 +114,20 @@ def guarded(limit: Limit, guard: float, mean: float, spread: float) -> Guarded:
     low = limit.least + guard * limit.deviation
     high = limit.most - guard * limit.deviation
     both = math.hypot(spread, limit.deviation)
-    passing = max(float(norm.cdf((high - mean) / both) - norm.cdf((low - mean) / both)), 0.0)
+    passing = max(float(ndtr((high - mean) / both) - ndtr((low - mean) / both)), 0.0)
     start = max(limit.least, mean - REACH * spread)
     end = min(limit.most, mean + REACH * spread)
     good = good_passing = 0.0
     if start < end and low < high:
         points, weights = gauss(POINTS)
         x = (start + end) / 2 + (end - start) / 2 * points
-        share = norm.pdf((x - mean) / spread) / spread * weights * (end - start) / 2
-        read = norm.cdf((high - x) / limit.deviation) - norm.cdf((low - x) / limit.deviation)
+        density = np.exp(-(((x - mean) / spread) ** 2) / 2) / (math.sqrt(2 * math.pi) * spread)
+        share = density * weights * (end - start) / 2
+        read = ndtr((high - x) / limit.deviation) - ndtr((low - x) / limit.deviation)
         good, good_passing = float(share.sum()), float(share @ read)
     elif start < end:
         passing = 0.0
-        good = float(norm.cdf((end - mean) / spread) - norm.cdf((start - mean) / spread))
+        good = float(ndtr((end - mean) / spread) - ndtr((start - mean) / spread))
     return Guarded(
         limit.figure,
         guard,

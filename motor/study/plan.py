@@ -9,7 +9,6 @@ from dataclasses import dataclass
 from typing import Any
 
 import numpy as np
-from scipy.stats import qmc
 
 from motor.base.errors import InvalidInput
 from motor.design.design import Design
@@ -72,6 +71,8 @@ def hypercube(ranges: Mapping[str, tuple[float, float]], count: int, *, seed: in
     for name, (low, high) in ranges.items():
         _check_range(name, low, high)
     low, high = np.array(list(ranges.values())).T
+    from scipy.stats import qmc
+
     unit = qmc.LatinHypercube(len(ranges), rng=np.random.default_rng(seed)).random(count)
     rows = low + unit * (high - low)
     return Axis(tuple(ranges), tuple(tuple(float(f"{v:.9g}") for v in row) for row in rows))

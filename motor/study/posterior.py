@@ -10,7 +10,7 @@ the normal linear model of any textbook (C. M. Bishop, Pattern Recognition and M
 from __future__ import annotations
 
 import numpy as np
-from scipy.stats import chi2
+from scipy.special import chdtrc
 
 from motor.base.arrays import Floats
 
@@ -130,7 +130,7 @@ def structure(
     found = shapes.T @ np.clip(residual, -limit, limit)
     inner = shapes.T @ (A * np.sqrt(bend)[:, None])
     spread = (1 + GUARD) * np.eye(count) - inner @ known @ inner.T
-    return float(chi2.sf(found @ np.linalg.solve(variance * spread, found), count))
+    return float(chdtrc(count, found @ np.linalg.solve(variance * spread, found)))
 
 
 def gained(known: Floats, A: Floats) -> Floats:

@@ -13,7 +13,6 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 
 import numpy as np
-from scipy.stats import qmc
 
 from motor.base.arrays import Floats
 from motor.base.blas_threads import one_blas_thread
@@ -89,6 +88,8 @@ def propagate(
         If a parameter cannot be at an end of its range.
     """
     figures = {k: read for k, read in sloped().items() if k in keys and _finite(read(result))}
+    from scipy.stats import qmc
+
     units = qmc.Sobol(len(tolerances), rng=np.random.default_rng(0)).random_base2(POWER)
     effects: dict[str, list[Floats]] = {key: [] for key in figures}
     for one, unit in zip(tolerances, units.T, strict=True):

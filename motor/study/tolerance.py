@@ -14,7 +14,7 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 
 import numpy as np
-from scipy.stats import norm, qmc
+from scipy.special import ndtr, ndtri
 
 from motor.base.arrays import Floats
 from motor.base.drawable import Drawable
@@ -63,8 +63,8 @@ class Tolerance:
         """Return deviations (SI) for shares of the probability between 0 and 1."""
         if self.shape == "uniform":
             return np.asarray(self.width * (2 * unit - 1))
-        low, high = norm.cdf([-3.0, 3.0])
-        return np.asarray(self.width / 3 * norm.ppf(low + unit * (high - low)))
+        low, high = ndtr([-3.0, 3.0])
+        return np.asarray(self.width / 3 * ndtri(low + unit * (high - low)))
 
 
 def tolerance_plan(
@@ -90,6 +90,8 @@ def tolerance_plan(
     for tolerance in tolerances:
         if parameter_named(base, tolerance.name).kind in ("text", "count"):
             raise InvalidInput("tolerances", "name parameters that vary smoothly", tolerance.name)
+    from scipy.stats import qmc
+
     sobol = qmc.Sobol(len(tolerances), rng=np.random.default_rng(seed))
     unit = sobol.random_base2(power)
     columns = [

@@ -113,7 +113,7 @@ def test_starter_drawing_solution_report_and_export(folder: Path) -> None:
     run("report", folder / "my.toml", "--out", folder / "my.html")
     assert "Outer diameter of everything" in (folder / "my.html").read_text()
     run("export", folder / "my.toml", "--out", folder / "files")
-    assert {"section.dxf", "solids.step", "mesh.msh"} <= {
+    assert {"section.dxf", "solids.step", "mesh_triangles.csv"} <= {
         p.name for p in (folder / "files").iterdir()
     }
 

@@ -156,7 +156,9 @@ def test_nothing_pickled_is_read():
             elif isinstance(node, ast.ImportFrom) and node.module:
                 names = [node.module.split(".")[0]]
             elif isinstance(node, ast.Call) and isinstance(node.func, ast.Name):
-                assert node.func.id not in ("eval", "exec"), path
+                # a geometry's file that a design names runs only where --run-code was given
+                allowed = node.func.id == "exec" and path.name == "from_file.py"
+                assert node.func.id not in ("eval", "exec") or allowed, path
             elif isinstance(node, ast.keyword):
                 assert node.arg != "allow_pickle", path
             assert not banned & set(names), path
