@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import time
 from pathlib import Path
 
 import click
@@ -33,10 +34,11 @@ __all__ = ["driver"]
 @click.option("--wav", type=click.Path(path_type=Path), help="WAV file to play at --voltage.")
 @click.option(
     "--inductance",
-    type=click.Choice(["computed", "none"]),
+    type=click.Choice(["computed", "lossless", "none"]),
     default="computed",
     show_default=True,
-    help="Where the design gives none: from the field (seconds), or left out.",
+    help="Where the design gives none: from the field with eddy currents (seconds), only its L(x) "
+    "at 1 kHz, or left out.",
 )
 def driver(
     console: Console,
@@ -74,7 +76,11 @@ def driver(
     table = None if measured is None else read_measured_bl(measured)
     signal = None if wav is None else read_wav(wav)
     result = solve(record)
-    system = system_of(result, compute=inductance == "computed")
+    before = time.perf_counter()
+    system = system_of(result, compute=inductance != "none")
+    seconds = time.perf_counter() - before
+    if inductance == "lossless" and system.driver.lossy is not None:
+        system = system.replace(driver=system.driver.replace(inductance=system.driver.le))
     warm = None if watts is None else heat(result, watts)
     run = run_driver(system, volts)
     against = None if table is None else compare_bl(table, system.driver.bl)
@@ -89,7 +95,7 @@ def driver(
         mount = "infinite baffle" if box is None else f"{box.kind} box of {box.volume * 1e3:.3g} l"
         lines = [
             f"{record.name}, {mount}\n\n{text.parts_text(parts)}\n"
-            f"{text.inductance_text(system.driver)}\n",
+            f"{text.inductance_text(system.driver, seconds)}\n",
             f"Boxes by the classic alignments:\n{text.alignment_text(parts)}\n",
             f"Sines:\n{text.map_text(system, run.map)}\n",
             f"Loudest clean sine at 1 m in half space:\n{text.clean_text(run.clean)}\n",
@@ -105,7 +111,9 @@ def driver(
     console.finish(
         shown,
         warnings=[*result.notes, *([] if warm is None else warm.cautions)],
-        record=lambda: driver_record(system, run, warm=warm, measured=against, programme=motion),
+        record=lambda: driver_record(
+            system, run, seconds, warm=warm, measured=against, programme=motion
+        ),
         caution=text.CAUTION,
         written=written,
     )

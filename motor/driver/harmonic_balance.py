@@ -5,8 +5,11 @@ Unknowns are the Fourier coefficients of travel x and current i,
 transformed back.  With Phi the integral of Bl, Bl(x) v is d Phi(x)/dt, so both terms of the
 voltage equation are time derivatives:
 
-    u = R i + d/dt [L(x) i + Phi(x)]
-    Bl(x) i + i^2/2 dL/dx - K(x) x = (mass, losses, box) x
+    u = R i + d/dt [L(x) i + Phi(x) + sum of c_j(x) a_j]
+    Bl(x) i + i^2/2 dL/dx + i sum of dc_j/dx a_j - K(x) x = (mass, losses, box) x
+
+The modes a_j of a lossy inductance (:mod:`motor.driver.lossy`) are linear in c_j(x) i, so each
+harmonic of theirs is eliminated: a_j = c_j(x) i / (1 + s tau_j).
 """
 
 from __future__ import annotations
@@ -20,6 +23,7 @@ from numpy.typing import NDArray
 from scipy.linalg import lu_factor, lu_solve
 
 from motor.base.arrays import Floats
+from motor.driver.lossy import LossyInductance
 from motor.driver.parts import DriverSystem
 from motor.driver.small_signal import mechanical_load
 
@@ -102,6 +106,20 @@ class Balance:
         diagonal[c, c] = diagonal[s, s] = load[1:].real
         diagonal[c, s], diagonal[s, c] = load[1:].imag, -load[1:].imag
         self.load = diagonal
+        lossy = system.driver.lossy
+        self.lags = None if lossy is None else self._lags(lossy.time_constant)
+
+    def _lags(self, times: Floats) -> Floats:
+        """Return what modes answer to samples of what drives them: array (mode, m, m)."""
+        to_time, back = self.basis.to_time, self.basis.to_coefficients
+        answer = 1 / (1 + 1j * self.omega * times[:, None])
+        m = len(to_time)
+        first = np.zeros((len(times), self.size))
+        first[:, 0] = back[0, 0]
+        first[:, 1::2] = 2 / m * answer[:, 1:].real
+        first[:, 2::2] = -2 / m * answer[:, 1:].imag
+        pulse = first @ to_time.T
+        return pulse[:, (np.arange(m)[:, None] - np.arange(m)) % m]
 
     def _rate(self, rows: Floats) -> Floats:
         """Return d/dt of coefficients that run along the first axis."""
@@ -112,36 +130,53 @@ class Balance:
 
     def equations(self, y: Floats, drive: Floats) -> tuple[Floats, Floats]:
         """Return residual (2n) and Jacobian (2n, 2n) at unknowns y for source coefficients."""
-        n, to_time, back = self.size, self.basis.to_time, self.basis.to_coefficients
-        driver, resistance = self.system.driver, self.system.resistance
-        x, i = to_time @ y[:n], to_time @ y[n:]
-        bl, k, le = driver.bl, driver.k, driver.le
-        b, stiff = bl.value(x), k.value(x)
-        inductance = le.value(x)
-        bent = not le.is_constant
-        slope = le.slope(x) if bent else 0.0
-        force = b * i - stiff * x
-        by_x = (bl.slope(x) * i if not bl.is_constant else 0.0) - stiff
-        by_x = by_x - (k.slope(x) * x if not k.is_constant else 0.0)
-        by_i = b
-        if bent:
-            force = force + i**2 / 2 * slope
-            by_x = by_x + i**2 / 2 * le.bend(x)
-            by_i = b + i * slope
-        linkage = self._rate(back @ (inductance * i + bl.integral(x)))
+        here = _Instants.at(self, y)
+        return self._residual(here, y, drive), self._jacobian(here)
+
+    def _residual(self, here: _Instants, y: Floats, drive: Floats) -> Floats:
+        n, back, driver = self.size, self.basis.to_coefficients, self.system.driver
+        x, i = here.x, here.i
+        linked = driver.instant.value(x) * i + driver.bl.integral(x)
+        force = here.bl * i - here.stiffness * x
+        if here.bent:
+            force = force + i**2 / 2 * here.slope
+        if here.modes is not None:
+            linked = linked + here.modes.linked
+            force = force + i * here.modes.pulled
         residual = np.empty(2 * n)
-        residual[:n] = resistance * y[n:] + linkage - drive
+        residual[:n] = self.system.resistance * y[n:] + self._rate(back @ linked) - drive
         residual[n:] = back @ force - self.load @ y[:n]
+        return residual
+
+    def _jacobian(self, here: _Instants) -> Floats:
+        n, to_time, back = self.size, self.basis.to_time, self.basis.to_coefficients
+        driver, x, i, le = self.system.driver, here.x, here.i, self.system.driver.instant
+        by_x = (driver.bl.slope(x) * i if not driver.bl.is_constant else 0.0) - here.stiffness
+        by_x = by_x - (driver.k.slope(x) * x if not driver.k.is_constant else 0.0)
+        by_i = here.bl
+        if here.bent:
+            by_x = by_x + i**2 / 2 * le.bend(x)
+            by_i = here.bl + i * here.slope
+        linked_by_x = (here.bl + here.slope * i)[:, None] * to_time
+        linked_by_i = driver.instant.value(x)[:, None] * to_time
+        force_by_x, force_by_i = by_x[:, None] * to_time, by_i[:, None] * to_time
+        if here.modes is not None:
+            assert self.lags is not None
+            more = here.modes.changes(i, self.lags)
+            pulled = here.modes.pulled[:, None] * to_time
+            linked_by_x += more[1][:, 0] @ to_time + pulled
+            linked_by_i += more[0][:, 0] @ to_time
+            force_by_x += i[:, None] * (
+                more[1][:, 1] @ to_time + here.modes.bent[:, None] * to_time
+            )
+            force_by_i += i[:, None] * (more[0][:, 1] @ to_time) + pulled
         jacobian = np.empty((2 * n, 2 * n))
-        jacobian[:n, :n] = self._rate(back @ ((b + slope * i)[:, None] * to_time))
-        if bent:
-            jacobian[:n, n:] = self._rate(back @ (inductance[:, None] * to_time))
-        else:
-            jacobian[:n, n:] = self._rate(np.eye(n) * le.at_rest)
-        jacobian[:n, n:] += resistance * np.eye(n)
-        jacobian[n:, :n] = back @ (by_x[:, None] * to_time) - self.load
-        jacobian[n:, n:] = back @ (by_i[:, None] * to_time)
-        return residual, jacobian
+        jacobian[:n, :n] = self._rate(back @ linked_by_x)
+        jacobian[:n, n:] = self._rate(back @ linked_by_i)
+        jacobian[:n, n:] += self.system.resistance * np.eye(n)
+        jacobian[n:, :n] = back @ force_by_x - self.load
+        jacobian[n:, n:] = back @ force_by_i
+        return jacobian
 
     def newton(self, y: Floats, drive: Floats) -> Found:
         """Solve from a first guess; damped, and honest about not arriving."""
@@ -149,9 +184,11 @@ class Balance:
         scale = np.empty(2 * n)
         scale[:n] = max(float(np.abs(drive).max()), 1e-9)
         scale[n:] = scale[0] * self.system.driver.bl.at_rest / self.system.resistance
-        residual, jacobian = self.equations(y, drive)
+        here = _Instants.at(self, y)
+        residual = self._residual(here, y, drive)
         error = float(np.abs(residual / scale).max())
         for _ in range(MOST_STEPS):
+            jacobian = self._jacobian(here)
             if not np.isfinite(jacobian).all():
                 return Found(y, False, 0.0, math.inf)
             factor = lu_factor(jacobian, check_finite=False)
@@ -165,7 +202,8 @@ class Balance:
             step = lu_solve(factor, residual, check_finite=False)
             for halving in range(MOST_HALVINGS + 1):
                 trial = y - step / 2**halving
-                residual, jacobian = self.equations(trial, drive)
+                here = _Instants.at(self, trial)
+                residual = self._residual(here, trial, drive)
                 next_error = float(np.abs(residual / scale).max())
                 if next_error < error or next_error < TIGHT:
                     break
@@ -180,3 +218,72 @@ class Balance:
         right = np.concatenate([drive, np.zeros(self.size)])
         found: Floats = np.linalg.solve(jacobian, right)
         return found
+
+
+@dataclass(frozen=True)
+class _Instants:
+    """What residual and Jacobian share at the instants of a period; arrays (m,)."""
+
+    x: Floats
+    i: Floats
+    bl: Floats
+    stiffness: Floats
+    bent: bool
+    slope: Floats | float
+    modes: _Lagging | None
+
+    @staticmethod
+    def at(balance: Balance, y: Floats) -> _Instants:
+        """Return them at unknowns y."""
+        n, to_time, driver = balance.size, balance.basis.to_time, balance.system.driver
+        x, i = to_time @ y[:n], to_time @ y[n:]
+        bent = not driver.instant.is_constant
+        modes = None
+        if driver.lossy is not None and balance.lags is not None:
+            modes = _Lagging.at(driver.lossy, x, i, balance.lags)
+        return _Instants(
+            x,
+            i,
+            driver.bl.value(x),
+            driver.k.value(x),
+            bent,
+            driver.instant.slope(x) if bent else 0.0,
+            modes,
+        )
+
+
+@dataclass(frozen=True)
+class _Lagging:
+    """Modes of a lossy inductance at the instants of a period.
+
+    Parameters
+    ----------
+    coupling, slope : (mode, m) array
+        c_j(x) and its derivative.
+    linked, pulled, bent : (m,) array
+        Sums over the modes of a_j times coupling, its first and its second derivative.
+    """
+
+    coupling: Floats
+    slope: Floats
+    linked: Floats
+    pulled: Floats
+    bent: Floats
+
+    @staticmethod
+    def at(lossy: LossyInductance, x: Floats, i: Floats, lags: Floats) -> _Lagging:
+        """Return the modes' state under a current: what lags makes of c i."""
+        c, slope, bend = (part.T for part in lossy.couplings(x))
+        a = np.matmul(lags, (c * i)[..., None])[..., 0]
+        return _Lagging(
+            c, slope, (c * a).sum(axis=0), (slope * a).sum(axis=0), (bend * a).sum(axis=0)
+        )
+
+    def changes(self, i: Floats, lags: Floats) -> tuple[Floats, Floats]:
+        """Return changes of linked and pulled by current and by travel through the states.
+
+        Each is an array (m, 2, m): at an instant, of which, by the value at an instant.
+        """
+        both = np.stack([self.coupling, self.slope], axis=2).transpose(1, 2, 0)
+        lagged = lags.transpose(1, 0, 2)
+        return np.matmul(both, lagged * self.coupling), np.matmul(both, lagged * (self.slope * i))

@@ -10,18 +10,19 @@ from typing import TYPE_CHECKING, Any
 from geometries import InvalidInput
 from motor.design.characteristic import Characteristic, Polynomial, Table, as_characteristic
 from motor.design.enclosure import Amplifier, Box
+from motor.driver.lossy import LossyInductance
 
 if TYPE_CHECKING:
     from motor.results.bl import BlCurve
+    from motor.results.coil_model import CoilModel
     from motor.results.motor_result import MotorResult
 
 __all__ = ["Driver", "DriverSystem", "bl_table", "driver_of", "field_inductance"]
 
-
 SOURCES = ("given", "computed", "none")
 """Where a driver's inductance comes from."""
-LE_FREQUENCY = 1000.0
-"""Hz at which the field's inductance is taken (common practice, no source)."""
+FEW = 1e-2
+"""Relative error of inductance and losses that the choice of few modes may add."""
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -44,8 +45,8 @@ class Driver:
         Rms, kg/s.
     area : float
         Sd, m^2.
-    inductance : Characteristic or float
-        L(x), H; 0 for none.
+    inductance : LossyInductance, Characteristic or float
+        With losses, or L(x) in H without; 0 for none.
     inward, outward : float
         Mechanical limits of the travel either way, metres; infinite if there are none.
     name : str
@@ -60,7 +61,7 @@ class Driver:
     stiffness: Characteristic | float
     mechanical_resistance: float
     area: float
-    inductance: Characteristic | float = 0.0
+    inductance: LossyInductance | Characteristic | float = 0.0
     inward: float = math.inf
     outward: float = math.inf
     name: str = "driver"
@@ -74,8 +75,10 @@ class Driver:
         for name in ("inward", "outward"):
             if not getattr(self, name) > 0:
                 raise InvalidInput(name, "be greater than 0", getattr(self, name))
-        for name in ("force_factor", "stiffness", "inductance"):
+        for name in ("force_factor", "stiffness"):
             object.__setattr__(self, name, as_characteristic(getattr(self, name)))
+        if not isinstance(self.inductance, LossyInductance):
+            object.__setattr__(self, "inductance", as_characteristic(self.inductance))
         self._set_source()
         self.k.demand_positive("stiffness")
         self.le.demand_positive("inductance", zero=self.le.is_constant)
@@ -103,9 +106,21 @@ class Driver:
         return as_characteristic(self.stiffness)
 
     @property
+    def lossy(self) -> LossyInductance | None:
+        """The inductance with its losses; None if it has none."""
+        return self.inductance if isinstance(self.inductance, LossyInductance) else None
+
+    @property
     def le(self) -> Characteristic:
-        """L(x) in H."""
-        return as_characteristic(self.inductance)
+        """L(x) in H; of a lossy inductance that at LE_FREQUENCY."""
+        lossy = self.lossy
+        return as_characteristic(self.inductance if lossy is None else lossy.characteristic)  # type: ignore[arg-type]
+
+    @property
+    def instant(self) -> Characteristic:
+        """What of L(x) follows the current at once, H: all of it where there are no losses."""
+        lossy = self.lossy
+        return self.le if lossy is None else lossy.instantaneous
 
     @property
     def known(self) -> tuple[float, float]:
@@ -119,7 +134,7 @@ class Driver:
 
     def linear(self, *, keep: str = "") -> Driver:
         """Return the driver with Bl, K and L held at rest, except the one named in ``keep``."""
-        names = {"force_factor": self.bl, "stiffness": self.k, "inductance": self.le}
+        names = {"force_factor": self.bl, "stiffness": self.k, "inductance": self.lossy or self.le}
         if keep and keep not in names:
             raise InvalidInput("keep", f"be one of {', '.join(names)}", repr(keep))
         return self.replace(**{n: c.frozen() for n, c in names.items() if n != keep})
@@ -156,11 +171,17 @@ def bl_table(curve: BlCurve) -> Table:
     return Table(tuple(curve.x.tolist()), tuple(curve.bl.tolist()))
 
 
-def field_inductance(result: MotorResult) -> Table:
-    """Return L(x) in henry of a motor's coil at LE_FREQUENCY, from its field; takes seconds."""
-    from motor.results.impedance import blocked_impedance
+def field_inductance(result: MotorResult) -> LossyInductance:
+    """Return the inductance of a motor's coil with its losses, from its field; takes seconds."""
+    from motor.results.coil_model import coil_model
 
-    return blocked_impedance(result, frequencies=(LE_FREQUENCY,)).characteristic(LE_FREQUENCY)
+    return lossy_of(coil_model(result))
+
+
+def lossy_of(model: CoilModel) -> LossyInductance:
+    """Return a coil's field in modes as the driver takes it, in few of them."""
+    times, coupling, rest = model.modes.fewer(FEW)
+    return LossyInductance(model.modes.position, rest, times, coupling)
 
 
 def driver_of(result: MotorResult, *, compute: bool = False) -> Driver:
@@ -192,11 +213,12 @@ def driver_of(result: MotorResult, *, compute: bool = False) -> Driver:
     stroke = result.usable_stroke.value
     stiffness = as_characteristic(parts.stiffness)
     computed = compute and parts.inductance is None
-    inductance = as_characteristic(
-        field_inductance(result) if computed else parts.inductance or 0.0
+    inductance = (
+        field_inductance(result) if computed else as_characteristic(parts.inductance or 0.0)
     )
     stiffness.demand("stiffness table", -stroke, stroke)
-    inductance.demand("inductance table", -stroke, stroke)
+    if not isinstance(inductance, LossyInductance):
+        inductance.demand("inductance table", -stroke, stroke)
     travel = result.travel
     assert parts.area is not None
     assert parts.mechanical_resistance is not None

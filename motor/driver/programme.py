@@ -13,6 +13,7 @@ from numpy.typing import ArrayLike
 from geometries import InvalidInput
 from motor.base.arrays import Floats
 from motor.base.user_files import check_file
+from motor.driver.lossy_steps import play_lossy
 from motor.driver.parts import DriverSystem
 from motor.driver.transient import Equations, Motion
 
@@ -95,10 +96,13 @@ def play(system: DriverSystem, samples: ArrayLike, rate: float) -> Motion:
     -----
     Classical Runge-Kutta steps of the fourth order, several to a sample where the coil's time
     constant L/R needs it.  An inductance so small that a hundred steps would not do is left out.
+    A lossy inductance: see :mod:`motor.driver.lossy_steps`.
     """
     u = np.asarray(samples, float)
     check_signal(u, rate)
     u = system.amplifier.source(u)
+    if system.driver.lossy is not None:
+        return play_lossy(system, u, rate)
     system, count = _steps(system, rate)
     states, end = _march(system, u, 1 / rate, count)
     equations = Equations(system)
@@ -120,7 +124,7 @@ def play(system: DriverSystem, samples: ArrayLike, rate: float) -> Motion:
 
 def _steps(system: DriverSystem, rate: float) -> tuple[DriverSystem, int]:
     """Return the system and steps to a sample."""
-    le = system.driver.le
+    le = system.driver.instant
     low, high = system.driver.known
     ends = np.linspace(max(low, -0.05), min(high, 0.05), 101)
     least = float(le.value(ends).min())
@@ -140,7 +144,7 @@ def _march(system: DriverSystem, u: Floats, dt: float, count: int) -> tuple[list
     grid = np.linspace(low, high, CELLS + 1)
     per_metre = CELLS / (high - low)
     bl, spring = driver.bl.value(grid).tolist(), (driver.k.value(grid) * grid).tolist()
-    le, bend = driver.le.value(grid).tolist(), driver.le.slope(grid).tolist()
+    le, bend = driver.instant.value(grid).tolist(), driver.instant.slope(grid).tolist()
     r, rms, mass, area = (
         equations.resistance,
         driver.mechanical_resistance,

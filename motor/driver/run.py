@@ -21,6 +21,8 @@ __all__ = ["DriverRun", "run_driver", "system_of"]
 
 FREQUENCIES = np.geomspace(20.0, 200.0, 31)
 CLEAN_FREQUENCIES = np.geomspace(20.0, 200.0, 13)
+RESPONSE_AT = np.geomspace(10.0, 20e3, 301)
+"""Hz; far above some 100 Hz the cone breaks up, and the level is that of a piston still."""
 SHARES = (0.125, 0.25, 0.5, 0.75, 1.0)
 """Levels of the map over the highest."""
 
@@ -51,7 +53,7 @@ def run_driver(system: DriverSystem, voltage: float) -> DriverRun:
     """Return the usual tests up to a source level in V r.m.s."""
     levels = voltage * np.array(SHARES)
     with step("linear response"):
-        linear = response(system, np.geomspace(10.0, 1000.0, 200))
+        linear = response(system, RESPONSE_AT)
     with step(f"distortion of {len(FREQUENCIES)} tones at {len(levels)} levels"):
         found = distortion_map(system, FREQUENCIES, levels)
     with step(f"loudest clean level of {len(CLEAN_FREQUENCIES)} tones"):

@@ -207,7 +207,10 @@ def response(
     driver, omega = system.driver, 2 * math.pi * f
     bl, box = driver.bl.at_rest, system.box
     load = mechanical_load(system, omega) + driver.k.at_rest
-    impedance = driver.resistance + 1j * omega * driver.le.at_rest + 1j * omega * bl**2 / load
+    inductive = 1j * omega * driver.le.at_rest
+    if driver.lossy is not None:
+        inductive = driver.lossy.impedance(omega)
+    impedance = driver.resistance + inductive + 1j * omega * bl**2 / load
     current = voltage / (impedance + system.amplifier.output_resistance)
     travel = bl * current / load
     port = np.zeros_like(travel)

@@ -18,6 +18,7 @@ from geometries import InvalidInput
 from geometries.words import one_line
 from motor.base.program import stamp
 from motor.design.characteristic import Characteristic
+from motor.driver.lossy import LE_FREQUENCY
 from motor.driver.parts import DriverSystem
 
 __all__ = ["spice_subcircuit"]
@@ -129,6 +130,8 @@ def spice_subcircuit(
         "Vi a b 0",
     ]
     inductance = driver.le
+    if driver.lossy is not None:
+        lines.append(f"* L(x) is that at {LE_FREQUENCY:g} Hz, without eddy currents' losses")
     reluctance = ""
     if not inductance.is_constant:
         le = _pieces(inductance, low, high)

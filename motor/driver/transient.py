@@ -24,6 +24,12 @@ TIGHT = 1e-9
 """Relative tolerance of the integration."""
 SCALE = np.array([1e-3, 1.0, 1e-3, 100.0, 1e-3])
 """Usual sizes of travel, speed, flux linkage, box pressure and port flow, SI."""
+FIRST = len(SCALE)
+"""States before those of the modes."""
+LOST = 5
+"""Energies that are integrated beside the states: supplied, and lost in four ways."""
+MODE = 1e-2
+"""Usual size of a mode's state, square root of joule."""
 
 
 @dataclass(frozen=True)
@@ -34,14 +40,16 @@ class Energies:
     ----------
     supplied : array
         By the source.
-    heat, friction, leak : array
-        Lost in the resistances, in the suspension and in the box's leaks.
+    heat, eddy, friction, leak : array
+        Lost in the resistances, as eddy currents' heat in the motor, in the suspension and in
+        the box's leaks.
     stored : array
         In mass, suspension, inductance, box and port, less that at the start.
     """
 
     supplied: Floats
     heat: Floats
+    eddy: Floats
     friction: Floats
     leak: Floats
     stored: Floats
@@ -49,7 +57,7 @@ class Energies:
     @property
     def imbalance(self) -> float:
         """Largest difference between supplied and found energy over the largest supplied."""
-        found = self.heat + self.friction + self.leak + self.stored
+        found = self.heat + self.eddy + self.friction + self.leak + self.stored
         return float(np.abs(self.supplied - found).max() / np.abs(self.supplied).max())
 
 
@@ -94,56 +102,89 @@ class Motion(Drawable):
 
 
 class Equations:
-    """Right-hand side: state x, v, flux linkage L i (0 without inductance), box pressure, port."""
+    """Right-hand side: state x, v, flux linkage (0 without inductance), box pressure, port, modes.
+
+    The linkage is that without the magnet's; the modes are those of a lossy inductance.
+    """
 
     def __init__(self, system: DriverSystem) -> None:
         self.system = system
         driver, box = system.driver, system.box
         self.resistance = system.resistance
-        self.inductive = not (driver.le.is_constant and driver.le.at_rest == 0)
+        self.instant, self.lossy = driver.instant, driver.lossy
+        self.inductive = not (self.instant.is_constant and self.instant.at_rest == 0)
+        self.times = np.empty(0) if self.lossy is None else self.lossy.time_constant
         self.compliance = None if box is None else box.compliance
         self.leak = 0.0 if box is None else box.leak_conductance
         self.port_mass = None if box is None else box.port_mass
 
+    @property
+    def size(self) -> int:
+        """Number of states."""
+        return FIRST + len(self.times)
+
     def current(self, state: Floats, voltage: float | Floats) -> Floats:
         """Return the current in A; states run along the first axis."""
         driver = self.system.driver
+        if self.lossy is not None:
+            lagging = np.einsum("...k,k...->...", self.lossy.couplings(state[0])[0], state[FIRST:])
+            return np.asarray((state[2] - lagging) / self.instant.value(state[0]), float)
         if self.inductive:
-            return np.asarray(state[2] / driver.le.value(state[0]), float)
+            return np.asarray(state[2] / self.instant.value(state[0]), float)
         emf = driver.bl.value(state[0]) * state[1]
         return np.asarray((voltage - emf) / self.resistance, float)
 
     def rates(self, state: Floats, voltage: float | Floats) -> Floats:
         """Return the time derivatives of the state."""
+        return self.flow(state, voltage)[0]
+
+    def flow(self, state: Floats, voltage: float | Floats) -> tuple[Floats, Floats]:
+        """Return the time derivatives of the state, and the current in A."""
         driver = self.system.driver
-        x, v, _, p, q = state[:5]
-        i = self.current(state, voltage)
+        x, v, f, p, q = state[:FIRST]
         bl = driver.bl.value(x)
-        force = bl * i - driver.k.value(x) * x - driver.mechanical_resistance * v
-        out = np.zeros_like(state[:5])
+        out = np.zeros_like(state)
         out[0] = v
+        pull: float | Floats = 0.0
+        if self.lossy is None:
+            i = self.current(state, voltage)
+        else:
+            coupling, slope, _ = self.lossy.couplings(x)
+            modes = state[FIRST:]
+            lagging = np.einsum("...k,k...->...", coupling, modes)
+            i = np.asarray((f - lagging) / self.instant.value(x), float)
+            pull = i * np.einsum("...k,k...->...", slope, modes)
+            out[FIRST:] = ((coupling * i[..., None] - modes.T) / self.times).T
+        force = bl * i + pull - driver.k.value(x) * x - driver.mechanical_resistance * v
         if self.inductive:
-            force = force + i**2 / 2 * driver.le.slope(x)
+            force = force + i**2 / 2 * self.instant.slope(x)
             out[2] = voltage - self.resistance * i - bl * v
         if self.compliance is not None:
             force = force + driver.area * p
-            out[3] = -(driver.area * v + q + self.leak * p) / self.compliance
-            if self.port_mass is not None:
-                out[4] = p / self.port_mass
+            out[3:FIRST] = self.box_rates(v, p, q)
         out[1] = force / driver.mass
-        return out
+        return out, i
+
+    def box_rates(self, v: ArrayLike, p: Floats, q: Floats) -> tuple[Floats, Floats]:
+        """Return the rates of the box's pressure and of the port's flow, from speed and both."""
+        nothing = np.zeros_like(p)
+        if self.compliance is None:
+            return nothing, nothing
+        flow = self.system.driver.area * np.asarray(v) + q + self.leak * p
+        return -flow / self.compliance, p / self.port_mass if self.port_mass else nothing
 
     def stored(self, state: Floats, voltage: Floats) -> Floats:
         """Return the stored energy in J."""
         driver = self.system.driver
-        x, v, _, p, q = state[:5]
+        x, v, _, p, q = state[:FIRST]
         low, high = float(min(x.min(), 0.0)), float(max(x.max(), 0.0))
         grid = np.linspace(low, high + 1e-12, 4001)
         work = cumulative_simpson(driver.k.value(grid) * grid, x=grid, initial=0.0)
         work = work - np.interp(0.0, grid, work)
         energy = driver.mass * v**2 / 2 + np.interp(x, grid, work)
         if self.inductive:
-            energy = energy + driver.le.value(x) * self.current(state, voltage) ** 2 / 2
+            energy = energy + self.instant.value(x) * self.current(state, voltage) ** 2 / 2
+        energy = energy + (state[FIRST:] ** 2).sum(axis=0) / 2
         air = (self.compliance or 0.0) * p**2 / 2 + (self.port_mass or 0.0) * q**2 / 2
         return np.asarray(energy + air, float)
 
@@ -192,14 +233,16 @@ def integrate(
 
     def rates(t: float, y: Floats) -> Floats:
         u = voltage(t)
-        i = equations.current(y, u)
+        state = y[: equations.size]
+        change, i = equations.flow(state, u)
         power = (
             u * i,
             equations.resistance * i**2,
+            float((equations.times * change[FIRST:] ** 2).sum()),
             driver.mechanical_resistance * y[1] ** 2,
             equations.leak * y[3] ** 2,
         )
-        return np.concatenate([equations.rates(y, u), power])
+        return np.concatenate([change, power])
 
     def at_end(_: float, y: Floats) -> float:
         return float(min(y[0] - low, high - y[0]))
@@ -208,11 +251,13 @@ def integrate(
     done = solve_ivp(
         rates,
         (0.0, times[-1]),
-        np.zeros(9),
-        method="DOP853",
+        np.zeros(equations.size + LOST),
+        # modes as fast as microseconds make the equations stiff
+        method="DOP853" if equations.lossy is None else "LSODA",
         t_eval=times,
         rtol=tolerance,
-        atol=tolerance * np.concatenate([SCALE, np.full(4, 1e-3)]),
+        atol=tolerance
+        * np.concatenate([SCALE, np.full(len(equations.times), MODE), np.full(LOST, 1e-3)]),
         events=None if math.isinf(low) and math.isinf(high) else functools.partial(at_end),
     )
     if done.status < 0:
@@ -223,8 +268,10 @@ def integrate(
 def _motion(equations: Equations, done, voltage) -> Motion:  # type: ignore[no-untyped-def]
     state, t = done.y, done.t
     u = np.array([voltage(s) for s in t])
-    rates = equations.rates(state[:5], u)
-    stored = equations.stored(state[:5], u)
+    losses = state[equations.size :]
+    state = state[: equations.size]
+    rates = equations.rates(state, u)
+    stored = equations.stored(state, u)
     low, high = equations.system.driver.known
     left = np.flatnonzero((state[0] < low) | (state[0] > high))
     return Motion(
@@ -232,10 +279,10 @@ def _motion(equations: Equations, done, voltage) -> Motion:  # type: ignore[no-u
         t,
         state[0],
         state[1],
-        equations.current(state[:5], u),
+        equations.current(state, u),
         state[3],
         state[4],
-        equations.pressure(state[:5], rates),
+        equations.pressure(state, rates),
         float(t[left[0]]) if len(left) else None,
-        Energies(state[5], state[6], state[7], state[8], stored),
+        Energies(losses[0], losses[1], losses[2], losses[3], losses[4], stored),
     )

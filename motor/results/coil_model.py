@@ -18,7 +18,7 @@ from motor.base.program import origin
 from motor.base.steps import step
 from motor.field.eddy_currents import PERMEABILITIES, SKIN, Complexes
 from motor.field.field import FieldOnMesh
-from motor.field.reduced import modes
+from motor.field.reduced import lagging, modes
 from motor.results.at_coil import AT_COIL
 from motor.results.impedance import (
     CHANGE,
@@ -43,6 +43,8 @@ STILL, EVERY = 49, 4
 """Places of the coil whose steady fields the modes span; one of EVERY for the growing ones."""
 SHARE = 1e-7
 """Energy that the modes may leave out, over that of each field."""
+LOWEST = 10.0
+"""Hertz, from which fewer modes agree with all."""
 PROBED = (40.0, 4e3, 16e3)
 """Hertz, at which modes are compared with the whole equations."""
 
@@ -72,6 +74,14 @@ class Modes:
     def coupling_at(self, x: Floats, derivative: int = 0) -> Floats:
         """Return the couplings at displacements in metres, or their slope: array (..., k)."""
         return np.asarray(self._spline(x, derivative))
+
+    def fewer(self, tolerance: float) -> tuple[Floats, Floats, Floats]:
+        """Return fewer modes, all lagging, and what follows at once: (r,), (m, r), (m,).
+
+        Inductance and losses from LOWEST to HIGHEST change by less than the relative tolerance.
+        """
+        frequency = np.geomspace(LOWEST, HIGHEST, 25)
+        return lagging(self.time_constant, self.coupling, frequency, tolerance)
 
     def answers(self, x: Floats, frequency: Floats) -> Complexes:
         """Return what each mode answers to 1 A: array (frequency, position, k)."""

@@ -51,6 +51,8 @@ WHAT = {
     "peak": ("peak travel in mm", 1e3),
 }
 TICKS = (10, 20, 50, 100, 200, 500, 1000, 2000, 5000, 10000, 20000)
+PISTON = 1000.0
+"""Hertz, above which a cone no longer moves as a whole (common practice, no source)."""
 SMALLEST = 1e-4
 """Share of the largest line below which a line of the spectrum is left out."""
 FINE_TICKS = (20, 30, 40, 60, 80, 100, 150, 200, 300)
@@ -89,11 +91,12 @@ def distortion_axis(ax: Axes) -> None:
 def plot_response(
     response: Response, *, ax: Axes | None = None, label: str = "", **options: Any
 ) -> Axes:
-    """Draw the sound pressure level over frequency."""
+    """Draw the sound pressure level over frequency, up to where cones move as pistons."""
     ax = axes_of(ax)
     options = {"color": style().ink, "lw": 1.8, **options}
-    ax.plot(response.frequency, response.level, label=label or None, **options)
-    frequency_axis(ax, response.frequency[0], response.frequency[-1])
+    shown = response.frequency <= max(PISTON, response.frequency[0])
+    ax.plot(response.frequency[shown], response.level[shown], label=label or None, **options)
+    frequency_axis(ax, response.frequency[0], response.frequency[shown][-1])
     ax.set_ylabel(f"level in dB, {response.voltage:.3g} V, 1 m, half space")
     if label:
         ax.legend(frameon=False, fontsize=8)

@@ -8,8 +8,9 @@ from motor.base.constants import ZERO_CELSIUS
 from motor.base.errors import InvalidInput
 from motor.driver.alignments import sealed_alignments, vented_alignment
 from motor.driver.distortion import CleanLimits, DistortionMap
+from motor.driver.lossy import LE_FREQUENCY
 from motor.driver.measured import BlComparison
-from motor.driver.parts import LE_FREQUENCY, Driver, DriverSystem
+from motor.driver.parts import Driver, DriverSystem
 from motor.driver.small_signal import SmallSignal
 from motor.driver.transient import Motion
 from motor.field.heat_mesh import WINDING
@@ -40,13 +41,19 @@ def parts_text(parts: SmallSignal) -> str:
     return "\n".join(f"{name:<22}{value:>10.4g} {unit}" for name, value, unit in parts.rows())
 
 
-def inductance_text(driver: Driver) -> str:
-    """Return where the driver's inductance comes from."""
+def inductance_text(driver: Driver, seconds: float = 0.0) -> str:
+    """Return where the driver's inductance comes from, and how long that took."""
+    if driver.inductance_source == "computed":
+        what = f"L(x) at {LE_FREQUENCY:g} Hz, without losses,"
+        if driver.lossy is not None:
+            what = f"over displacement and frequency, in {len(driver.lossy.time_constant)} modes,"
+        return (
+            f"inductance: {what} from the motor's field, since the design gives none "
+            f"({seconds:.1f} s; --inductance none leaves it out); Le above is that at "
+            f"{LE_FREQUENCY:g} Hz; motor inductance shows others and the uncertainty"
+        )
     return {
         "given": "inductance: as the design gives it",
-        "computed": f"inductance: L(x) at {LE_FREQUENCY:g} Hz from the motor's field, since the "
-        "design gives none (some seconds; --inductance none leaves it out); motor inductance "
-        "shows other frequencies and the uncertainty",
         "none": "inductance: none given and none computed, so the coil counts as a resistance and "
         "levels and distortion above some 100 Hz are too favourable",
     }[driver.inductance_source]

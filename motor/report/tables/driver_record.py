@@ -11,7 +11,7 @@ from motor.base.json_numbers import finite
 from motor.driver.alignments import sealed_alignments, vented_alignment
 from motor.driver.distortion import DistortionMap
 from motor.driver.measured import BlComparison
-from motor.driver.parts import DriverSystem
+from motor.driver.parts import Driver, DriverSystem
 from motor.driver.run import DriverRun
 from motor.driver.small_signal import SmallSignal, small_signal
 from motor.driver.transient import Motion
@@ -27,6 +27,7 @@ __all__ = ["driver_record"]
 def driver_record(
     system: DriverSystem,
     run: DriverRun,
+    inductance_seconds: float = 0.0,
     *,
     warm: Warmth | None = None,
     measured: BlComparison | None = None,
@@ -42,6 +43,7 @@ def driver_record(
         "box": None if box is None else {"kind": box.kind, "volume_l": box.volume * 1e3},
         "small_signal": _parts(parts),
         "inductance_source": system.driver.inductance_source,
+        **_inductance(system.driver, inductance_seconds),
         "alignments": _alignments(parts),
         "levels": _levels(run.map),
         "clean_level": [
@@ -90,6 +92,14 @@ def driver_record(
             "left_range_s": programme.left_range,
         }
     return record
+
+
+def _inductance(driver: Driver, seconds: float) -> dict[str, Any]:
+    """Return what a computed inductance is made of, and what it cost."""
+    if driver.inductance_source != "computed":
+        return {}
+    modes = 0 if driver.lossy is None else len(driver.lossy.time_constant)
+    return {"inductance_modes": modes, "inductance_seconds": round(seconds, 2)}
 
 
 def _parts(parts: SmallSignal) -> dict[str, float]:

@@ -65,7 +65,7 @@ def test_driver_prints_and_writes_everything(tmp_path: Path) -> None:
     )
     assert result.exit_code == 0, result.output
     for word in (
-        "inductance: L(x) at 1000 Hz",
+        "inductance: over displacement and frequency, in ",
         "sealed box of 15 l",
         "Qts",
         "limited by",
@@ -122,12 +122,19 @@ def test_driver_computes_the_inductance_that_a_design_does_not_give() -> None:
     options = (DESIGN, "--voltage", "4 V")
     record = json.loads(run("driver", *options, "--json").stdout)
     assert record["inductance_source"] == "computed"
+    assert 10 < record["inductance_modes"] < 60
+    assert 0 < record["inductance_seconds"] < 600
     coil = json.loads(run("inductance", DESIGN, "--frequency", "1 kHz", "--json").stdout)
     (rest,) = (row for row in coil["rows"] if row["displacement_mm"] == 0)
-    assert record["small_signal"]["le_mH"] == pytest.approx(rest["inductance_mH"], rel=1e-9)
+    stated = rest["inductance_uncertainty_mH"] + 0.01 * rest["inductance_mH"]
+    le = record["small_signal"]["le_mH"]
+    assert le == pytest.approx(rest["inductance_mH"], abs=stated)
+    lossless = json.loads(run("driver", *options, "--inductance", "lossless", "--json").stdout)
+    assert lossless["small_signal"]["le_mH"] == pytest.approx(le, rel=1e-9)
+    assert lossless["inductance_modes"] == 0
     said = run("driver", *options, "--inductance", "none").stdout
     assert "inductance: none given and none computed" in said
-    assert "inductance: L(x) at 1000 Hz from the motor's field" not in said
+    assert "from the motor's field" not in said
 
 
 def test_source_follows_the_inductance() -> None:
