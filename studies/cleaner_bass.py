@@ -19,7 +19,7 @@ import motor
 from motor.base.whole_files import folder_of
 from motor.design.characteristic import Table
 from motor.design.enclosure import Amplifier, Box
-from motor.driver.parts import DriverSystem, driver_of
+from motor.driver.parts import Driver, DriverSystem, driver_of
 from motor.driver.system_comparison import Candidate, Comparison, compare, equal_loudness
 from motor.driver.thermal_network import network_of
 from motor.report.files.folder import save_figure, write_rows
@@ -91,9 +91,10 @@ def motors() -> dict[str, list[MotorResult]]:
     return {"twins": [ferrite, neodymium], "windings": windings}
 
 
-def run(results: Sequence[MotorResult], place: Place, what: str) -> Comparison:
-    """Put motors through the same tests in one place."""
-    drivers = [driver_of(result, compute=True) for result in results]
+def run(
+    results: Sequence[MotorResult], drivers: Sequence[Driver], place: Place, what: str
+) -> Comparison:
+    """Put motors and their drivers through the same tests in one place."""
     systems = [
         DriverSystem(
             driver=d.replace(stiffness=SUSPENSION.scaled(d.k.at_rest)),
@@ -196,12 +197,13 @@ def main() -> None:
     """Solve all motors, write pages and tables, print the answer."""
     folder: Path = read_options("cleaner_bass", __doc__, workers=False).out
     every = motors()
+    drivers = {k: [driver_of(r, compute=True) for r in results] for k, results in every.items()}
     texts = ["All designs, boxes, suspensions and amplifiers are invented."]
     with folder_of(folder) as (work, _):
         for place in PLACES:
             texts.append(f"In {place.text}, equally loud at {LOUDNESS_AT:.0f} Hz:")
             for what, results in every.items():
-                found = run(results, place, TITLES[what])
+                found = run(results, drivers[what], place, TITLES[what])
                 write(found, work, f"{place.name}_{what}")
                 texts.append(judge(found))
         texts.append(CAUTION)

@@ -54,8 +54,11 @@ COARSER = 2.0
 """How much coarser at surfaces and coil the mesh is that the uncertainty comes from."""
 CONDUCTOR_SPREAD, MAGNET_SPREAD = 0.02, 0.15
 """Shares by which conductivities may be more or less (common practice, no source)."""
-CHANGE, FLOOR = 0.5, 0.002
-"""Factors of the uncertainty: of the change between the two meshes, and of the value."""
+CHANGE, FLOOR, SKIN_FLOOR = 1.5, 0.001, 0.001
+"""Factors of the uncertainty: of the change between the two meshes, of the value, and of the value
+times the root of the frequency over SKIN_AT, as skins get thinner."""
+SKIN_AT = 3e3
+"""Hz"""
 
 
 @dataclass(frozen=True)
@@ -213,7 +216,8 @@ def blocked_impedance(
     omega = 2 * np.pi * f[:, None]
 
     def spread(part: Callable[[Complexes], Floats]) -> Floats:
-        return np.asarray(CHANGE * np.abs(part(change)) + FLOOR * np.abs(part(linkage)))
+        floor = FLOOR + SKIN_FLOOR * np.sqrt(f[:, None] / SKIN_AT)
+        return np.asarray(CHANGE * np.abs(part(change)) + floor * np.abs(part(linkage)))
 
     return BlockedImpedance(
         result.design,

@@ -1,8 +1,9 @@
 """How honest the impedance's uncertainty is: random motors against a much finer reference.
 
 Run ``python -m tests.verification.coverage_impedance --motors 16 --seed 5`` to print the table
-that DEVELOPERS.md shows.  Motors of both geometries and bare rods in turn, of every steel in
-turn, pure iron among them, whose skin at 3 kHz is 0.03 mm deep.  The reference starts from a far
+that DEVELOPERS.md shows.  Plain motors, those at the edges (``random_motors.hard_designs``) and
+bare rods in turn, of every steel in turn, pure iron among them, whose skin at 3 kHz is 0.03 mm
+deep.  The reference starts from a far
 finer solved field, has layers at surfaces of a third of the thickness and is three times finer
 where the winding stands.
 """
@@ -23,27 +24,29 @@ from motor.materials import steel_names
 from motor.results.at_coil import AT_COIL
 from motor.results.impedance import blocked_impedance
 from motor.results.motor_result import solve
+from tests.random_motors import hard_designs as hard_motors
 from tests.random_motors import random_designs
 from tests.rod_motor import random_rod
 from tests.verification.coverage import Sample, table
 
 REFERENCE = Sizing(at_gap=0.1, away=0.03, growth=0.3, largest=0.04, layers=3)
 FINER = 3.0
-FREQUENCIES = (30.0, 300.0, 3000.0)
+FREQUENCIES = (200.0, 1000.0, 3000.0, 10_000.0)
 RODS = 4
 """One motor of so many is a rod."""
 
 
 def hard_designs(seed: int, count: int) -> Iterator[Design]:
-    """Yield random motors and bare rods, of every steel in turn."""
-    rng, motors = np.random.default_rng(seed), random_designs(seed, count)
+    """Yield random motors, plain and hard in turn, and bare rods, of every steel in turn."""
+    rng = np.random.default_rng(seed)
+    plain, edges = random_designs(seed, count), hard_motors(seed + 1, count)
     names = rng.permutation(steel_names())
     for k in range(count):
         steel = str(names[k % len(names)])
         if k % RODS == RODS - 1:
             yield random_rod(rng, steel)
         else:
-            design = next(motors)
+            design = next(edges if k % 2 else plain)
             yield design.replace(materials=dataclasses.replace(design.materials, steel=steel))
 
 
