@@ -10,7 +10,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from motor.base.whole_files import whole_file
-from motor.report.files.msh import mesh_of
+from motor.report.files.msh import counter_clockwise, mesh_of
 
 if TYPE_CHECKING:
     from motor.design.design import Design
@@ -47,15 +47,12 @@ def write_mesh_tables(
     grid, folder = mesh.mesh, Path(folder)
     edge = np.zeros(grid.p.shape[1], dtype=int)
     edge[np.unique(grid.facets[:, grid.boundary_facets()])] = 1
-    a, b, c = grid.t
     r, z = grid.p
-    left = (r[b] - r[a]) * (z[c] - z[a]) - (z[b] - z[a]) * (r[c] - r[a]) > 0
-    b, c = np.where(left, b, c), np.where(left, c, b)
     names = np.array(mesh.names)[mesh.label]
     nodes = (
         (k, f"{x:.12g}", f"{y:.12g}", e) for k, (x, y, e) in enumerate(zip(r, z, edge, strict=True))
     )
-    triangles = zip(a, b, c, names, strict=True)
+    triangles = zip(*counter_clockwise(grid.p, grid.t), names, strict=True)
     _write(folder / NODES, ("node", "r_m", "z_m", "boundary"), nodes)
     _write(folder / TRIANGLES, ("a", "b", "c", "region"), triangles)
     return [folder / NODES, folder / TRIANGLES]

@@ -18,7 +18,7 @@ if TYPE_CHECKING:
     from motor.design.design import Design
     from motor.field.meshing import MotorMesh
 
-__all__ = ["AXIS", "OUTER", "mesh_of", "write_msh"]
+__all__ = ["AXIS", "OUTER", "counter_clockwise", "mesh_of", "write_msh"]
 
 AXIS = "axis-of-symmetry"
 OUTER = "outer-boundary"
@@ -59,7 +59,7 @@ def write_msh(design: Design, path: str | Path, *, mesh: MotorMesh | None = None
     with whole_file(path) as hidden:
         plain = hidden.with_name("mesh.msh")
         with gmsh_session() as gmsh:
-            triangles = _turned_left(grid.p, grid.t)
+            triangles = counter_clockwise(grid.p, grid.t)
             groups = [(name, triangles[:, mesh.triangles_of(name)]) for name in mesh.names]
             _add_groups(gmsh, grid.p, groups, _boundary(mesh))
             gmsh.option.setNumber("Mesh.MshFileVersion", 4.1)
@@ -71,7 +71,7 @@ def write_msh(design: Design, path: str | Path, *, mesh: MotorMesh | None = None
         hidden.write_text(f"{head}{found}$Comments\n{note}\n$EndComments\n{rest}", encoding="utf-8")
 
 
-def _turned_left(points: Floats, triangles: Ints) -> Ints:
+def counter_clockwise(points: Floats, triangles: Ints) -> Ints:
     """Return the triangles (3, n) with their points counter-clockwise."""
     a, b, c = (points[:, corner] for corner in triangles)
     right = (b[0] - a[0]) * (c[1] - a[1]) - (b[1] - a[1]) * (c[0] - a[0]) < 0

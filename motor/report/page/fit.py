@@ -2,13 +2,11 @@
 
 from __future__ import annotations
 
-import io
 from typing import TYPE_CHECKING
-
-from markupsafe import Markup
 
 from motor.base.program import stamp
 from motor.report.page.assembling import Grid, Page, today
+from motor.report.page.pictures import picture
 from motor.report.tables.fit import fit_groups
 
 if TYPE_CHECKING:
@@ -21,9 +19,6 @@ __all__ = ["fit_page"]
 
 def fit_page(found: Consequences, figure: Figure) -> Page:
     """Collect the picture, drawn by :func:`plot_fit`, what is wrong, and the tables of a page."""
-    picture = io.StringIO()
-    figure.savefig(picture, format="svg", metadata={"Date": None})
-    text = picture.getvalue()
     fit = found.fit
     grids = [(title, Grid(heads, rows, heads[1:])) for title, heads, rows in fit_groups(found)]
     anchors = [(f"table-{k}", title) for k, (title, _) in enumerate(grids)]
@@ -42,7 +37,7 @@ def fit_page(found: Consequences, figure: Figure) -> Page:
             "notes": "",
             "key_figures": [],
             "warnings": fit.warnings(),
-            "picture": Markup(text[text.index("<svg") :]),
+            "picture": picture(figure),
             "tables": [(*head, grid) for head, (_, grid) in zip(anchors, grids, strict=True)],
         },
     )
