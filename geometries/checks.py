@@ -13,7 +13,7 @@ from geometries.shapes import polygon, solid_bounds
 if TYPE_CHECKING:
     from shapely import Polygon
 
-__all__ = ["check_regions", "free_gap"]
+__all__ = ["check_regions", "check_smaller", "free_gap"]
 
 AREA_GRAIN = 1e-12
 """Overlaps below 1e-12 m^2 (one square micrometre) are rounding, not collisions."""
@@ -23,6 +23,15 @@ SHOWN = 20
 """Points of a crossing outline that an error shows at most."""
 THINNEST = 10e-6
 """Least width and depth of a gap, metres."""
+
+
+def check_smaller(geometry: object, field: str, limit: float, limit_name: str) -> None:
+    """Raise InvalidInput unless a length of a geometry is below a limit in metres."""
+    value: float = getattr(geometry, field)
+    if not value < limit:
+        raise InvalidInput(
+            field, f"be smaller than {limit_name}, {millimetres(limit)}", millimetres(value)
+        )
 
 
 def check_regions(regions: Sequence[Region], gap: Gap, *, joined: bool = True) -> None:

@@ -6,6 +6,7 @@ from collections.abc import Callable
 from dataclasses import dataclass
 from typing import Self
 
+from geometries.checks import check_smaller
 from geometries.contract import Geometry, length, needs
 from geometries.errors import InvalidInput, millimetres
 from geometries.outlines import chamfer, rectangle
@@ -113,10 +114,12 @@ class InsideMagnet(Geometry, kind="inside-magnet"):
     def check(self) -> None:
         """Raise InvalidInput if the dimensions contradict one another."""
         lip = self.cup_inner_diameter - 2 * self.lip_step
-        self._smaller("pole_plate_diameter", lip, "the diameter inside the lip")
-        self._smaller("cup_inner_diameter", self.cup_outer_diameter, "cup_outer_diameter")
-        self._smaller("magnet_bore_diameter", self.magnet_outer_diameter, "magnet_outer_diameter")
-        self._smaller("vent_diameter", self.pole_plate_diameter, "pole_plate_diameter")
+        check_smaller(self, "pole_plate_diameter", lip, "the diameter inside the lip")
+        check_smaller(self, "cup_inner_diameter", self.cup_outer_diameter, "cup_outer_diameter")
+        check_smaller(
+            self, "magnet_bore_diameter", self.magnet_outer_diameter, "magnet_outer_diameter"
+        )
+        check_smaller(self, "vent_diameter", self.pole_plate_diameter, "pole_plate_diameter")
         if self.vent_diameter > self.magnet_bore_diameter:
             raise InvalidInput(
                 "vent_diameter",
@@ -138,13 +141,6 @@ class InsideMagnet(Geometry, kind="inside-magnet"):
                 "lip_height",
                 f"end above the cup's floor, below {millimetres(depth)}",
                 millimetres(self._lip),
-            )
-
-    def _smaller(self, field: str, limit: float, limit_name: str) -> None:
-        value: float = getattr(self, field)
-        if not value < limit:
-            raise InvalidInput(
-                field, f"be smaller than {limit_name}, {millimetres(limit)}", millimetres(value)
             )
 
     def regions(self) -> tuple[Region, ...]:

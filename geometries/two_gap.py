@@ -6,8 +6,8 @@ from collections.abc import Callable
 from dataclasses import dataclass
 from typing import ClassVar, Self
 
+from geometries.checks import check_smaller
 from geometries.contract import Geometry, length
-from geometries.errors import InvalidInput, millimetres
 from geometries.outlines import chamfer, rectangle
 from geometries.regions import AXIAL_UP, Gap, Region, Role
 from geometries.rings import Ring, ring_regions
@@ -89,11 +89,7 @@ class TwoGap(Geometry, kind="two-gap"):
             ("vent_diameter", "magnet_outer_diameter"),
             ("vent_diameter", "pole_plate_diameter"),
         ):
-            value, limit = getattr(self, field), getattr(self, other)
-            if not value < limit:
-                raise InvalidInput(
-                    field, f"be smaller than {other}, {millimetres(limit)}", millimetres(value)
-                )
+            check_smaller(self, field, getattr(self, other), other)
 
     def regions(self) -> tuple[Region, ...]:
         """Return both pole plates, the magnet between them, the shell, and any rings."""
