@@ -29,6 +29,7 @@ COLUMN_UNITS = {
     "A": ColumnUnit("A", "A"),
     "A_per_m": ColumnUnit("A/m", "A/m"),
     "Hz": ColumnUnit("Hz", "Hz"),
+    "J": ColumnUnit("J", "J"),
     "K": ColumnUnit("K", "K"),
     "N": ColumnUnit("N", "N"),
     "N2_per_W": ColumnUnit("N²/W", "N2/W"),

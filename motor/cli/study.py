@@ -183,7 +183,7 @@ def _plan(
             [p.column for p in asked.plan.parameters],
             {p.column: p.shown(base.get(p.name)) for p in asked.plan.parameters},
         )
-    with folder_of(out, columns=column_words()) as (work, _):
+    with folder_of(out, columns=column_words(asked.design.regions)) as (work, _):
         table.save(work / "results")
         if picture is not None:
             save_figure(picture, work / "overview")

@@ -130,6 +130,8 @@ def centring(
         cannot slide, or an offset not above 0.
     """
     regions, gap = result.design.regions, result.design.geometry.gap
+    if not any(r.role is Role.STEEL for r in regions):
+        raise InvalidInput("geometry", "have steel that holds the motor", "none")
     if not (math.isfinite(offset) and offset > 0):
         raise InvalidInput("offset", "be greater than 0", offset)
     active = [r.name for r in regions if r.role is not Role.CONDUCTOR]

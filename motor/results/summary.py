@@ -80,6 +80,7 @@ def _parts(result: MotorResult) -> dict[str, Any]:
             }
             for m in result.magnet_health
         ],
+        **_forces(result),
         "steel_loads": [
             {
                 "part": s.region,
@@ -98,6 +99,33 @@ def _parts(result: MotorResult) -> dict[str, Any]:
                 "last_row_T": part.last_row,
             }
             for part in result.beyond_tables
+        ],
+    }
+
+
+def _forces(result: MotorResult) -> dict[str, Any]:
+    """Return the axial force on each part and at each joint; nothing without steel to hold it."""
+    if result.forces is None:
+        return {}
+    return {
+        "forces": [
+            {
+                "part": part.region,
+                "force_N": part.force.value,
+                "force_uncertainty_N": finite(part.force.uncertainty),
+            }
+            for part in result.forces.parts
+        ],
+        "joints": [
+            {
+                "between": list(joint.between),
+                "force_N": None if joint.pull is None else abs(joint.pull.value),
+                "force_uncertainty_N": (
+                    None if joint.pull is None else finite(joint.pull.uncertainty)
+                ),
+                "tension": joint.tension,
+            }
+            for joint in result.forces.joints
         ],
     }
 

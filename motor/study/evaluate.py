@@ -16,11 +16,13 @@ from motor.base.constants import ZERO_CELSIUS
 from motor.base.errors import InvalidInput, MachineError, MotorError
 from motor.design.design import Design
 from motor.materials import conductor_named, former_named
+from motor.results.assembly import assemble
+from motor.results.centring import centring
 from motor.results.demagnetisation import thermal_cycle
 from motor.results.heat import heat
 from motor.results.motor_field import solved_field
 from motor.results.motor_result import read_off_other_coil
-from motor.results.quantities import AT_TEMPERATURE, HEAT
+from motor.results.quantities import ASSEMBLY, AT_TEMPERATURE, CENTRING, HEAT, part_forces
 from motor.results.summary import figures_of
 
 __all__ = [
@@ -48,11 +50,20 @@ class Measure:
         Temperatures in kelvin at which the margin to demagnetisation is wanted.
     current : float
         Peak coil current in ampere that opposes the magnets there.
+    off_centre : bool
+        Whether the pull on parts that stand off centre is wanted.
+    assembly : tuple of str
+        Parts whose force while they are brought to the others is wanted; a series of solves.
+    holding : float or None
+        Force in newton whose distance is wanted then.
     """
 
     coldest: float | None = None
     hottest: float | None = None
     current: float = 0.0
+    off_centre: bool = False
+    assembly: tuple[str, ...] = ()
+    holding: float | None = None
 
 
 @dataclass(frozen=True)
@@ -186,12 +197,16 @@ def solve_jobs(jobs: Sequence[Job]) -> list[Outcome]:
             problem = error
         found.append((job, result, record, problem, shared + time.perf_counter() - began))
     outcomes = []
+    built: dict[Measure, dict[str, Any]] = {}
     for job, result, record, problem, seconds in found:
         began, failed = time.perf_counter(), problem
         if failed is None:
             try:
                 record |= _margins(result, job.measure)
                 record |= _warmth(result)
+                if job.measure not in built:  # the coil changes nothing of it
+                    built[job.measure] = _building(result, job.measure)
+                record |= built[job.measure]
             except Exception as error:
                 failed = error
         spent = seconds + time.perf_counter() - began
@@ -226,6 +241,7 @@ def _flat(result: Any) -> dict[str, Any]:
         "geometry": result.design.geometry.kind,
         "temperature_degC": round(result.design.temperature - ZERO_CELSIUS, 9),
         **figures_of(result),
+        **{k: v for quantity in part_forces(result) for k, v in quantity.record(result).items()},
         "newton_iterations": field.iterations,
         "newton_residual": field.residual,
         "unknowns": field.unknowns,
@@ -240,6 +256,20 @@ def _warmth(result: Any) -> dict[str, Any]:
         return {}
     warmth = heat(result, power)
     return {key: value for quantity in HEAT for key, value in quantity.record(warmth).items()}
+
+
+def _building(result: Any, measure: Measure) -> dict[str, Any]:
+    """Return what parts off centre and parts that are put together pull with, where asked for."""
+    found: dict[str, Any] = {}
+    if measure.off_centre:
+        beside = centring(result)
+        for quantity in CENTRING:
+            found |= quantity.record(beside)
+    if measure.assembly:
+        together = assemble(result.design, measure.assembly, holding=measure.holding)
+        for one in ASSEMBLY:
+            found |= one.record(together)
+    return found
 
 
 def _margins(result: Any, measure: Measure) -> dict[str, Any]:

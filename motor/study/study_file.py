@@ -24,6 +24,9 @@
     [measure]                                       # margin to demagnetisation
     coldest = "-30 degC"
     hottest = "100 degC"
+    off_centre = true                               # radial pull of parts off centre, N/mm
+    assembly = ["top_plate"]                        # force while these are put on: longer
+    holding = "50 N"                                # and where it passes this
 
 Instead of ``[[sweep]]``: ``[target]`` with ``[free]`` ranges and ``[choices]`` lists, or
 ``[tolerances]`` with ``[limits]``.  A target may limit figures of ``summary.json`` by their names
@@ -46,7 +49,14 @@ from motor.base.toml_records import check_keys, quantity, string, table_of, whol
 from motor.base.user_files import read_toml
 from motor.design.design import Design
 from motor.design.reading import read_design
-from motor.results.quantities import AT_TEMPERATURE, motor_quantities
+from motor.results.approach import split
+from motor.results.quantities import (
+    ASSEMBLY,
+    AT_TEMPERATURE,
+    CENTRING,
+    force_quantities,
+    motor_quantities,
+)
 from motor.study.evaluate import Measure
 from motor.study.parameters import Parameter, parameter_named
 from motor.study.plan import Axis, Plan, hypercube, paired, span
@@ -73,11 +83,11 @@ KEYS = (
 MOST_DESIGNS = 100_000
 """Designs of a study unless more are asked for: a day of two cores."""
 MOST_SEED = 2**63 - 1
-WORDS = "limited_by"
+WORDS = ("limited_by", "stiffness_of")
 """What the name of a figure ends in that is words and no number."""
 WIDEST = {"number": 0.5, "length": 0.1}
 """Widest tolerance of a factor, and of a length in metres."""
-NO_REQUIREMENTS = {"minimise", "margin_least", "current", "further"}
+NO_REQUIREMENTS = {"minimise", "margin_least", "current", "further", "assembly", "holding"}
 """Keys of [target] that say how, and nothing that must be reached."""
 
 Limits = Mapping[str, tuple[float | None, float | None]]
@@ -139,7 +149,7 @@ def read_study(path: str | Path, *, most_designs: int = MOST_DESIGNS) -> StudyFi
         )
     name = string(data.get("name", path.stem), "name", "")
     rules = _rules(design, data)
-    measure = _measure(table_of(data.get("measure", {}), "measure"))
+    measure = _measure(design, table_of(data.get("measure", {}), "measure"))
     for key, needed in (("free", "target"), ("choices", "target"), ("limits", "tolerances")):
         if key in data and needed not in data:
             raise InvalidInput(key, f"come with [{needed}]", f"[{kinds[0]}]")
@@ -190,10 +200,38 @@ def _rules(design: Design, data: dict[str, Any]) -> tuple[Rule, ...]:
     return (*ties, *(rule_named(string(name, "rules", "")) for name in names))
 
 
-def _measure(table: dict[str, Any]) -> Measure:
-    kinds = {"coldest": "temperature", "hottest": "temperature", "current": "current"}
-    check_keys("measure", table, list(kinds))
-    return Measure(**{key: quantity(table[key], kinds[key], key, "measure") for key in table})
+def _measure(design: Design, table: dict[str, Any]) -> Measure:
+    kinds = {
+        "coldest": "temperature",
+        "hottest": "temperature",
+        "current": "current",
+        "holding": "force",
+    }
+    check_keys("measure", table, [*kinds, "off_centre", "assembly"])
+    values: dict[str, Any] = {
+        key: quantity(table[key], kinds[key], key, "measure") for key in table if key in kinds
+    }
+    values["off_centre"] = table.get("off_centre", False)
+    if not isinstance(values["off_centre"], bool):
+        raise InvalidInput("off_centre", "be true or false", repr(table["off_centre"]), "measure")
+    values["assembly"] = _assembly(design, table, "measure")
+    if "holding" in values and not values["assembly"]:
+        raise InvalidInput("holding", "come with assembly", str(table["holding"]), "measure")
+    return Measure(**values)
+
+
+def _assembly(design: Design, table: Mapping[str, Any], where: str) -> tuple[str, ...]:
+    """Return the parts that are put together; InvalidInput where they cannot be."""
+    names = table.get("assembly", [])
+    if not isinstance(names, list):
+        raise InvalidInput("assembly", "be a list of parts", repr(names), where)
+    parts = tuple(string(name, "assembly", where) for name in names)
+    if parts:
+        try:
+            split(design.regions, parts, ())
+        except InvalidInput as error:
+            raise error.within(f"{where}.assembly") from None
+    return parts
 
 
 def _axis(design: Design, block: dict[str, Any]) -> Axis:
@@ -239,8 +277,9 @@ def _range(parameter: Parameter, value: object, more: tuple[str, ...] = ()) -> t
 def _problem(design: Design, data: dict[str, Any], rules: tuple[Rule, ...], most: int) -> Problem:
     table = dict(table_of(data["target"], "target"))
     kinds, fields = target_kinds(), {f.name for f in dataclasses.fields(Target)}
-    check_keys("target", table, [*kinds, "minimise"])
-    values: dict[str, Any] = {"further": {}}
+    check_keys("target", table, [*kinds, "minimise", "assembly"])
+    values: dict[str, Any] = {"further": {}, "assembly": _assembly(design, table, "target")}
+    table.pop("assembly", None)
     if "minimise" in table:
         goals = table.pop("minimise")
         if isinstance(goals, str):
@@ -270,10 +309,15 @@ def _problem(design: Design, data: dict[str, Any], rules: tuple[Rule, ...], most
     return Problem(design, Target(**values), free, rules, choices)
 
 
-def _at_temperatures(measure: Measure) -> list[Quantity[Any]]:
-    """Return the figures at the temperatures that a study measures at."""
+def _measured(measure: Measure) -> list[Quantity[Any]]:
+    """Return the figures that a study adds by its measure."""
     given = {"cold": measure.coldest, "hot": measure.hottest}
-    return [q for side, at in given.items() if at is not None for q in AT_TEMPERATURE[side]]
+    found: list[Quantity[Any]] = [
+        q for side, at in given.items() if at is not None for q in AT_TEMPERATURE[side]
+    ]
+    found += CENTRING if measure.off_centre else ()
+    found += ASSEMBLY if measure.assembly else ()
+    return found
 
 
 def _tolerance(design: Design, name: str, value: object) -> Tolerance:
@@ -297,7 +341,8 @@ def _tolerance(design: Design, name: str, value: object) -> Tolerance:
 def _limits(table: dict[str, Any], plan: Plan, measure: Measure) -> Limits:
     """Read limits of result columns: { least = ..., most = ... } in the column's unit."""
     known = [parameter.column for parameter in plan.parameters]
-    for one in (*motor_quantities(), *_at_temperatures(measure)):
+    figures: list[Quantity[Any]] = [*motor_quantities(), *_measured(measure)]
+    for one in (*figures, *force_quantities(plan.base.regions)):
         known += [key for key in one.keys if not key.endswith(WORDS)]
     found = {}
     for name, value in table.items():

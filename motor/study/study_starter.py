@@ -64,6 +64,9 @@ design = {design}   # from this file's folder
 # coldest = "-20 degC"
 # hottest = "80 degC"
 # current = "2 A"
+# off_centre = true                               # radial pull of parts off centre, N/mm
+# assembly = ["top_plate"]                        # force while these are put on; takes longer
+# holding = "50 N"                                # and the distance within which it passes this
 """
 
 

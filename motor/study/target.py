@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Iterator, Mapping
+from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import dataclass, field
 from typing import Any
 
@@ -14,7 +14,7 @@ from motor.base.quantity import COLUMN_UNITS, Quantity
 from motor.base.units import format_quantity
 from motor.design.design import Design
 from motor.materials import conductor_names, former_names, magnet_names, steel_names
-from motor.results.quantities import HEAT, motor_quantities
+from motor.results.quantities import ASSEMBLY, CENTRING, HEAT, motor_quantities
 from motor.study.evaluate import Measure
 
 __all__ = ["GOALS", "Requirement", "Target", "price_caution", "target_kinds"]
@@ -32,6 +32,7 @@ SPECIAL = {
     "hottest": "temperature",
     "margin_least": "field_strength",
     "current": "current",
+    "holding": "force",
 }
 """Kinds of quantity of what is asked beside limits of figures."""
 SIDES = ("least", "most")
@@ -43,7 +44,7 @@ WARM = 50.0
 
 def _limited() -> Iterator[tuple[str, Quantity[Any], bool]]:
     """Yield every limit that a target may hold: its name, the figure, whether it is the least."""
-    figures: list[Quantity[Any]] = [*motor_quantities(), *HEAT]
+    figures: list[Quantity[Any]] = [*motor_quantities(), *HEAT, *CENTRING, *ASSEMBLY]
     for quantity in figures:
         for side in SIDES if quantity.kind else ():
             yield f"{quantity.target or quantity.name}_{side}", quantity, side == "least"
@@ -116,6 +117,11 @@ class Target:
         Distance to the knee, A/m.
     current : float
         Opposing peak coil current at those temperatures, ampere.
+    assembly : tuple of str
+        Parts that are brought to the others, for limits of ``assembly_peak`` and
+        ``holding_distance``.
+    holding : float or None
+        Force that hands or a fixture hold then, newton.
     minimise : mapping of "mass", "cost", "volume" to weight
         Per kilogram, per unit of cost and per litre.
     further : mapping of name to float
@@ -141,6 +147,8 @@ class Target:
     hottest: float | None = None
     margin_least: float = 0.0
     current: float = 0.0
+    assembly: tuple[str, ...] = ()
+    holding: float | None = None
     minimise: Mapping[str, float] = field(default_factory=lambda: {"mass": 1.0})
     further: Mapping[str, float] = field(default_factory=dict)
 
@@ -150,7 +158,7 @@ class Target:
                 hint = near_names(name, list(target_kinds()))
                 raise InvalidInput("further", f"name limits of figures ({hint})", name, "target")
         for name, value in (vars(self) | dict(self.further)).items():
-            if name in ("minimise", "further") or value is None:
+            if name in ("minimise", "further", "assembly") or value is None:
                 continue
             low = -math.inf if name in BELOW_ZERO else 0.0
             if name == "current" and value == 0:
@@ -180,6 +188,11 @@ class Target:
         for name in self.further:
             figure = name.rpartition("_")[0]
             self._ordered(f"{figure}_least", f"{figure}_most")
+        if self._asked(ASSEMBLY) and not self.assembly:
+            limit = "name the parts that are put together"
+            raise InvalidInput("assembly", limit, "none", "target")
+        if self._asked(ASSEMBLY[-1:]) and self.holding is None:
+            raise InvalidInput("holding", "be given with holding_distance", "nothing", "target")
         if self.bl_most and self.motor_constant_least and self.resistance:
             reach = self.bl_most**2 / self.resistance
             if reach < self.motor_constant_least:
@@ -204,13 +217,19 @@ class Target:
     @property
     def warm(self) -> tuple[str, ...]:
         """Names of what is asked of a motor that plays its section [heat]'s programme."""
-        heat = {quantity.key for quantity in HEAT}
-        return tuple(n for n, q, _ in _limited() if q.key in heat and self.limit(n) is not None)
+        return self._asked(HEAT)
+
+    def _asked(self, figures: Iterable[Quantity[Any]]) -> tuple[str, ...]:
+        """Return the names of limits of some figures that are asked for."""
+        keys = {quantity.key for quantity in figures}
+        return tuple(n for n, q, _ in _limited() if q.key in keys and self.limit(n) is not None)
 
     @property
     def measure(self) -> Measure:
         """What has to be found out for it beside the usual results."""
-        return Measure(self.coldest, self.hottest, self.current)
+        off_centre = bool(self._asked(CENTRING))
+        sides = self.coldest, self.hottest, self.current
+        return Measure(*sides, off_centre, self.assembly, self.holding)
 
     def requirements(self, results: Mapping[str, Any]) -> list[Requirement]:
         """Return every requirement with what a design's results make of it."""

@@ -8,13 +8,21 @@ a remark to its line.
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from typing import TYPE_CHECKING, Any
 
+from geometries import Region
 from motor.base.quantity import COLUMN_UNITS, Quantity
+from motor.results.quantities.building import ASSEMBLY, CENTRING
 from motor.results.quantities.coil import COIL
 from motor.results.quantities.force import FORCE
 from motor.results.quantities.heat import HEAT
-from motor.results.quantities.joints import JOINTS
+from motor.results.quantities.joints import (
+    JOINTS,
+    force_quantities,
+    force_quantity,
+    part_forces,
+)
 from motor.results.quantities.motor import MOTOR, STRAY_DISTANCE
 from motor.results.quantities.stroke import STROKE
 from motor.results.quantities.temperature import AT_TEMPERATURE
@@ -23,13 +31,17 @@ if TYPE_CHECKING:
     from motor.results.motor_result import MotorResult
 
 __all__ = [
+    "ASSEMBLY",
     "AT_TEMPERATURE",
+    "CENTRING",
     "HEAT",
     "QUANTITIES",
     "STRAY_DISTANCE",
     "all_quantities",
     "column_words",
+    "force_quantities",
     "motor_quantities",
+    "part_forces",
     "quantity_of",
 ]
 
@@ -45,14 +57,17 @@ def motor_quantities() -> tuple[Quantity[MotorResult], ...]:
 def all_quantities() -> list[Quantity[Any]]:
     """Return every figure that a study may hold, those of the motor first."""
     sides = (q for side in AT_TEMPERATURE.values() for q in side)
-    return [*motor_quantities(), *sides, *HEAT]
+    return [*motor_quantities(), *sides, *HEAT, *CENTRING, *ASSEMBLY]
 
 
-def column_words() -> dict[str, tuple[str, str]]:
-    """Return what each column of a study's figures holds, and its unit, for its metadata."""
+def column_words(regions: Sequence[Region] = ()) -> dict[str, tuple[str, str]]:
+    """Return what each column of a study's figures holds, and its unit, for its metadata.
+
+    With a motor's regions, the forces on them and their joints too.
+    """
     return {
         key: (f"{words}: {q.criterion}" if key == q.key and q.criterion else words, unit)
-        for q in all_quantities()
+        for q in (*all_quantities(), *force_quantities(regions))
         for key, words in q.keys.items()
         for unit in [COLUMN_UNITS[q.unit].plain]
     }
@@ -60,4 +75,4 @@ def column_words() -> dict[str, tuple[str, str]]:
 
 def quantity_of(key: str) -> Quantity[Any] | None:
     """Return the figure of a name with its unit, or None."""
-    return next((q for q in all_quantities() if q.key == key), None)
+    return next((q for q in all_quantities() if q.key == key), None) or force_quantity(key)

@@ -2,10 +2,17 @@
 
 from __future__ import annotations
 
+import functools
+
 import pytest
 
+import motor.study.evaluate
+from motor.report.labels import label_of
+from motor.results.assembly import assemble
+from motor.results.centring import centring
 from motor.results.heat import heat
 from motor.results.motor_result import solve
+from motor.results.quantities import column_words
 from motor.study.evaluate import Measure, job_of, solve_jobs
 from motor.study.parameters import Draft
 from tests.unit.study.plans import ferrite
@@ -80,8 +87,6 @@ def test_margins_are_those_of_a_single_trip():
 
 
 def test_an_error_is_an_outcome_of_its_design(monkeypatch):
-    import motor.study.evaluate
-
     right = motor.study.evaluate.read_off_other_coil
 
     def wrong(design, field):
@@ -114,3 +119,46 @@ def test_a_power_in_the_heat_section_adds_where_it_settles() -> None:
     assert found["largest_power_W"] == pytest.approx(alone.largest_power[0].value, rel=1e-4)
     assert found["largest_power_limited_by"] == "wire"
     assert found["bl_at_rest_warm_Tm"] < found["bl_at_rest_Tm"]
+
+
+def test_a_measure_adds_what_pulls_off_centre_and_while_it_is_put_together(monkeypatch) -> None:
+    seen = {}
+
+    def kept(name, run):
+        def one(*given, **more):
+            seen[name] = run(*given, **more)
+            return seen[name]
+
+        return one
+
+    quick = functools.partial(assemble, steps=3)
+    monkeypatch.setattr(motor.study.evaluate, "assemble", kept("together", quick))
+    monkeypatch.setattr(motor.study.evaluate, "centring", kept("sideways", centring))
+    design = ferrite()
+    asked = Measure(off_centre=True, assembly=("top_plate",), holding=1.0)
+    coils = [design, Draft(design, {"coil.layers": 1}).design()]
+    found, other = (o.results for o in solve_jobs([job_of(d, asked) for d in coils]))
+    assert found is not None
+    assert other is not None
+    result = solve(design)
+    largest = max(part.stiffness.value for part in seen["sideways"].parts)
+    assert found["radial_stiffness_N_per_mm"] == pytest.approx(largest / 1e3)
+    assert found["radial_stiffness_of"] in ("yoke", "magnet and yoke")
+    together = seen["together"]
+    assert found["assembly_peak_N"] == pytest.approx(abs(together.peak[0].value))
+    assert together.passed is not None
+    assert found["holding_distance_mm"] == pytest.approx(together.passed.value * 1e3)
+    built = {k for k in found if k.startswith(("radial_", "assembly_", "holding_"))}
+    assert {k: found[k] for k in built} == {k: other[k] for k in built}
+    joints = {"_and_".join(j.between): j.pull for j in result.forces.joints}
+    pulls = {k: v for k, v in found.items() if k.startswith("pull_at_")}
+    assert len(pulls) == 2 * len(joints)
+    for pair, pull in joints.items():
+        assert pulls[f"pull_at_{pair}_N"] == pytest.approx(pull.value)
+        assert pulls[f"pull_at_{pair}_uncertainty_N"] == pytest.approx(pull.uncertainty)
+        assert label_of(f"pull_at_{pair}_N").startswith("magnetic pull at the joint of")
+    words = column_words(design.regions)
+    assert {k for k in found if k.startswith(("pull_at_", "force_on_"))} <= set(words)
+    joint = result.summary()["joints"][0]
+    assert joint["force_N"] == pytest.approx(abs(joints["_and_".join(joint["between"])].value))
+    assert joint["tension"] is False

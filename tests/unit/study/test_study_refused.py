@@ -45,6 +45,16 @@ CASES = {
         tolerances('"geometry.gap_width" = "1 km"'),
         "100 mm; received 1000000 mm",
     ),
+    "assembly of no part": (f'{cube(4)}[measure]\nassembly = ["plate"]\n', "did you mean"),
+    "holding nothing": (f'{cube(4)}[measure]\nholding = "5 N"\n', "come with assembly"),
+    "peak of nothing": (
+        f'{HEAD}[target]\nassembly_peak_most = "90 N"\n[free]\n{POLE} = {{ {RANGE} }}\n',
+        "[target] assembly must name the parts that are put together",
+    ),
+    "limit of what is not asked": (
+        tolerances(GAP, "radial_stiffness_N_per_mm = { most = 90 }"),
+        "name figures of results.csv",
+    ),
     "a design": (DESIGN.read_text(encoding="utf-8"), "be a study, not a design (run it with mo"),
 }
 
