@@ -13,6 +13,9 @@ from motor.cli.progress import TIME_LIMIT
 
 __all__ = ["report"]
 
+ASSEMBLY_STEPS = 11
+"""Distances of the force that the page shows while parts are brought together."""
+
 
 @command(
     "One page to send on, with figures that answer",
@@ -32,6 +35,11 @@ __all__ = ["report"]
 @click.option("--out", type=click.Path(path_type=Path), required=True, help="HTML file to write.")
 @click.option("--accuracy", help='Refine until Bl at rest is known to this, e.g. "0.01%".')
 @click.option(
+    "--assembly",
+    multiple=True,
+    help="Part that is put on last, more than one as one; default: beyond the strongest joint.",
+)
+@click.option(
     "--results",
     type=click.Path(path_type=Path),
     help="Of a study: the folder that motor study wrote; nothing there is solved again.",
@@ -46,6 +54,7 @@ def report(
     design: Path,
     out: Path,
     accuracy: str | None,
+    assembly: tuple[str, ...],
     results: Path | None,
     time_limit: float | None,
 ) -> None:
@@ -64,6 +73,8 @@ def report(
     if is_study(design):
         if accuracy is not None:
             raise InvalidInput("--accuracy", "be left out for a study", accuracy)
+        if assembly:
+            raise InvalidInput("--assembly", "be left out for a study", assembly[0])
         shown = not (console.quiet or console.verbose)
         limit = TIME_LIMIT if time_limit is None else time_limit
         written = report_study(design, out, results, shown=shown, time_limit=limit)
@@ -76,9 +87,15 @@ def report(
     record = read_design(design)
     from motor.base.steps import step
     from motor.report.page import write_page
+    from motor.results.approach import split
+    from motor.results.assembly import assemble, usual_parts
     from motor.results.motor_result import solve
 
+    if assembly:
+        split(record.regions, assembly, ())
     result = solve(record, accuracy=share)
+    parts = assembly or usual_parts(result)
+    together = assemble(record, parts, steps=ASSEMBLY_STEPS) if parts else None
     with step("page"):
-        written = write_page(result, out)
+        written = write_page(result, out, assembly=together)
     console.finish(list, written=[written])

@@ -7,7 +7,7 @@ import itertools
 import math
 from collections.abc import Collection, Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 import numpy as np
 from scipy.interpolate import PchipInterpolator
@@ -32,7 +32,10 @@ from motor.results.magnet_state import MagnetHealth, magnet_health
 from motor.results.motor_field import field_materials
 from motor.results.virtual_work import stress_of
 
-__all__ = ["Assembly", "assemble"]
+if TYPE_CHECKING:
+    from motor.results.motor_result import MotorResult
+
+__all__ = ["Assembly", "assemble", "usual_parts"]
 
 STEPS = 17
 """Distances, the closed joint among them."""
@@ -278,6 +281,22 @@ def assemble(
         magnets=tuple(health[k][m] for m, k in enumerate(worst)),
         worst_at=tuple(float(distances[k]) for k in worst),
     )
+
+
+def usual_parts(result: MotorResult) -> tuple[str, ...]:
+    """Return the parts beyond the joint that is drawn together most; none where none comes apart.
+
+    Of a solved motor: those that a fixture must hold back as the last joint is closed.
+    """
+    joints = () if result.forces is None else result.forces.joints
+    known = [(joint.pull.value, joint.outer) for joint in joints if joint.pull is not None]
+    for _, parts in sorted(known, reverse=True):
+        try:
+            way_out(*split(result.design.regions, parts, ()))
+        except InvalidInput:
+            continue
+        return parts
+    return ()
 
 
 def _even(distance: Floats) -> Floats:

@@ -32,8 +32,8 @@ __all__ = ["FACTOR", "Fixture", "Magnetised", "Magnetising", "magnetise"]
 
 FACTOR = 2.0
 """Field that a virgin magnet needs, over its saturation polarisation / mu0: of sintered neodymium
-(doi 10.12338/j.issn.2096-9015.2020.9012; 3 for one magnetised the other way before).  Taken over
-for other families without a source."""
+(doi 10.12338/j.issn.2096-9015.2020.9012; 3 for one magnetised the other way before).  For other
+families common practice, no source."""
 FIXTURE = "fixture_coil"
 MEAN, LEAST = (0.5, 5e-4), (1.5, 1.5e-2)
 """Uncertainty of means and of the least field: times the change between the meshes, and a share of
@@ -129,7 +129,8 @@ class Magnetising:
         if names:
             found.append(
                 f"what {names} needs is the rule of sintered neodymium, {self.factor:g} times its "
-                "polarisation over µ0; for its own family no source: ask its maker"
+                "polarisation over µ0; for its own family that is common practice, no source: ask "
+                "its maker"
             )
         return found
 

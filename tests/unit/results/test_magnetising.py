@@ -29,7 +29,10 @@ def test_a_strong_pulse_gives_the_whole_bl_and_a_weak_one_less(result: motor.Mot
     assert strong.magnets[0].short == 0
     assert strong.bl.value == pytest.approx(result.bl_curve.at_rest.value, rel=1e-6)
     assert strong.notes == []
-    assert "for its own family no source" in replace(strong, unsourced=("magnet",)).notes[0]
+    assert (
+        "for its own family that is common practice, no source"
+        in replace(strong, unsourced=("magnet",)).notes[0]
+    )
     weak = magnetise(result, replace(AROUND, ampere_turns=1e5))
     assert weak.magnets[0].short == 1
     assert weak.bl.value / strong.bl.value == pytest.approx(weak.magnets[0].left, abs=0.1)

@@ -16,6 +16,7 @@ from motor.design.writing import design_to_toml
 from motor.report.figures.moving_coil import moving_coil
 from motor.report.page.assembling import Page, today
 from motor.report.page.design import plots, result_grids
+from motor.report.page.design.assembly import assembly_section
 from motor.report.page.design.field_plot import field_plot
 from motor.report.page.design.forces import force_section
 from motor.report.page.design.heat import heat_section
@@ -23,6 +24,7 @@ from motor.report.page.design.live_data import live_data
 from motor.report.page.design.sweep import sweep_section
 
 if TYPE_CHECKING:
+    from motor.results.assembly import Assembly
     from motor.results.motor_result import MotorResult
 
 __all__ = ["design_page", "page_text", "write_page"]
@@ -38,6 +40,7 @@ SECTIONS = (
     ("temperature", "Temperature"),
     ("heat", "Heat"),
     ("forces", "Forces"),
+    ("assembly", "Assembly"),
     ("cost", "Masses and cost"),
     ("materials", "Materials"),
     ("convergence", "Convergence"),
@@ -58,8 +61,11 @@ SWEEP_LABELS = {
 }
 
 
-def design_page(result: MotorResult) -> Page:
-    """Collect the figures, tables and live data of a design's page."""
+def design_page(result: MotorResult, assembly: Assembly | None = None) -> Page:
+    """Collect the figures, tables and live data of a design's page.
+
+    With the force while its parts are brought together, if that is given.
+    """
     design, gap = result.design, result.gap_profile
     sweep, moving = sweep_section(result), moving_coil(result)
     live = None if design.coil.parts else live_data(result)
@@ -92,6 +98,7 @@ def design_page(result: MotorResult) -> Page:
             if (s[0] != "heat" or warm is not None)
             and (s[0] != "try" or live is not None)
             and (s[0] != "forces" or forces is not None)
+            and (s[0] != "assembly" or assembly is not None)
         ),
         plots=figures,
         scripts=tuple(s for s in SCRIPTS if live is not None or s not in LIVE_SCRIPTS),
@@ -113,6 +120,7 @@ def design_page(result: MotorResult) -> Page:
             "sweep": sweep,
             "heat": warm,
             "forces": forces,
+            "assembly": None if assembly is None else assembly_section(assembly),
             "sweep_labels": [(name, SWEEP_LABELS[name]) for name in sweep.plots],
             "costs": result_grids.cost_grid(result),
             "price_words": _price_words(result),
@@ -165,7 +173,7 @@ def page_text(result: MotorResult) -> str:
     return design_page(result).text()
 
 
-def write_page(result: MotorResult, path: str | Path) -> Path:
+def write_page(result: MotorResult, path: str | Path, *, assembly: Assembly | None = None) -> Path:
     """Write a solved design's page to a file; OutputError if it cannot be written."""
-    write_text(path, page_text(result))
+    write_text(path, design_page(result, assembly).text())
     return Path(path)

@@ -267,7 +267,10 @@ def test_result_and_command_write_the_same_page(
     done = run("report", DESIGNS / "door_woofer_ferrite.toml", "--out", tmp_path / "b.html")
     assert done.exit_code == 0
     assert "written:" in done.output
-    assert "door woofer 165 mm" in Outline((tmp_path / "b.html").read_text("utf-8")).text
+    words = Outline((tmp_path / "b.html").read_text("utf-8")).text
+    assert "door woofer 165 mm" in words
+    assert "The yoke from below towards magnet and top plate" in words
+    assert "pinch fingers" in words
 
 
 def test_what_cannot_be_written_is_refused_before_solving(tmp_path: Path) -> None:
