@@ -28,6 +28,7 @@ from motor.materials import Conductor, Magnet, Steel
 from motor.results.at_coil import AT_COIL, fine_at_coil
 from motor.results.loaded import coil_load
 from motor.results.motor_field import field_materials
+from motor.results.parallel_parts import loads_apart, shared_current
 
 if TYPE_CHECKING:
     from motor.results.motor_result import MotorResult
@@ -77,7 +78,8 @@ class BlockedImpedance(DrawablePage):
     inductance, inductance_uncertainty : (n, m) array
         Henry: in-phase flux linkage over current.
     eddy_resistance, eddy_resistance_uncertainty : (n, m) array
-        Ohm: what eddy currents add to the winding's own resistance.
+        Ohm: what eddy currents add to the winding's own resistance; of parts in parallel, what
+        the uneven sharing of the current adds too.
     unknowns : int
         Of the finer mesh.
     inductance_material_uncertainty, eddy_resistance_material_uncertainty : (n, m) array
@@ -239,7 +241,6 @@ def _asked(
     result: MotorResult, positions: Sequence[float] | None, frequencies: Sequence[float]
 ) -> tuple[Floats, Floats]:
     """Return positions and frequencies, rising, each once."""
-    check_one_current(result.design.coil)
     low, high = result.bl_curve.x[[0, -1]]
     if positions is None:
         positions = [
@@ -263,12 +264,12 @@ def _asked(
 
 
 def check_one_current(coil: Coil) -> None:
-    """Raise InvalidInput if parts in parallel share an alternating current: it is not modelled."""
+    """Raise InvalidInput if parts in parallel share a current: modes of one know no sharing."""
     if coil.parts and coil.connection == "parallel":
         raise InvalidInput(
             "coil.connection",
-            "be series for impedance: parts in parallel share an alternating current by their "
-            "own impedances, which is not modelled",
+            "be series for the coil's field in modes, which know one current; for a driver give "
+            "[moving_parts] inductance, as motor inductance computes it for parts in parallel",
             coil.connection,
         )
 
@@ -328,12 +329,21 @@ def _linkages(
 
     Both are arrays (frequency, position).
     """
-    loads = loads_at(harmonic.level, result.design.coil, positions)
-    stiffness, mass = material_spreads(result.design, harmonic)
+    design, coil = result.design, result.design.coil
+    sharing = coil.parts and coil.connection == "parallel"
+    loads: Any = loads_at(harmonic.level, coil, positions)
+    apart = loads_apart(harmonic.level, coil, positions) if sharing else None
+    stiffness, mass = material_spreads(design, harmonic)
     linked, material = [], []
     for f in frequencies:
-        a = harmonic.potentials(float(f), loads)
-        linked.append(2 * np.pi * np.einsum("nk,nk->k", loads, a))
+        more: Complexes | float = 0.0
+        if apart is None:
+            a = harmonic.potentials(float(f), loads)
+        else:
+            each = harmonic.potentials(float(f), apart.reshape(len(apart), -1)).reshape(apart.shape)
+            currents, more = shared_current(coil, design.temperature, float(f), apart, each)
+            loads, a = (np.einsum("npk,pk->nk", x, currents) for x in (apart, each))
+        linked.append(2 * np.pi * np.einsum("nk,nk->k", loads, a) + more)
         changes = [(1.0, m) for m in stiffness] + [(2j * np.pi * float(f), m) for m in mass]
         parts = np.array([w * np.einsum("nk,nk->k", a, m @ a) for w, m in changes])
         parts = 2 * np.pi * parts.reshape(-1, len(positions))

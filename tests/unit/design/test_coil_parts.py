@@ -15,6 +15,7 @@ from motor.design.reading import design_from_toml
 from motor.design.winding_part import WindingPart
 from motor.design.wire import Wire
 from motor.design.writing import design_to_toml
+from motor.results.coil_model import coil_model
 from motor.results.impedance import blocked_impedance
 from motor.results.motor_result import MotorResult, read_off
 from motor.study.parameters import Draft, known_parameters
@@ -128,12 +129,48 @@ def test_files_and_studies_hold_parts() -> None:
     assert Draft(design).get("coil.parts.gap_2.layers") == 2
 
 
-def test_what_is_not_modelled_is_refused_with_its_reason(solved: Solved) -> None:
+def test_parts_in_parallel_share_an_alternating_current_by_the_coupled_impedances(
+    solved: Solved,
+) -> None:
+    """Coupled coils side by side: (Z1 Z2 - Zm^2) / (Z1 + Z2 - 2 Zm), any book on circuits."""
+    result = solved("outside-magnet")
+    one_mesh = dataclasses.replace(result.field, coarse=result.field.fine)
+    upper = dataclasses.replace(result.design.coil, winding_height=4e-3, rest_position=3e-3)
+    part = WindingPart(name="lower", place=-6e-3, winding_height=6e-3, layers=2, wire=THIN)
+
+    def impedance(one: Coil) -> np.ndarray[tuple[int, ...], np.dtype[np.complex128]]:
+        design = result.design.replace(coil=one)
+        found = blocked_impedance(read_off(design, one_mesh), [0.0], [0.0, 2000.0])
+        return found.impedance[:, 0]
+
+    both = dataclasses.replace(upper, parts=(part,))
+    lower = both.each[1]
+    against = dataclasses.replace(upper, parts=(dataclasses.replace(part, sense="opposite"),))
+    one, two, same, opposite = map(impedance, (upper, lower, both, against))
+    mutual = (same - opposite) / 4
+    assert one + two + 2 * mutual == pytest.approx(same, rel=5e-3)
+    for joined, sign in ((both, 1), (against, -1)):
+        found = impedance(dataclasses.replace(joined, connection="parallel"))
+        expected = (one * two - mutual**2) / (one + two - 2 * sign * mutual)
+        assert found == pytest.approx(expected, rel=5e-3)
+        assert found[0].real == pytest.approx(1 / (1 / one[0].real + 1 / two[0].real))
+        assert (np.diff(found.real) > 0).all()
+
+
+def test_halves_that_mirror_each_other_in_parallel_have_a_quarter(solved: Solved) -> None:
     result = solved("two-gap")
     side_by_side = dataclasses.replace(result.design.coil, connection="parallel")
-    parallel = dataclasses.replace(result, design=result.design.replace(coil=side_by_side))
-    with pytest.raises(InvalidInput, match="parts in parallel share an alternating current"):
-        blocked_impedance(parallel, [0.0], [100.0])
+    one_mesh = dataclasses.replace(result.field, coarse=result.field.fine)
+    designs = (result.design.replace(coil=side_by_side), result.design)
+    parallel, apart = (read_off(design, one_mesh) for design in designs)
+    found, series = (blocked_impedance(r, [0.0], [100.0, 2e3]) for r in (parallel, apart))
+    assert found.impedance * 4 == pytest.approx(series.impedance, rel=2e-3)
+    with pytest.raises(InvalidInput, match="be series for the coil's field in modes"):
+        coil_model(parallel)
+
+
+def test_what_is_not_modelled_is_refused_with_its_reason(solved: Solved) -> None:
+    result = solved("two-gap")
     rules = dataclasses.replace(result.design.heat, power=10.0)
     with pytest.raises(InvalidInput, match="temperatures are those of one winding"):
         result.design.replace(heat=rules)
