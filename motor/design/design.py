@@ -49,9 +49,15 @@ MOVING_RANGES = {
 """Of moving parts, SI."""
 
 
-def _number(name: str, value: object) -> None:
+def _check_temperature(name: str, value: object) -> None:
     if isinstance(value, bool) or not isinstance(value, int | float):
         raise InvalidInput(name, "be a number in SI units", repr(value))
+    if not (math.isfinite(value) and COLDEST <= value <= HOTTEST):
+        raise InvalidInput(
+            name,
+            f"be between {COLDEST - ZERO_CELSIUS:.0f} and {HOTTEST - ZERO_CELSIUS:.0f} degC",
+            f"{value - ZERO_CELSIUS:.4g} degC",
+        )
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -169,7 +175,7 @@ class Design:
     materials : Materials
     coil : Coil
     temperature : float
-        Temperature of magnet and coil, kelvin.
+        Of coil, magnets and all parts, kelvin; `materials.temperatures` names exceptions.
     moving_parts : MovingParts or None
     stroke : StrokeRules
     name, notes : str
@@ -195,24 +201,20 @@ class Design:
     def __post_init__(self) -> None:
         check_text("name", self.name)
         check_text("notes", self.notes)
-        _number("temperature", self.temperature)
-        if not (math.isfinite(self.temperature) and COLDEST <= self.temperature <= HOTTEST):
-            raise InvalidInput(
-                "temperature",
-                f"be between {COLDEST - ZERO_CELSIUS:.0f} and {HOTTEST - ZERO_CELSIUS:.0f} degC",
-                f"{self.temperature - ZERO_CELSIUS:.4g} degC",
-            )
+        _check_temperature("temperature", self.temperature)
+        for part, kelvin in self.materials.temperatures.items():
+            _check_temperature(f"materials.temperatures.{part}", kelvin)
         regions = self.regions
         known = {region.name: region for region in regions}
-        for part in self.materials.parts:
-            if part not in known:
-                raise InvalidInput(
-                    f"materials.parts.{part}", f"name one of the parts {', '.join(known)}", part
-                )
+        for key in ("parts", "temperatures"):
+            for part in getattr(self.materials, key):
+                if part not in known:
+                    limit = f"name one of the parts {', '.join(known)}"
+                    raise InvalidInput(f"materials.{key}.{part}", limit, part)
         for region in regions:
             material = self.materials.material_of(region)
             if isinstance(material, Magnet):
-                material.remanence_at(self.temperature)
+                material.remanence_at(self.temperature_of(region.name))
         _check_coil(self.coil, regions)
         _ = self.clearance
         coil, parts = self.coil, self.moving_parts
@@ -308,6 +310,15 @@ class Design:
         """The same less the coil's travel margin: the mechanical limits."""
         free, margin = self.contact, self.coil.travel_margin
         return Travel(max(free.inward - margin, 0.0), max(free.outward - margin, 0.0))
+
+    def temperature_of(self, part: str) -> float:
+        """Return the temperature of a part in kelvin: its own, or the design's."""
+        return self.materials.temperatures.get(part, self.temperature)
+
+    def at(self, temperature: float) -> Design:
+        """Return the design with all at one temperature in kelvin."""
+        materials = dataclasses.replace(self.materials, temperatures={})
+        return self.replace(temperature=temperature, materials=materials)
 
     def replace(self, **changes: Any) -> Design:
         """Return the design with some fields changed; all checks run again."""

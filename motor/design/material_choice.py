@@ -50,6 +50,8 @@ class Materials:
         remanence is held whatever the field.
     parts : mapping of region name to str, Magnet or Steel
         Exceptions for single parts.
+    temperatures : mapping of region name to float
+        Of parts warmer or colder than the design, kelvin.
     prices : mapping of material name to float
         Per kilogram, instead of the tables' invented defaults.
     own : mapping of name to Magnet or Steel
@@ -67,6 +69,7 @@ class Materials:
         metadata={"doc": "what magnets lose for good", "options": DEMAGNETISATION},
     )
     parts: Mapping[str, str | Magnet | Steel] = field(default_factory=dict)
+    temperatures: Mapping[str, float] = field(default_factory=dict)
     prices: Mapping[str, float] = field(default_factory=dict)
     own: Mapping[str, Magnet | Steel] = field(default_factory=dict)
 

@@ -8,7 +8,7 @@ from typing import Any
 
 from geometries import Geometry, InvalidInput, Outlines, Ring, geometry_from_file, registered
 from motor.base.names import pick
-from motor.base.toml_records import check_keys, read_record, string, table_of
+from motor.base.toml_records import check_keys, quantity, read_record, string, table_of
 from motor.base.units import parse_quantity
 from motor.base.user_files import parse_toml, read_text
 from motor.base.whole_files import whole_file
@@ -138,9 +138,13 @@ def _materials(table: dict[str, Any], folder: Path) -> Materials:
         own[steel.name] = steel
     parts = table_of(table.pop("parts", {}), "materials.parts")
     prices = table_of(table.pop("prices", {}), "materials.prices")
+    warm = table_of(table.pop("temperatures", {}), f"{where}.temperatures")
     ready: dict[str, Any] = {
         "parts": {k: string(v, k, "materials.parts") for k, v in parts.items()},
         "prices": prices,
+        "temperatures": {
+            k: quantity(v, "temperature", k, f"{where}.temperatures") for k, v in warm.items()
+        },
         "own": own,
     }
     fields = [f.name for f in dataclasses.fields(Materials) if f.name not in ready]

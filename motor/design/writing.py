@@ -59,7 +59,7 @@ def design_to_toml(design: Design, *, comments: bool = False) -> str:
     lines += [
         "",
         "[materials]",
-        *_lines(design.materials, comments, skip=("parts", "prices", "own")),
+        *_lines(design.materials, comments, skip=("parts", "temperatures", "prices", "own")),
     ]
     if design.materials.prices:
         lines += ["", "[materials.prices]"]
@@ -68,6 +68,10 @@ def design_to_toml(design: Design, *, comments: bool = False) -> str:
     if design.materials.parts:
         lines += ["", "[materials.parts]"]
         lines += [f"{k} = {toml_text(_name(v))}" for k, v in design.materials.parts.items()]
+    if design.materials.temperatures:
+        lines += ["", "[materials.temperatures]"]
+        warm = design.materials.temperatures.items()
+        lines += [f'{k} = "{format_quantity(v, "temperature")}"' for k, v in warm]
     lines += ["", "[coil]", *_lines(design.coil, comments, skip=("wire", "parts"))]
     lines += ["", "[coil.wire]", *_lines(design.coil.wire, comments)]
     for part in design.coil.parts:
@@ -147,6 +151,9 @@ def _optional_sections(design: Design) -> list[str]:
     regions = ", ".join(region.name for region in design.regions)
     lines += [f"# [materials.parts]   # another material for one of {regions}", "#"]
     lines += [
+        "# [materials.temperatures]   # of parts warmer or colder than the rest",
+        f'# {design.regions[0].name} = "80 degC"',
+        "#",
         "# [materials.prices]   # per kg, instead of the tables' invented defaults",
         "# N42 = 60.0",
         "#",

@@ -27,8 +27,8 @@ from motor.base.arrays import Floats
 from motor.base.constants import ZERO_CELSIUS
 from motor.base.drawable import Drawable
 from motor.materials import REFERENCE_TEMPERATURE, conductor_named
-from motor.results.heat import thermal_model
 from motor.results.heat_network import two_bodies
+from motor.results.heat_settled import thermal_model
 
 if TYPE_CHECKING:
     from motor.results.motor_result import MotorResult

@@ -6,7 +6,7 @@ import functools
 import itertools
 import math
 from collections.abc import Collection, Iterator, Mapping, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
@@ -236,7 +236,7 @@ def assemble(
         move apart along the axis, or numbers not above 0.
     MeshError, SolveError
     """
-    design = replace(design, temperature=REFERENCE_TEMPERATURE)
+    design = design.at(REFERENCE_TEMPERATURE)
     moving, standing = split(design.regions, parts, without)
     for word, value in (("holding", holding), ("distance", farthest)):
         if value is not None and not value > 0:

@@ -99,7 +99,7 @@ def thermal_cycle(
     SolveError
     """
     design = result.design
-    if abs(design.temperature - REFERENCE_TEMPERATURE) > 1e-6:
+    if abs(design.temperature - REFERENCE_TEMPERATURE) > 1e-6 or design.materials.temperatures:
         raise InvalidInput(
             "temperature of the design",
             "be 20 degC, where the thermal cycle starts",

@@ -29,22 +29,16 @@ from motor.results.heat_limits import (
     mean_of,
     temperature_of,
 )
-from motor.results.heat_model import HeatModel, Settled, heat_model
-from motor.results.heat_network import (
-    TimeConstants,
-    TwoBodies,
-    calibrated,
-    time_constants,
-    two_bodies,
-)
+from motor.results.heat_model import HeatModel, Settled
+from motor.results.heat_network import TimeConstants, TwoBodies, time_constants, two_bodies
+from motor.results.heat_settled import settled_models
 from motor.results.heat_surroundings import BAND
 from motor.results.heat_time import HeatHistory, Programme, programme_of, warm_up
 from motor.results.motor_result import MotorResult, solve
+from motor.results.result_notes import magnet_notes
 
-__all__ = ["Warmth", "heat", "thermal_model"]
+__all__ = ["Warmth", "heat"]
 
-ROWS = (12, 24)
-"""Rows of the winding's grid on the coarse and on the fine mesh."""
 CHANGE, FLOOR = 1.0, 0.002
 """Numerical uncertainty of a rise: CHANGE times its change between the meshes, and FLOOR of it."""
 
@@ -63,7 +57,7 @@ class Warmth(Drawable):
         On the finer and the coarser mesh.
     settled, settled_coarse : Settled
     warm : MotorResult
-        With the magnets as warm as they get.
+        With each part as warm as it gets.
     displacement : float
         R.m.s. travel that heat was averaged over, m.
     """
@@ -134,11 +128,13 @@ class Warmth(Drawable):
         return {
             "coil": mean_of(model, settled.state, WINDING),
             "coil_hottest": hottest_of(model, settled.state, WINDING),
-            "magnet": max(mean_of(model, settled.state, n) for n in self.magnets),
+            **{name: mean_of(model, settled.state, name) for name in self.magnets},
         }
 
     def band(self, figure: str) -> float:
-        """Return what materials and convection leave open of "coil", "coil_hottest", "magnet", K.
+        """Return what materials and convection leave open of a figure, K.
+
+        Figures are "coil", "coil_hottest", and each magnet by its name.
 
         Each assumption of BAND is taken to either end by itself; the root of the squares.  No
         measured drivers stand behind it: it is wide on purpose.
@@ -181,17 +177,16 @@ class Warmth(Drawable):
         return math.sqrt(total)
 
     @functools.cached_property
-    def ends(self) -> tuple[HeatHistory, HeatHistory] | None:
-        """The design's programme for the design's duration, on both meshes; None without one."""
+    def ends(self) -> list[HeatHistory] | None:
+        """The design's programme for the design's duration, on each mesh; None without one."""
         rules = self.design.heat
         if rules.duration is None:
             return None
         played = programme_of(rules)
-        found = self.history(played, rules.duration)
+        fine = self._played(self.model, played, rules.duration)
         if self.coarse is self.model:
-            return found, found
-        times, shares = played.steps(rules.duration)
-        return found, warm_up(self.coarse, self.warmest, self.power * shares, times)
+            return [fine, fine]
+        return [fine, self._played(self.coarse, played, rules.duration)]
 
     def at_end(self, name: str) -> Estimate | None:
         """Return the highest mean temperature in K of a body, by the end of the duration.
@@ -236,7 +231,7 @@ class Warmth(Drawable):
         if abs(rise) < 0.1:
             return 0.0
         change = self.bl_at_rest.value - self.result.bl_curve.at_rest.value
-        return abs(change / rise) * self.band("magnet")
+        return abs(change / rise) * self.band(self.warmest)
 
     @property
     def resistance(self) -> float:
@@ -271,9 +266,12 @@ class Warmth(Drawable):
 
     def history(self, programme: Programme, duration: float) -> HeatHistory:
         """Return temperatures over time under a programme, from cold, for a duration in s."""
+        return self._played(self.model, programme, duration)
+
+    def _played(self, model: HeatModel, programme: Programme, duration: float) -> HeatHistory:
         times, shares = programme.steps(duration)
         with step("temperatures over time"):
-            found = warm_up(self.model, self.warmest, self.power * shares, times)
+            found = warm_up(model, self.warmest, self.power * shares, times)
         air = f"{self.model.ambient - ZERO_CELSIUS:.0f} degC"
         words = f"{self.power:g} W {programme.kind}, air at {air}"
         return replace(found, name=self.design.name, programme=words)
@@ -306,7 +304,8 @@ class Warmth(Drawable):
             for limit in self.limits
             if limit.temperature > limit.limit
         ]
-        return found + [note for note in self.warm.notes if note not in self.result.notes]
+        of_range, of_loss = magnet_notes(self.warm, self.magnets)
+        return found + [n for n in (*of_range, *of_loss) if n not in self.result.notes]
 
 
 @one_blas_thread()
@@ -347,51 +346,12 @@ def heat(
     if not (math.isfinite(displacement) and displacement >= 0):
         raise InvalidInput("displacement", "be 0 mm or more", f"{displacement * 1e3:g} mm")
     design = result.design.replace(heat=rules)
-    (model, settled), (coarse, before) = _models(result, design, displacement, power)
+    (model, settled), (coarse, before) = settled_models(result, design, displacement, power)
     bearable(model, settled, design, power)
-    magnets = [r.name for r in design.regions if r.role is Role.MAGNET]
-    warmest = max(mean_of(model, settled.state, name) for name in magnets)
+    own = {r.name: mean_of(model, settled.state, r.name) for r in design.regions}
+    parts = dataclasses.replace(design.materials, temperatures=own)
     with step("the field with warm magnets"):
         both = result.field.fine is not result.field.coarse
-        warm = solve(design.replace(temperature=warmest), uncertainty=both, warm_start=result)
+        warm = solve(design.replace(materials=parts), uncertainty=both, warm_start=result)
     home = dataclasses.replace(result, design=design)
     return Warmth(home, power, model, coarse, settled, before, warm, displacement)
-
-
-def thermal_model(result: MotorResult, power: float) -> tuple[HeatModel, Settled]:
-    """Return the thermal model of a solved motor on its finest mesh, and where it settles.
-
-    Parameters
-    ----------
-    result : MotorResult
-    power : float
-        Programme power in W.
-    """
-    design = result.design
-    travel = design.heat.displacement
-    if travel is None:
-        travel = result.usable_stroke.value / 4
-    return _models(result, design, travel, power, finest=True)[0]
-
-
-def _models(
-    result: MotorResult, design: Design, displacement: float, power: float, *, finest: bool = False
-) -> tuple[tuple[HeatModel, Settled], tuple[HeatModel, Settled]]:
-    """Return model and settled state on the finest mesh, and on the coarsest."""
-    levels = [result.field.coarse, result.field.fine]
-    if finest or levels[0] is levels[1]:
-        del levels[0]
-    models: list[tuple[HeatModel, Settled]] = []
-    asked = max(power, 1.0)
-    for rows, level in zip(ROWS[-len(levels) :], levels, strict=True):
-        with step("heat in the section"):
-            model = heat_model(
-                design,
-                level.system.mesh,
-                divisions=rows,
-                displacement=displacement,
-                powers=(asked,),
-            )
-            model = calibrated(model, power)
-            models.append((model, model.settle(power)))
-    return models[-1], models[0]

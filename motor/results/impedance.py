@@ -275,12 +275,12 @@ def check_one_current(coil: Coil) -> None:
 
 
 def conductivity_of(design: Design, region: Region) -> float:
-    """Return a part's conductivity in S/m at the design's temperature, of magnets at 20 degC."""
-    material = design.materials.material_of(region)
+    """Return a part's conductivity in S/m at its temperature, of magnets at 20 degC."""
+    material, kelvin = design.materials.material_of(region), design.temperature_of(region.name)
     if isinstance(material, Conductor):
-        return 1 / material.resistivity_at(design.temperature)
+        return 1 / material.resistivity_at(kelvin)
     if isinstance(material, Steel):
-        return material.conductivity_at(design.temperature)
+        return material.conductivity_at(kelvin)
     return material.conductivity
 
 

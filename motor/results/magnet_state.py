@@ -190,15 +190,17 @@ def levels_of(field: Field) -> tuple[FieldOnMesh, ...]:
     return (field.fine,) if field.fine is field.coarse else (field.fine, field.coarse)
 
 
-def demagnetised(field: Field, grades: Mapping[str, Magnet], temperature: float) -> Field:
-    """Return the field of magnets that were assembled at 20 degC and taken to a temperature.
+def demagnetised(
+    field: Field, grades: Mapping[str, Magnet], temperatures: Mapping[str, float]
+) -> Field:
+    """Return the field of magnets that were assembled at 20 degC and taken to temperatures.
 
     Parameters
     ----------
     field : Field
-        Solved with the remanences at that temperature.
+        Solved with the remanences at those temperatures.
     grades : mapping of region name to Magnet
-    temperature : float
+    temperatures : mapping of region name to float
         Kelvin.
 
     Returns
@@ -213,15 +215,17 @@ def demagnetised(field: Field, grades: Mapping[str, Magnet], temperature: float)
     """
     same = dict.fromkeys(grades, 1.0)
     before: list[Mapping[str, float | Floats]] = [{} for _ in levels_of(field)]
-    if abs(temperature - REFERENCE_TEMPERATURE) > 1e-9:
+    if any(abs(temperatures[name] - REFERENCE_TEMPERATURE) > 1e-9 for name in grades):
         home = {name: grade.curve_at(REFERENCE_TEMPERATURE) for name, grade in grades.items()}
-        back = {name: g.remanence / g.remanence_at(temperature) for name, g in grades.items()}
+        back = {
+            name: g.remanence / g.remanence_at(temperatures[name]) for name, g in grades.items()
+        }
         if _suspected(field.fine, home, back):
             before = [
                 settle(Conditions(level, home, back))[1]  # what assembly has cost already
                 for level in levels_of(field)
             ]
-    curves = {name: grade.curve_at(temperature) for name, grade in grades.items()}
+    curves = {name: grade.curve_at(temperatures[name]) for name, grade in grades.items()}
     if not any(before) and not _suspected(field.fine, curves, same, flattery=1.0):
         return field
     settled = []

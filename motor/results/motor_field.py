@@ -30,7 +30,7 @@ def field_materials(design: Design) -> tuple[dict[str, BHCurve], dict[str, Magne
             steels[region.name] = design.materials.steel_of(region.name).curve()
         elif region.role is Role.MAGNET:
             grade = design.materials.magnet_of(region.name)
-            remanence = grade.remanence_at(design.temperature)
+            remanence = grade.remanence_at(design.temperature_of(region.name))
             assert region.magnetisation is not None
             m_r, m_z = region.magnetisation
             magnets[region.name] = MagnetState(
@@ -71,4 +71,4 @@ def solved_field(design: Design, **options: Any) -> Field:
         return field
     grades = {name: design.materials.magnet_of(name) for name in magnets}
     with step("what magnets lose for good"):
-        return demagnetised(field, grades, design.temperature)
+        return demagnetised(field, grades, {name: design.temperature_of(name) for name in grades})

@@ -100,8 +100,8 @@ class MotorResult(Drawable, Printable):
     @functools.cached_property
     def magnet_health(self) -> tuple[MagnetHealth, ...]:
         """Worst field, margin to the knee and loss of every magnet whose coercivity is known."""
-        materials, kelvin = self.design.materials, self.design.temperature
-        curves = {name: materials.magnet_of(name).curve_at(kelvin) for name in self._magnets}
+        grade, kelvin = self.design.materials.magnet_of, self.design.temperature_of
+        curves = {name: grade(name).curve_at(kelvin(name)) for name in self._magnets}
         return magnet_health(self.field, curves)
 
     @functools.cached_property

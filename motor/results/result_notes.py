@@ -6,12 +6,14 @@ import math
 from collections.abc import Iterable
 from typing import TYPE_CHECKING
 
+from geometries import Role
 from motor.base.constants import ZERO_CELSIUS
+from motor.design.design import Design
 
 if TYPE_CHECKING:
     from motor.results.motor_result import MotorResult
 
-__all__ = ["notes_of"]
+__all__ = ["magnet_degrees", "magnet_notes", "notes_of"]
 
 NOTED = 5e-4
 """Share of Bl lost for good from which on a result says so in words."""
@@ -22,10 +24,26 @@ def notes_of(result: MotorResult, magnets: Iterable[str]) -> list[str]:
 
     ``magnets`` are the names of its magnet regions.
     """
+    of_range, of_loss = magnet_notes(result, magnets)
+    return of_range + _table_notes(result) + of_loss
+
+
+def magnet_notes(result: MotorResult, magnets: Iterable[str]) -> tuple[list[str], list[str]]:
+    """Return which magnets are outside their published ranges, and what is lost for good."""
     design = result.design
-    grades = {design.materials.magnet_of(name) for name in magnets}
-    found = (grade.range_note(design.temperature) for grade in grades)
-    return sorted(filter(None, found)) + _table_notes(result) + _loss_notes(result)
+    found = {
+        design.materials.magnet_of(name).range_note(design.temperature_of(name)) for name in magnets
+    }
+    return sorted(filter(None, found)), _loss_notes(result)
+
+
+def magnet_degrees(design: Design) -> str:
+    """Return the temperature of the magnets in words, of each where they differ."""
+    names = [region.name for region in design.regions if region.role is Role.MAGNET]
+    each = {n: f"{design.temperature_of(n) - ZERO_CELSIUS:.4g} degC" for n in names}
+    if len(set(each.values())) == 1:
+        return each[names[0]]
+    return " and ".join(f"{text} ({name.replace('_', ' ')})" for name, text in each.items())
 
 
 def _table_notes(result: MotorResult) -> list[str]:
@@ -42,7 +60,7 @@ def _table_notes(result: MotorResult) -> list[str]:
 
 def _loss_notes(result: MotorResult) -> list[str]:
     """Return what magnets have lost for good, or would if their remanence were not held."""
-    degrees = f"{result.design.temperature - ZERO_CELSIUS:.4g} degC"
+    degrees = magnet_degrees(result.design)
     past = [m for m in result.magnet_health if m.margin < 0]
     names = " and ".join(m.region.replace("_", " ") for m in past)
     if past and result.design.materials.demagnetisation == "ignored":

@@ -10,6 +10,7 @@ from motor.base.program import origin
 from motor.results.quantities import motor_quantities
 
 if TYPE_CHECKING:
+    from motor.design.design import Design
     from motor.results.motor_result import MotorResult
 
 __all__ = ["figures_of", "summary"]
@@ -38,6 +39,7 @@ def summary(result: MotorResult) -> dict[str, Any]:
         "name": design.name,
         "geometry": design.geometry.kind,
         "temperature_degC": round(design.temperature - ZERO_CELSIUS, 9),
+        **_part_temperatures(design),
         **figures_of(result),
         **_parts(result),
         "newton_iterations": field.iterations,
@@ -48,6 +50,14 @@ def summary(result: MotorResult) -> dict[str, Any]:
         "notes": result.notes,
         "regions": list(field.fine.system.mesh.names),
     }
+
+
+def _part_temperatures(design: Design) -> dict[str, Any]:
+    """Return the temperatures of parts where the design gives any of their own."""
+    if not design.materials.temperatures:
+        return {}
+    kelvin = {region.name: design.temperature_of(region.name) for region in design.regions}
+    return {"part_temperature_degC": {n: round(t - ZERO_CELSIUS, 9) for n, t in kelvin.items()}}
 
 
 def _parts(result: MotorResult) -> dict[str, Any]:

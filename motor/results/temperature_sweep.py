@@ -143,7 +143,7 @@ def temperature_sweep(
     """
     if not len(temperatures):
         raise InvalidInput("temperatures", "hold at least one value", "none")
-    design = design.replace(temperature=REFERENCE_TEMPERATURE)
+    design = design.at(REFERENCE_TEMPERATURE)
     worst = design.replace(materials=dataclasses.replace(design.materials, values="worst"))
     grades = [
         [d.materials.magnet_of(r.name) for r in d.regions if r.role is Role.MAGNET]

@@ -160,7 +160,8 @@ def job_of(design: Design, measure: Measure | None = None) -> Job:
     parts = {region.name: materials.material_of(region) for region in regions}
     loss = materials.demagnetisation
     prices = {name: materials.price_of(part) for name, part in parts.items()}
-    field = digest([regions, design.geometry.gap, parts, design.temperature, loss, code_digest()])
+    kelvin = [design.temperature, materials.temperatures]
+    field = digest([regions, design.geometry.gap, parts, kelvin, loss, code_digest()])
     coil = design.coil
     wound: list[Any] = [conductor_named(one.wire.material) for one in coil.each]
     if coil.former_material:

@@ -19,7 +19,7 @@ if TYPE_CHECKING:
     from motor.results.heat import Warmth
     from motor.results.heat_time import HeatHistory
 
-__all__ = ["CAUTION", "heat_record", "heat_table"]
+__all__ = ["CAUTION", "heat_record", "heat_table", "magnet_words"]
 
 CAUTION = (
     "Caution: hot coils and motors burn, overheated magnets lose strength for good, and bonds give "
@@ -54,7 +54,6 @@ def heat_table(warmth: Warmth, history: HeatHistory | None = None) -> list[Any]:
     rows = [
         ("coil, mean", "coil_temperature", "degC", "K", ".0f"),
         ("coil, hottest turn", "coil_hottest", "degC", "K", ".0f"),
-        ("magnet, mean", "magnet_temperature", "degC", "K", ".0f"),
         (f"largest power ({why})", "largest_power", "W", "W", ".3g"),
         ("Bl at rest, warm", "bl_at_rest_warm", "Tm", "Tm", ".4g"),
     ]
@@ -68,6 +67,16 @@ def heat_table(warmth: Warmth, history: HeatHistory | None = None) -> list[Any]:
             "" if band is None else f"{band:.2g}",
             unit.replace("Tm", "T m"),
         )
+        if key == "coil_hottest":
+            for row in found["magnets"]:
+                error = row["uncertainty_K"]
+                figures.add_row(
+                    magnet_words(warmth, row["name"]),
+                    f"{row['temperature_degC']:.0f}",
+                    "" if error is None else f"{error:.2g}",
+                    f"{row['band_K']:.2g}",
+                    "degC",
+                )
     figures.add_row("coil resistance, warm", f"{warmth.resistance:.4g}", "", "", "ohm")
     figures.add_row("level, coil and magnets warm", f"{warmth.compression:.2f}", "", "", "dB")
     limits = _grid("What bears how much, lasting")
@@ -110,7 +119,8 @@ def heat_record(warmth: Warmth, history: HeatHistory | None = None) -> dict[str,
         "coil_hottest_band_K": warmth.band("coil_hottest"),
         "magnet_temperature_degC": magnet.value - ZERO_CELSIUS,
         "magnet_temperature_uncertainty_K": finite(magnet.uncertainty),
-        "magnet_temperature_band_K": warmth.band("magnet"),
+        "magnet_temperature_band_K": warmth.band(warmth.warmest),
+        "magnets": _magnets(warmth),
         "parts_degC": {n: warmth.mean(n).value - ZERO_CELSIUS for n in warmth.model.reduced.mean},
         "largest_power_W": finite(largest.value),
         "largest_power_uncertainty_W": finite(largest.uncertainty),
@@ -138,6 +148,32 @@ def heat_record(warmth: Warmth, history: HeatHistory | None = None) -> dict[str,
         **over_time,
         "cautions": warmth.cautions,
     }
+
+
+def magnet_words(warmth: Warmth, name: str) -> str:
+    """Return what a magnet's row is called."""
+    return "magnet, mean" if len(warmth.magnets) == 1 else f"{name.replace('_', ' ')}, mean"
+
+
+def _magnets(warmth: Warmth) -> list[dict[str, Any]]:
+    """Return each magnet's temperature, and what it does to its values, the warmest first."""
+    health = {m.region: m for m in warmth.warm.magnet_health}
+    found = []
+    for name in sorted(warmth.magnets, key=lambda name: -warmth.mean(name).value):
+        kelvin, state = warmth.mean(name), health.get(name)
+        grade = warmth.design.materials.magnet_of(name)
+        found.append(
+            {
+                "name": name,
+                "temperature_degC": kelvin.value - ZERO_CELSIUS,
+                "uncertainty_K": finite(kelvin.uncertainty),
+                "band_K": warmth.band(name),
+                "remanence_T": grade.remanence_at(kelvin.value),
+                "margin_to_knee_kA_per_m": None if state is None else state.margin / 1e3,
+                "remanence_lost_percent": None if state is None else 100 * state.loss,
+            }
+        )
+    return found
 
 
 def _network(warmth: Warmth) -> dict[str, Any]:

@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING
 
 from geometries import Role
 from motor.base.constants import ZERO_CELSIUS
+from motor.results.result_notes import magnet_degrees
 from motor.results.usable_stroke import LIMIT_NAMES
 
 if TYPE_CHECKING:
@@ -35,8 +36,8 @@ def loss_words(result: MotorResult) -> str:
     if loss <= 0:
         return ""
     before = result.bl_curve.at_rest.value / (1 - loss)
-    degrees = result.design.temperature - ZERO_CELSIUS
-    return f"{100 * loss:.2g} % lost for good at {degrees:.4g} degC; {number(before)} before"
+    degrees = magnet_degrees(result.design)
+    return f"{100 * loss:.2g} % lost for good at {degrees}; {number(before)} before"
 
 
 def _peak(result: MotorResult) -> str:

@@ -38,13 +38,14 @@ def test_starter_explains_every_key_and_every_option(kind: str) -> None:
     text = design_to_toml(design, comments=True)
     for record in (design.geometry, design.coil, design.coil.wire, design.materials):
         for field in () if isinstance(record, Outlines) else dataclasses.fields(record):
-            if field.name not in ("rings", "wire", "parts", "prices", "own"):
+            if field.name not in ("rings", "wire", "parts", "temperatures", "prices", "own"):
                 assert re.search(rf"(?m)^(# )?{field.name} = .* # .+$", text), field.name
     for word in (
         "[[geometry.rings]]",
         "[moving_parts]",
         "[stroke]",
         "[materials.parts]",
+        "[materials.temperatures]",
         "[materials.prices]",
         "[[materials.own_magnets]]",
         "[[materials.own_steels]]",

@@ -6,6 +6,7 @@ import pytest
 
 from geometries import InvalidInput
 from motor.design.design import Materials
+from motor.design.reading import design_from_toml, design_to_toml
 from motor.design.starters import starter
 from motor.materials import Magnet
 from tests.unit.design.design_texts import OUTSIDE, added, edited, refusal
@@ -57,6 +58,18 @@ def test_ring_that_cannot_be(case: str) -> None:
 def test_material_of_a_part_that_is_not_there() -> None:
     message = refusal(f'{OUTSIDE}\n[materials.parts]\npole = "low-carbon-b"\n')
     assert "materials.parts.pole must name one of the parts yoke, magnet, top_plate" in message
+
+
+def test_temperatures_of_parts_read_back_and_are_refused_where_they_cannot_be() -> None:
+    text = f'{OUTSIDE}\n[materials.temperatures]\nmagnet = "80 degC"\n'
+    design = design_from_toml(text)
+    assert design.temperature_of("magnet") == 353.15
+    assert design.temperature_of("yoke") == design.temperature
+    assert design_from_toml(design_to_toml(design)) == design
+    assert design.at(300.0).temperature_of("magnet") == 300.0
+    unknown = refusal(text.replace('magnet = "80', 'pole = "80'))
+    assert "materials.temperatures.pole must name one of the parts yoke, magnet" in unknown
+    assert "must be between -60 and 250 degC" in refusal(text.replace("80 degC", "400 degC"))
 
 
 def test_magnet_grade_for_a_steel_part() -> None:

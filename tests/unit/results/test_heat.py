@@ -16,6 +16,7 @@ from motor.design.enclosure import Amplifier
 from motor.design.reading import design_from_toml, read_design
 from motor.design.writing import design_to_toml
 from motor.materials.thermal import thermal_of
+from motor.report.page.design.heat import heat_section
 from motor.report.tables.heat import heat_record, heat_table
 from motor.results.heat import Warmth, heat
 from motor.results.heat_limits import CHARRED
@@ -65,6 +66,27 @@ def test_warm_magnets_have_less_bl(warmth: Warmth) -> None:
     assert 0.5 < lost / (-grade.temperature_coefficient * rise) < 1.5
     direct = solve(warmth.design.replace(temperature=warmth.magnet.value))
     assert warmth.bl_at_rest.value == pytest.approx(direct.bl_curve.at_rest.value, rel=1e-6)
+
+
+def test_each_magnet_has_its_own_temperature(solved: Callable[[str], MotorResult]) -> None:
+    """Bl lies between all magnets as warm as the warmest, and as the coolest."""
+    result = solved("shielded-magnet")
+    warm = heat(result, 10.0)
+    rows = heat_record(warm)["magnets"]
+    assert len(rows) == len(warm.magnets) == 2
+    kelvin = [row["temperature_degC"] + ZERO for row in rows]
+    assert kelvin[0] > kelvin[1] + 1
+    assert all(row["band_K"] > row["uncertainty_K"] > 0 for row in rows)
+    design = warm.warm.design
+    assert [design.temperature_of(row["name"]) for row in rows] == pytest.approx(kelvin)
+    grades = [design.materials.magnet_of(row["name"]) for row in rows]
+    left = [g.remanence_at(k) for g, k in zip(grades, kelvin, strict=True)]
+    assert [row["remanence_T"] for row in rows] == pytest.approx(left)
+    least, most = (
+        solve(result.design.at(k), uncertainty=False, warm_start=result).bl_curve.at_rest.value
+        for k in kelvin
+    )
+    assert least < warm.bl_at_rest.value < most
 
 
 def test_largest_power_brings_the_first_to_its_limit(warmth: Warmth) -> None:
@@ -261,7 +283,7 @@ def test_solve_temperature_and_heat_agree_on_what_is_lost() -> None:
 
 
 def test_the_page_has_heat_where_the_design_gives_a_power(neodymium: MotorResult) -> None:
-    assert 'id="heat"' not in neodymium.page()
+    assert heat_section(neodymium) is None
     text = with_rules(neodymium, power=16.0).page()
     assert 'id="heat"' in text
     assert "16 W of lasting programme" in text

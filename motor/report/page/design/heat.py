@@ -11,7 +11,7 @@ from motor.report.figures.heat import plot_history, plot_section
 from motor.report.page.assembling import Grid
 from motor.report.page.pictures import picture
 from motor.report.style import sheet
-from motor.report.tables.heat import CAUTION
+from motor.report.tables.heat import CAUTION, magnet_words
 from motor.results.heat import Warmth, heat
 from motor.results.heat_time import programme_of
 
@@ -54,7 +54,10 @@ def heat_section(result: MotorResult) -> HeatSection | None:
             warm.band("coil_hottest"),
             "degC",
         ),
-        ("magnet", warm.magnet, -ZERO_CELSIUS, warm.band("magnet"), "degC"),
+        *(
+            (magnet_words(warm, name), warm.mean(name), -ZERO_CELSIUS, warm.band(name), "degC")
+            for name in warm.magnets
+        ),
         (f"largest lasting power ({why})", largest, 0.0, warm.largest_power_band, "W"),
         ("Bl at rest, magnets warm", warm.bl_at_rest, 0.0, warm.bl_band, "T m"),
     ]

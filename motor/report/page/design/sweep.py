@@ -59,8 +59,9 @@ def sweep_section(result: MotorResult) -> SweepSection:
     """Take the motor to each temperature and back; a cycle that fails ends the section in words."""
     home = result
     try:
-        if abs(result.design.temperature - REFERENCE_TEMPERATURE) > 1e-6:
-            home = solve(result.design.replace(temperature=REFERENCE_TEMPERATURE))
+        cold = result.design.at(REFERENCE_TEMPERATURE)
+        if cold != result.design:
+            home = solve(cold)
         cycles = tuple(thermal_cycle(home, t + ZERO_CELSIUS) for t in TEMPERATURES)
     except (InvalidInput, SolveError) as problem:
         return SweepSection(f"There is no sweep over temperature for this design: {problem}.")

@@ -1,0 +1,53 @@
+"""Thermal models of a solved motor on its meshes, and where a programme settles in them."""
+
+from __future__ import annotations
+
+from motor.base.steps import step
+from motor.design.design import Design
+from motor.results.heat_model import HeatModel, Settled, heat_model
+from motor.results.heat_network import calibrated
+from motor.results.motor_result import MotorResult
+
+__all__ = ["settled_models", "thermal_model"]
+
+ROWS = (12, 24)
+"""Rows of the winding's grid on the coarse and on the fine mesh."""
+
+
+def thermal_model(result: MotorResult, power: float) -> tuple[HeatModel, Settled]:
+    """Return the thermal model of a solved motor on its finest mesh, and where it settles.
+
+    Parameters
+    ----------
+    result : MotorResult
+    power : float
+        Programme power in W.
+    """
+    design = result.design
+    travel = design.heat.displacement
+    if travel is None:
+        travel = result.usable_stroke.value / 4
+    return settled_models(result, design, travel, power, finest=True)[0]
+
+
+def settled_models(
+    result: MotorResult, design: Design, displacement: float, power: float, *, finest: bool = False
+) -> tuple[tuple[HeatModel, Settled], tuple[HeatModel, Settled]]:
+    """Return model and settled state on the finest mesh, and on the coarsest."""
+    levels = [result.field.coarse, result.field.fine]
+    if finest or levels[0] is levels[1]:
+        del levels[0]
+    models: list[tuple[HeatModel, Settled]] = []
+    asked = max(power, 1.0)
+    for rows, level in zip(ROWS[-len(levels) :], levels, strict=True):
+        with step("heat in the section"):
+            model = heat_model(
+                design,
+                level.system.mesh,
+                divisions=rows,
+                displacement=displacement,
+                powers=(asked,),
+            )
+            model = calibrated(model, power)
+            models.append((model, model.settle(power)))
+    return models[-1], models[0]
