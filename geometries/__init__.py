@@ -16,7 +16,7 @@ from geometries.contract import Geometry, registered
 from geometries.drawn import Outlines
 from geometries.drawn_parts import Corner, Dimension, DrawnPart
 from geometries.errors import InvalidInput, UnknownKey, millimetres
-from geometries.from_file import geometry_from_file, running_code
+from geometries.from_file import code_permitted, geometry_from_file, running_code
 from geometries.installed import load_installed
 from geometries.regions import AXIAL_DOWN, AXIAL_UP, RADIAL_IN, RADIAL_OUT, Gap, Point, Region, Role
 from geometries.rings import Ring
@@ -51,6 +51,7 @@ __all__ = [
     "Roles",
     "UnknownKey",
     "chords",
+    "code_permitted",
     "free_gap",
     "geometry_from_file",
     "millimetres",

@@ -5,6 +5,7 @@ The file is code with all rights of whoever runs it; nothing here holds it back.
 
 from __future__ import annotations
 
+import dataclasses
 import hashlib
 import sys
 import types
@@ -12,15 +13,18 @@ from collections.abc import Iterator
 from contextlib import contextmanager
 from contextvars import ContextVar
 from pathlib import Path
+from typing import Any
 
 from geometries.contract import Geometry, _registry
 from geometries.errors import InvalidInput
 
-__all__ = ["geometry_from_file", "running_code"]
+__all__ = ["code_permitted", "geometry_from_file", "running_code"]
 
 _PERMITTED: ContextVar[bool] = ContextVar("files of designs may run as code", default=False)
 LARGEST = 1_000_000
 """Bytes of such a file at most."""
+MODULE = "geometry_file_"
+"""Of a file's module, before the digest of its text."""
 
 
 @contextmanager
@@ -31,6 +35,11 @@ def running_code() -> Iterator[None]:
         yield
     finally:
         _PERMITTED.reset(token)
+
+
+def code_permitted() -> bool:
+    """Return whether files that designs name may run as code here."""
+    return _PERMITTED.get()
 
 
 def geometry_from_file(path: Path, kind: str) -> type[Geometry]:
@@ -58,7 +67,7 @@ def geometry_from_file(path: Path, kind: str) -> type[Geometry]:
         ) from None
     if len(text) > LARGEST:
         raise InvalidInput("code", f"be at most {LARGEST} bytes long", str(path))
-    name = f"geometry_file_{hashlib.sha256(text).hexdigest()[:16]}"
+    name = MODULE + hashlib.sha256(text).hexdigest()[:16]
     module = types.ModuleType(name)
     module.__file__ = str(path)
     before = dict(_registry)
@@ -77,4 +86,21 @@ def geometry_from_file(path: Path, kind: str) -> type[Geometry]:
         raise InvalidInput("kind", f"be one that {path.name} declares ({known})", repr(kind))
     found = declared[kind]
     found.code_file = str(path.resolve())
+    found.__reduce_ex__ = _reduced  # type: ignore[method-assign, assignment]
     return found
+
+
+def _reduced(geometry: Geometry, _: int) -> tuple[Any, ...]:
+    """Return how a geometry is made again in another process: from its file."""
+    return _again, (geometry.code_file, type(geometry).__module__, geometry.kind, vars(geometry))
+
+
+def _again(path: str, module: str, kind: str, values: dict[str, Any]) -> Geometry:
+    """Return the geometry, its file run only where that has not happened in this process yet."""
+    known = vars(sys.modules[module]).values() if module in sys.modules else ()
+    kinds = (k for k in known if isinstance(k, type) and issubclass(k, Geometry))
+    cls = next((k for k in kinds if k.kind == kind), None) or geometry_from_file(Path(path), kind)
+    if cls.__module__ != module:
+        raise InvalidInput("code", "stay as it is while a study runs", path)
+    names = {field.name for field in dataclasses.fields(cls)}
+    return cls(**{name: value for name, value in values.items() if name in names})

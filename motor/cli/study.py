@@ -86,12 +86,15 @@ def study(
 
     Every finished design is kept in OUT/study.sqlite: stop it at any moment and start it again.
     """
-    from motor.base.errors import OutOfReach, OutputError, SolveError
+    from motor.base.errors import InvalidInput, OutOfReach, OutputError, SolveError
     from motor.base.whole_files import free_to_write
     from motor.study.running import demand_all
     from motor.study.study_file import read_study
 
     asked = read_study(file, most_designs=most_designs)
+    if scheduler is not None and asked.design.geometry.code_file:
+        wanted = "be left out: a design whose geometry is a file of code is solved on this machine"
+        raise InvalidInput("--scheduler", wanted, scheduler)
     tls = tls_of(scheduler, tls_ca, tls_cert, tls_key)
     goals = ("answer.txt", "results.csv", "results.json", "overview.png", "requirements.png")
     free_to_write(out, goals, kept=[STORE])

@@ -19,6 +19,7 @@ from collections.abc import Iterator
 from dataclasses import dataclass
 from typing import Any, Protocol
 
+from geometries import code_permitted, running_code
 from motor.base.errors import InvalidInput, MachineError
 from motor.study.evaluate import Job, Outcome, solve_jobs
 
@@ -79,8 +80,16 @@ class Here:
         self._waiting.clear()
 
 
-def _work(pipe: multiprocessing.connection.Connection[Any, Any]) -> None:
-    """Solve tasks from a pipe until it closes; runs in the worker."""
+def _work(pipe: multiprocessing.connection.Connection[Any, Any], permitted: bool) -> None:
+    """Solve tasks from a pipe until it closes; runs in the worker.
+
+    Files that designs name run as code where that was ``permitted`` to this program's user.
+    """
+    with running_code() if permitted else contextlib.nullcontext():
+        _solve_all(pipe)
+
+
+def _solve_all(pipe: multiprocessing.connection.Connection[Any, Any]) -> None:
     signal.signal(signal.SIGINT, signal.SIG_IGN)
     with contextlib.suppress(ImportError, OSError):  # a design's time is not that of imports
         for name in LATER:
@@ -113,7 +122,7 @@ class _Worker:
     def __init__(self) -> None:
         context = multiprocessing.get_context("spawn")
         self.pipe, theirs = context.Pipe()
-        self.process = context.Process(target=_work, args=(theirs,), daemon=True)
+        self.process = context.Process(target=_work, args=(theirs, code_permitted()), daemon=True)
         with _one_thread():
             self.process.start()
         theirs.close()

@@ -140,13 +140,6 @@ def read_study(path: str | Path, *, most_designs: int = MOST_DESIGNS) -> StudyFi
         found = " and ".join(kinds) or "none"
         raise InvalidInput("study file", "hold one of sweep, target and tolerances", found)
     design = read_design(path.parent / string(data["design"], "design", ""))
-    if design.geometry.code_file:
-        raise InvalidInput(
-            "design",
-            "have a geometry of the program or of an installed package: studies solve in processes "
-            "of their own, which run no code of files",
-            design.geometry.kind,
-        )
     name = string(data.get("name", path.stem), "name", "")
     rules = _rules(design, data)
     measure = _measure(design, table_of(data.get("measure", {}), "measure"))

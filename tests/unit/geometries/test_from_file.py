@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import copy
+import json
 from pathlib import Path
 
 import pytest
@@ -83,8 +85,29 @@ def test_file_that_is_no_geometry_is_refused(design: Path, code: str, words: str
     assert registered() == known
 
 
-def test_studies_run_no_code_of_files(design: Path, tmp_path: Path) -> None:
-    study = tmp_path / "study.toml"
-    study.write_text('design = "bare.toml"\n[[sweep]]\n"coil.layers" = [1, 2]\n')
-    with running_code(), pytest.raises(InvalidInput, match="run no code of files"):
+def test_studies_run_it_in_their_processes_where_it_was_permitted(
+    design: Path, tmp_path: Path
+) -> None:
+    study, out = tmp_path / "study.toml", tmp_path / "out"
+    study.write_text('design = "bare.toml"\n[[sweep]]\n"geometry.bore" = ["40 mm", "40.1 mm"]\n')
+    with pytest.raises(InvalidInput, match="code must be permitted by motor --run-code"):
         read_study(study)
+    asked = ["study", str(study), "--out", str(out), "--workers", "1", "--no-figures"]
+    done = CliRunner().invoke(main, ["--run-code", *asked, "--json"])
+    assert done.exit_code == 0, done.output
+    low, high = json.loads(done.stdout)["results"]
+    assert low["error"] == high["error"] == ""
+    assert low["bl_at_rest_Tm"] > high["bl_at_rest_Tm"] > 0
+    done = CliRunner().invoke(main, ["--run-code", *asked, "--scheduler", "tcp://127.0.0.1:1"])
+    assert done.exit_code == 2
+    assert "solved on this machine" in done.stderr
+
+
+def test_a_geometry_made_again_needs_its_file_as_it_was(design: Path) -> None:
+    with running_code():
+        geometry = motor.read_design(design).geometry
+    again, (path, module, *rest) = geometry.__reduce_ex__(4)
+    assert copy.deepcopy(geometry) == geometry
+    (design.parent / "bare.py").write_text(CODE + "\n")
+    with running_code(), pytest.raises(InvalidInput, match="stay as it is while a study runs"):
+        again(path, f"{module}_of_another_process", *rest)
