@@ -124,16 +124,19 @@ def _cuts(outline: Sequence[Point]) -> tuple[list[Cut], list[Point]]:
         else:
             continue
         if square:
-            said |= _said(outline, first, last)
+            said |= _said(outline, first, last, said)
     return cuts, [p for k, p in enumerate(outline) if k not in said]
 
 
-def _said(outline: Sequence[Point], first: int, last: int) -> set[int]:
-    """Return which ends of a cut corner say nothing that its leg and other corners do not say."""
+def _said(outline: Sequence[Point], first: int, last: int, left_out: set[int]) -> set[int]:
+    """Return which ends of a cut corner say nothing that its leg and other corners do not say.
+
+    Corners that are left out say nothing: of a side between two cuts one end stays.
+    """
     start, end = outline[first], outline[last]
     upright = abs(outline[first - 1][0] - start[0]) < SAME
     r, z = (start[0], end[1]) if upright else (end[0], start[1])  # the corner before it was cut
-    rest = [p for i, p in enumerate(outline) if i not in (first, last)]
+    rest = [p for i, p in enumerate(outline) if i not in {first, last, *left_out}]
     known_r = any(abs(p[0] - r) < SAME for p in rest)
     known_z = any(abs(p[1] - z) < SAME for p in rest)
     tells_r, tells_z = (first, last) if upright else (last, first)

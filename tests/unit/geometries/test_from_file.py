@@ -97,7 +97,7 @@ def test_studies_run_it_in_their_processes_where_it_was_permitted(
     assert done.exit_code == 0, done.output
     low, high = json.loads(done.stdout)["results"]
     assert low["error"] == high["error"] == ""
-    assert low["bl_at_rest_Tm"] > high["bl_at_rest_Tm"] > 0
+    assert high["motor_mass_g"] > low["motor_mass_g"] > 0
     done = CliRunner().invoke(main, ["--run-code", *asked, "--scheduler", "tcp://127.0.0.1:1"])
     assert done.exit_code == 2
     assert "solved on this machine" in done.stderr

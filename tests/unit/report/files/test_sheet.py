@@ -19,7 +19,7 @@ from geometries.views import LOOKS, View, spread
 from motor.report.files.coil_views import gap_sizes
 from motor.report.files.sheet import fits_of, part_view, sheet_svg
 from motor.report.themes import theme
-from tests.unit.geometries.options import BUMP, DISH, SECOND, UNDERCUT, example
+from tests.unit.geometries.options import BUMP, DISH, FIXED, FOOT, LIP, SECOND, UNDERCUT, example
 from tests.unit.report.files.designs import DESIGNS, ODD_NAMES
 
 STEP = 2e-5
@@ -72,7 +72,38 @@ FULL: dict[str, Geometry] = {
         top_plate_thickness=9.2e-3,
         lip_step=1.1e-3,
     ),
+    "foot": example("outside-magnet", **(FOOT | LIP), pole_chamfer=0.6e-3),
+    "shielded": example(
+        "shielded-magnet",
+        **LIP,
+        vent_diameter=9e-3,
+        pole_extension=3.3e-3,
+        pole_chamfer=0.7e-3,
+        top_plate_outer_diameter=65.2e-3,
+        back_plate_diameter=66.4e-3,
+        can_chamfer=0.5e-3,
+        can_height=37.3e-3,
+        second_magnet_diameter=70.7e-3,
+        second_magnet_bore=33.3e-3,
+    ),
+    "two gaps": example(
+        "two-gap", vent_diameter=8e-3, shell_chamfer=0.6e-3, magnet_outer_diameter=34.3e-3
+    ),
+    **{
+        f"radial ring, {place}": example(
+            "radial-ring",
+            ring_place=place,
+            vent_diameter=5.3e-3,
+            pole_extension=0.7e-3,
+            yoke_chamfer=0.6e-3,
+        )
+        for place in ("around", "inside")
+    },
 }
+
+
+def test_every_kind_with_dimensions_of_its_own_is_here() -> None:
+    assert {geometry.kind for geometry in FULL.values()} == set(FIXED)
 
 
 def shown(geometry: Geometry) -> list[float]:
