@@ -12,6 +12,7 @@ from dataclasses import dataclass
 from importlib import resources
 from typing import Any
 
+from geometries import Role
 from motor.base.constants import ZERO_CELSIUS
 from motor.base.errors import InvalidInput, MachineError, MotorError
 from motor.design.design import Design
@@ -21,14 +22,17 @@ from motor.results.centring import centring
 from motor.results.demagnetisation import thermal_cycle
 from motor.results.heat import heat
 from motor.results.motor_field import solved_field
-from motor.results.motor_result import read_off_other_coil
+from motor.results.motor_result import read_off_other_coil, solve
 from motor.results.quantities import ASSEMBLY, AT_TEMPERATURE, CENTRING, HEAT, part_forces
 from motor.results.summary import figures_of
+from motor.study.slopes import Sides, differences, readings
 
 __all__ = [
+    "Around",
     "Job",
     "Measure",
     "Outcome",
+    "around_job_of",
     "code_digest",
     "digest",
     "job_of",
@@ -36,7 +40,10 @@ __all__ = [
     "solve_jobs",
 ]
 
-PHYSICS = ("base", "materials", "design", "field", "results", "study/evaluate.py")
+PHYSICS = (
+    *("base", "materials", "design", "field", "results"),
+    *("study/evaluate.py", "study/neighbours.py", "study/slopes.py"),
+)
 """Rooms and files of the program that results depend on."""
 
 
@@ -67,6 +74,25 @@ class Measure:
 
 
 @dataclass(frozen=True)
+class Around:
+    """What derivatives to find beside a design's results.
+
+    Parameters
+    ----------
+    sides : tuple of Sides or None
+        A pair of designs to either side by each parameter.
+    keys : tuple of str
+        Of the figures.
+    rough : bool
+        True for one mesh and these figures only, in a third of the time.
+    """
+
+    sides: tuple[Sides | None, ...]
+    keys: tuple[str, ...]
+    rough: bool
+
+
+@dataclass(frozen=True)
 class Job:
     """One design to be solved.
 
@@ -78,12 +104,15 @@ class Job:
         Of what the field depends on: designs that differ only in the coil share it.
     design : Design
     measure : Measure
+    around : Around or None
+        What derivatives to find too.
     """
 
     fingerprint: str
     field: str
     design: Design
     measure: Measure
+    around: Around | None = None
 
 
 @dataclass(frozen=True)
@@ -94,7 +123,8 @@ class Outcome:
     ----------
     fingerprint : str
     results : mapping of str to number, text or None, or None
-        As in :meth:`motor.MotorResult.summary`, numbers and words only, and a few more.
+        As in :meth:`motor.MotorResult.summary`, numbers and words only, and a few more; with
+        derivatives under "slopes", by figure and parameter, and "refused", why there are none.
     error : str
         Empty if all went well.
     seconds : float
@@ -173,11 +203,24 @@ def job_of(design: Design, measure: Measure | None = None) -> Job:
     return Job(digest([field, rest]), field, design, measure)
 
 
+def around_job_of(design: Design, measure: Measure, around: Around) -> Job:
+    """Return the job of solving a design together with its derivatives."""
+    own = job_of(design, measure).fingerprint
+    ends = [
+        None if s is None else [job_of(d, measure).fingerprint for d in (s.low, s.high)] + [s.step]
+        for s in around.sides
+    ]
+    print_ = digest([own, ends, around.keys, around.rough])
+    return Job(print_, print_, design, measure, around)
+
+
 def solve_jobs(jobs: Sequence[Job]) -> list[Outcome]:
     """Solve jobs that share a field: one field solve, then every coil read off.
 
     Errors become part of the outcome, each under its own design.
     """
+    if jobs[0].around is not None:
+        return [_solved_around(job, job.around) for job in jobs if job.around is not None]
     began = time.perf_counter()
     first = jobs[0].design
     try:
@@ -217,6 +260,37 @@ def solve_jobs(jobs: Sequence[Job]) -> list[Outcome]:
             text, machine = _named(failed), of_machine(failed)
             outcomes.append(Outcome(job.fingerprint, None, text, spent, code_digest(), machine))
     return outcomes
+
+
+def _solved_around(job: Job, around: Around) -> Outcome:
+    """Return results and derivatives of one design."""
+    began = time.perf_counter()
+    record: dict[str, Any] | None = None
+    words, machine = "", False
+    try:
+        result = solve(job.design, uncertainty=not around.rough)
+        record = readings(result, around.keys) if around.rough else _flat(result)
+        record |= _margins(result, job.measure)
+        record |= {k: v for k, v in readings(result, around.keys).items() if k not in record}
+        slopes, refused = differences(result, around.sides, around.keys, _warmth_of(job))
+        record |= {"slopes": slopes, "refused": refused}
+    except Exception as error:
+        record, words, machine = None, _named(error), of_machine(error)
+    seconds = time.perf_counter() - began
+    return Outcome(job.fingerprint, record, words, seconds, code_digest(), machine)
+
+
+def _warmth_of(job: Job) -> dict[str, float]:
+    """Return the least magnet's remanence at the measure's temperatures over the design's own."""
+    design = job.design
+    magnets = [region.name for region in design.regions if region.role is Role.MAGNET]
+    grades = [design.materials.magnet_of(name) for name in magnets]
+    found = {}
+    for side, kelvin in (("cold", job.measure.coldest), ("hot", job.measure.hottest)):
+        if kelvin is not None and grades:
+            ways = [g.remanence_at(kelvin) / g.remanence_at(design.temperature) for g in grades]
+            found[side] = min(ways)
+    return found
 
 
 def of_machine(error: BaseException | None) -> bool:

@@ -111,7 +111,10 @@ class Answer(Drawable):
     trials : int
         Designs looked at.
     tried : tuple of Trial
-        They themselves, in the order in which they were looked at.
+        They themselves, in the order in which they were looked at, but for those with turns
+        between whole numbers.
+    without : str
+        Why it was searched without derivatives; "" if with them.
     """
 
     feasible: bool
@@ -119,6 +122,7 @@ class Answer(Drawable):
     binding: tuple[str, ...]
     trials: int
     tried: tuple[Trial, ...] = ()
+    without: str = ""
 
     def sentence(self) -> str:
         """Return the answer in words."""

@@ -1,40 +1,38 @@
 """Target search: the motor that meets a target at least mass, cost or volume.
 
-A latin hypercube over the free parameters looks for a start.  From the best of it a trust-region
-method for functions without derivatives (T. M. Ragonneau and Z. Zhang, COBYQA, as in
-scipy.optimize) first brings the largest miss below zero and then minimises what was asked for.
-Every design that is solved goes into the store, so that a search that is killed repeats nothing,
-and the best of all of them is the answer.
+Where figures have derivatives by all free parameters, descents follow them from several starts
+(:mod:`motor.study.descending`).  Elsewhere a latin hypercube over the free parameters looks for a
+start.  From the best of it a trust-region method for functions without derivatives (T. M.
+Ragonneau and Z. Zhang, COBYQA, as in scipy.optimize) first brings the largest miss below zero and
+then minimises what was asked for.  Every design that is solved goes into the store, so that a
+search that is killed repeats nothing, and the best of all of them is the answer.
 """
 
 from __future__ import annotations
 
 import itertools
 import math
-from collections.abc import Callable, Mapping
+from collections.abc import Callable
 from pathlib import Path
-from typing import Any
 
 import numpy as np
 from scipy.optimize import Bounds, NonlinearConstraint, minimize
 
 from motor.base.arrays import Floats
-from motor.base.errors import InvalidInput, SolveError
-from motor.study.evaluate import Job, job_of
+from motor.base.errors import SolveError
+from motor.study.bench import SPARE, Bench
+from motor.study.descending import descend
 from motor.study.parameters import Draft, parameter_named
 from motor.study.plan import hypercube
 from motor.study.problem import Answer, Problem, Trial
 from motor.study.processes import Engine, Processes
+from motor.study.relaxed import NoDescentError
 from motor.study.running import demand_all, problem_digest, run_jobs
 from motor.study.store import Store
 
 __all__ = ["search"]
 
 SAMPLES_PER_FREE = 10
-SPARE = 5e-4
-"""Relative distance that the optimiser keeps from each requirement, so that the answer meets it."""
-NO_MOTOR = -1.0
-"""Slack of a design that cannot be built or solved."""
 STARTS, ROUNDS = 2, 6
 GAIN = 2e-3
 """The optimiser starts again from the best trial until a round gains less than this share: whole
@@ -48,75 +46,6 @@ class _Found(Exception):
     """A trial that meets the target was found."""
 
 
-class _Bench:
-    """Solves trials of one combination of choices, each once."""
-
-    def __init__(
-        self,
-        problem: Problem,
-        fixed: Mapping[str, Any],
-        store: Store,
-        engine: Engine,
-        tell: Callable[[], None],
-    ) -> None:
-        self.problem, self.fixed, self.store, self.tell = problem, fixed, store, tell
-        self.engine = engine
-        self.low, self.high = np.array(list(problem.free.values())).T
-        self.trials: dict[bytes, Trial] = {}
-        self.binds = [r.name for r in problem.target.requirements(_nothing())]
-
-    def values(self, unit: Floats) -> dict[str, Any]:
-        """Return the parameters (SI) at a point of the unit cube."""
-        where = self.low + np.clip(unit, 0, 1) * (self.high - self.low)
-        names = self.problem.free
-        return {**self.fixed, **{n: round(float(v), 9) for n, v in zip(names, where, strict=True)}}
-
-    def job(self, unit: Floats) -> Job | None:
-        """Return the job at a point; None if the design cannot be built."""
-        try:
-            design = self.problem.plan.build(self.values(unit))
-        except InvalidInput:
-            return None
-        return job_of(design, self.problem.target.measure)
-
-    def trial(self, unit: Floats) -> Trial:
-        """Return the trial at a point of the unit cube, from the store if it is there."""
-        key = np.asarray(unit, float).tobytes()
-        if key not in self.trials:
-            job = self.job(unit)
-            results = None
-            if job is not None:
-                demand_all(run_jobs(self.store, [job], self.engine))
-                results = self.store.results_of(job.fingerprint)
-            target = self.problem.target
-            self.trials[key] = Trial(
-                self.values(unit),
-                None if job is None else job.design,
-                results,
-                () if results is None else tuple(target.requirements(results)),
-                math.inf if results is None else target.objective(results),
-            )
-            self.tell()
-        return self.trials[key]
-
-    def slacks(self, unit: Floats) -> Floats:
-        """Return the slack of every requirement less the spare."""
-        found = self.trial(unit).requirements
-        if not found:
-            return np.full(len(self.binds), NO_MOTOR)
-        return np.array([r.slack for r in found]) - SPARE
-
-
-def _nothing() -> Mapping[str, Any]:
-    """Return results in which every value is missing."""
-
-    class Missing(dict[str, Any]):
-        def __missing__(self, _: str) -> None:
-            return None
-
-    return Missing()
-
-
 def search(
     problem: Problem,
     store: str | Path,
@@ -126,6 +55,7 @@ def search(
     evaluations: int = 150,
     seed: int = 0,
     study: str = "",
+    derivatives: bool = True,
 ) -> Answer:
     """Find the motor that meets the target at the least objective.
 
@@ -139,11 +69,13 @@ def search(
     progress : callable or None
         Called with the number of designs looked at.
     evaluations : int
-        Most designs per start of the optimiser.
+        Most designs per start of the optimiser without derivatives.
     seed : int
         Of the first look around; the same seed repeats the search.
     study : str
         Name of the study: a store that belongs to another one is refused.  "" asks nothing.
+    derivatives : bool
+        False to do without.
 
     Raises
     ------
@@ -151,14 +83,16 @@ def search(
     SolveError
         If not one design within the free ranges could be built and solved.
     """
-    count = itertools.count(1)
+    counter = itertools.count(1)
 
     def tell() -> None:
         if progress is not None:
-            progress(next(count))
+            progress(next(counter))
 
     best: Trial | None = None
     looked: list[Trial] = []
+    between = 0
+    without = "" if derivatives else "it was asked to do without"
     crew = Processes() if engine is None else engine
     try:
         with Store(store) as opened:
@@ -169,17 +103,26 @@ def search(
                     name: parameter_named(problem.base, name).read(value, bare=True)
                     for name, value in zip(problem.choices, chosen, strict=True)
                 }
-                bench = _Bench(problem, fixed, opened, crew, tell)
-                _look_around(bench, seed)
-                _climb(bench, evaluations)
+                bench = Bench(problem, fixed, opened, crew, tell)
+                if not without:
+                    try:
+                        descend(bench, seed)
+                    except NoDescentError as reason:
+                        without = str(reason)
+                if without:
+                    _look_around(bench, seed)
+                    _climb(bench, evaluations)
                 looked += bench.trials.values()
+                between += bench.looks
                 best = _best_of(looked)
     finally:
         if engine is None:
             crew.close()
     if best is None:
         raise SolveError("no design within the free ranges could be built and solved")
-    return Answer(best.worst >= 0, best, tuple(_binding(problem, best)), len(looked), tuple(looked))
+    binding = tuple(_binding(problem, best))
+    count = len(looked) + between
+    return Answer(best.worst >= 0, best, binding, count, tuple(looked), without)
 
 
 def _best_of(trials: list[Trial]) -> Trial | None:
@@ -190,7 +133,7 @@ def _best_of(trials: list[Trial]) -> Trial | None:
     return max(solved, key=lambda t: t.worst, default=None)
 
 
-def _look_around(bench: _Bench, seed: int) -> None:
+def _look_around(bench: Bench, seed: int) -> None:
     """Solve the base design, where it lies within the ranges, and a latin hypercube."""
     free = len(bench.low)
     ranges = dict.fromkeys(bench.problem.free, (0.0, 1.0))
@@ -206,7 +149,7 @@ def _look_around(bench: _Bench, seed: int) -> None:
         bench.trial(unit)
 
 
-def _climb(bench: _Bench, evaluations: int) -> None:
+def _climb(bench: Bench, evaluations: int) -> None:
     """Improve the best trials so far: first until they meet the target, then the objective."""
     known = [(np.frombuffer(key), trial) for key, trial in bench.trials.items()]
     solved = [(unit, trial) for unit, trial in known if trial.results is not None]
@@ -232,12 +175,12 @@ def _climb(bench: _Bench, evaluations: int) -> None:
             return
 
 
-def _best_met(bench: _Bench) -> tuple[Floats, Trial] | None:
+def _best_met(bench: Bench) -> tuple[Floats, Trial] | None:
     met = [(np.frombuffer(key), t) for key, t in bench.trials.items() if t.worst >= SPARE]
     return min(met, key=lambda pair: pair[1].objective, default=None)
 
 
-def _towards_target(bench: _Bench, start: Floats, evaluations: int) -> Floats | None:
+def _towards_target(bench: Bench, start: Floats, evaluations: int) -> Floats | None:
     """Reduce the largest miss; return a point that meets the target, None if there is none.
 
     Minimises t such that every slack + t is positive.
@@ -271,7 +214,7 @@ def _towards_target(bench: _Bench, start: Floats, evaluations: int) -> Floats | 
     return None
 
 
-def _minimise(bench: _Bench, start: Floats, evaluations: int) -> None:
+def _minimise(bench: Bench, start: Floats, evaluations: int) -> None:
     """Minimise the objective from a point that meets the target."""
     scale = bench.trial(start).objective
 

@@ -17,12 +17,20 @@ from motor.materials import conductor_names, former_names, magnet_names, steel_n
 from motor.results.quantities import ASSEMBLY, CENTRING, HEAT, motor_quantities
 from motor.study.evaluate import Measure
 
-__all__ = ["GOALS", "Requirement", "Target", "price_caution", "target_kinds"]
+__all__ = ["GOALS", "GOAL_KEYS", "Requirement", "Target", "price_caution", "target_kinds"]
 
 BELOW_ZERO = ("coldest", "hottest", "margin_least", "thermal_margin_least")
 """What may be asked for as 0 or less."""
 GOALS = ("mass", "cost", "volume")
 """What can be minimised: kilogram of motor and coil, cost of both, litre of the envelope."""
+GOAL_KEYS = (
+    "motor_mass_g",
+    "coil_mass_with_enamel_g",
+    "former_mass_g",
+    "total_cost",
+    "volume_cm3",
+)
+"""Figures that they are made of."""
 FAR = 100.0
 """kA/m of missing margin to the knee that counts like a relative miss of 1."""
 
@@ -70,6 +78,8 @@ class Requirement:
         True if the value must be at least the limit, False if at most.
     scale : float
         Size of a miss that counts as 1.
+    key : str
+        Of the figure among the results.
     """
 
     name: str
@@ -78,6 +88,7 @@ class Requirement:
     unit: str
     least: bool
     scale: float
+    key: str = ""
 
     @property
     def slack(self) -> float:
@@ -240,14 +251,16 @@ class Target:
                 unit, value = COLUMN_UNITS[quantity.unit], results[quantity.key]
                 reached, bound = math.inf if value is None else value, unit.of_si(limit)
                 words, scale = quantity.words, WARM if name == "thermal_margin_least" else bound
-                found.append(Requirement(words, bound, reached, unit.words, least, scale))
+                found.append(
+                    Requirement(words, bound, reached, unit.words, least, scale, quantity.key)
+                )
         for side, kelvin in (("cold", self.coldest), ("hot", self.hottest)):
             if kelvin is not None:
-                value = results[f"demag_margin_{side}_kA_per_m"]
-                reached = math.inf if value is None else value
+                key = f"demag_margin_{side}_kA_per_m"
+                reached = math.inf if results[key] is None else results[key]
                 name = f"margin to the knee at {kelvin - ZERO_CELSIUS:.0f} degC"
                 bound = self.margin_least / 1e3
-                found.append(Requirement(name, bound, reached, "kA/m", True, FAR))
+                found.append(Requirement(name, bound, reached, "kA/m", True, FAR, key))
         return found
 
     def objective(self, results: Mapping[str, Any]) -> float:

@@ -1,0 +1,207 @@
+"""Where a target search solves its trials: one combination of choices, each design once."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Callable, Mapping, Sequence
+from typing import Any
+
+import numpy as np
+
+from motor.base.arrays import Floats
+from motor.base.errors import InvalidInput
+from motor.design.design import Design
+from motor.design.reading import design_to_toml
+from motor.study.descent import Local
+from motor.study.evaluate import Around, Job, Outcome, around_job_of, code_digest, job_of
+from motor.study.problem import Problem, Trial
+from motor.study.processes import Engine
+from motor.study.running import demand_all, run_jobs
+from motor.study.slopes import pieces, sides_of
+from motor.study.store import Store
+from motor.study.target import GOAL_KEYS, Requirement
+
+__all__ = ["NO_MOTOR", "SPARE", "Bench"]
+
+SPARE = 5e-4
+"""Relative distance that a search keeps from each requirement, so that its answer meets it."""
+NO_MOTOR = -1.0
+"""Slack of a design that cannot be built or solved."""
+
+
+class Bench:
+    """Solves trials of one combination of choices, each once.
+
+    Parameters
+    ----------
+    problem : Problem
+    fixed : mapping
+        The choices, SI.
+    store : Store
+    engine : Engine
+    tell : callable
+        Called for each design looked at.
+    """
+
+    def __init__(
+        self,
+        problem: Problem,
+        fixed: Mapping[str, Any],
+        store: Store,
+        engine: Engine,
+        tell: Callable[[], None],
+    ) -> None:
+        self.problem, self.fixed, self.store, self.tell = problem, fixed, store, tell
+        self.engine = engine
+        self.low, self.high = np.array(list(problem.free.values())).T
+        self.trials: dict[bytes, Trial] = {}
+        self.looks = 0
+        """Designs looked at on the way that are no trials: turns between whole numbers."""
+        self.asked = problem.target.requirements(_nothing())
+
+    def values(self, unit: Floats) -> dict[str, Any]:
+        """Return the parameters (SI) at a point of the unit cube."""
+        where = self.low + np.clip(unit, 0, 1) * (self.high - self.low)
+        names = self.problem.free
+        return {**self.fixed, **{n: round(float(v), 9) for n, v in zip(names, where, strict=True)}}
+
+    def design(self, unit: Floats) -> Design:
+        """Return the design at a point; InvalidInput if there is none."""
+        return self.problem.plan.build(self.values(unit))
+
+    def job(self, unit: Floats) -> Job | None:
+        """Return the job at a point; None if the design cannot be built."""
+        try:
+            return job_of(self.design(unit), self.problem.target.measure)
+        except InvalidInput:
+            return None
+
+    def trial(self, unit: Floats) -> Trial:
+        """Return the trial at a point of the unit cube, from the store if it is there."""
+        key = np.asarray(unit, float).tobytes()
+        if key not in self.trials:
+            job = self.job(unit)
+            results = None
+            if job is not None:
+                demand_all(run_jobs(self.store, [job], self.engine))
+                results = self.store.results_of(job.fingerprint)
+            self._keep(unit, None if job is None else job.design, results)
+        return self.trials[key]
+
+    def _keep(self, unit: Floats, design: Design | None, results: Mapping[str, Any] | None) -> None:
+        target = self.problem.target
+        self.trials[np.asarray(unit, float).tobytes()] = Trial(
+            self.values(unit),
+            design,
+            results,
+            () if results is None else tuple(target.requirements(results)),
+            math.inf if results is None else target.objective(results),
+        )
+        self.tell()
+
+    def slacks(self, unit: Floats) -> Floats:
+        """Return the slack of every requirement less the spare."""
+        found = self.trial(unit).requirements
+        if not found:
+            return np.full(len(self.asked), NO_MOTOR)
+        return np.array([r.slack for r in found]) - SPARE
+
+    def locals(
+        self,
+        places: Sequence[tuple[Floats, Callable[[Floats], Design]]],
+        *,
+        rough: bool,
+    ) -> list[tuple[Local | None, list[str]]]:
+        """Solve designs with derivatives, all at once.
+
+        Parameters
+        ----------
+        places : sequence of ((n,) array, callable)
+            Points of the unit cube, and what builds the design at one; InvalidInput if there is
+            none.
+        rough : bool
+            True for looks on one mesh; without, what is solved counts as a trial.
+
+        Returns
+        -------
+        list of (Local or None, list of str)
+            What is known there, and for each parameter why not, "" where it is.
+        """
+        target = self.problem.target
+        jobs: list[Job | None] = []
+        for unit, build in places:
+            try:
+                design = build(unit)
+            except InvalidInput:
+                jobs.append(None)
+                continue
+            around = Around(sides_of(build, unit, design), self.keys, rough)
+            jobs.append(around_job_of(design, target.measure, around))
+        demand_all(run_jobs(self.store, [j for j in jobs if j is not None], self.engine))
+        found: list[tuple[Local | None, list[str]]] = []
+        for (unit, _), job in zip(places, jobs, strict=True):
+            results = None if job is None else self.store.results_of(job.fingerprint)
+            if rough:
+                self.looks += 1
+                self.tell()
+            else:
+                self._keep_exact(unit, job, results)
+            if job is None or results is None:
+                found.append((None, []))
+            else:
+                found.append((self._local(job.design, results), results["refused"]))
+        return found
+
+    def _keep_exact(self, unit: Floats, job: Job | None, results: Mapping[str, Any] | None) -> None:
+        """Keep a trial that was solved with derivatives, in the store as any other."""
+        if job is not None and results is not None:
+            plain = {k: v for k, v in results.items() if k not in ("slopes", "refused")}
+            own = job_of(job.design, job.measure)
+            if not self.store.finished([own.fingerprint]):
+                outcome = Outcome(own.fingerprint, plain, "", 0.0, code_digest())
+                self.store.record(own, design_to_toml(job.design), outcome)
+            results = self.store.results_of(own.fingerprint)
+        self._keep(unit, None if job is None else job.design, results)
+
+    @property
+    def keys(self) -> tuple[str, ...]:
+        """Figures that requirements and objective depend on, each of the smooth ones."""
+        design = self.problem.base
+        found = [piece for need in self.asked for piece in pieces(need.key, design)]
+        return tuple(dict.fromkeys([*GOAL_KEYS, *found]))
+
+    def _local(self, design: Design, results: Mapping[str, Any]) -> Local:
+        target, slopes = self.problem.target, results["slopes"]
+        known = np.array([not reason for reason in results["refused"]])
+        by = np.array([_filled(slopes[key]) for key in GOAL_KEYS]).T
+        slacks, rows = [], []
+        for need in self.asked:
+            for piece in pieces(need.key, design):
+                reached = math.inf if results[piece] is None else results[piece]
+                one = Requirement(need.name, need.limit, reached, need.unit, need.least, need.scale)
+                slacks.append(one.slack)
+                way = (1.0 if need.least else -1.0) / need.scale
+                rows.append(way * _filled(slopes[piece]))
+        return Local(
+            target.objective(results),
+            np.array(slacks),
+            np.array(
+                [target.objective(dict(zip(GOAL_KEYS, column, strict=True))) for column in by]
+            ),
+            np.array(rows).reshape(len(slacks), len(known)),
+            known,
+        )
+
+
+def _filled(slopes: Sequence[float | None]) -> Floats:
+    return np.array([0.0 if s is None else s for s in slopes])
+
+
+def _nothing() -> Mapping[str, Any]:
+    """Return results in which every value is missing."""
+
+    class Missing(dict[str, Any]):
+        def __missing__(self, _: str) -> None:
+            return None
+
+    return Missing()

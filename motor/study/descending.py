@@ -1,0 +1,215 @@
+"""Target search by derivatives: descents from several starts, then whole turns.
+
+First turns are a real number, so that nothing jumps, and each start descends on one mesh.  From
+the best ends the turns are fixed at either side and descents follow on both meshes, among the
+search's own designs only.  All descents go side by side, a step of each at a time.
+"""
+
+from __future__ import annotations
+
+import dataclasses
+import math
+from collections.abc import Callable, Sequence
+
+import numpy as np
+
+from motor.base.arrays import Floats
+from motor.base.errors import InvalidInput
+from motor.design.design import Design
+from motor.study.bench import SPARE, Bench
+from motor.study.descent import Descent, Local
+from motor.study.parameters import Draft
+from motor.study.plan import hypercube
+from motor.study.relaxed import NoDescentError, Relaxed, relaxed
+from motor.study.slopes import SHARE, has_derivative
+
+__all__ = ["descend"]
+
+STARTS, TRIED = 4, 12
+"""Descents, and points of the cube looked at for a start of each."""
+ROUGH, FINE = 1e-3, 2e-4
+"""Share of the objective below which a descent has ended, on one mesh and on both."""
+ROUGH_STEPS, FINE_STEPS = 25, 12
+CLOSE = 0.02
+"""Descents whose places differ by less go on as one."""
+APART, FOLLOWED = 0.02, 3
+"""Ends within this share of the best are followed to whole turns, of so many at most."""
+
+
+def descend(bench: Bench, seed: int) -> None:
+    """Search by derivatives; what is found stands among the bench's trials.
+
+    Raises
+    ------
+    NoDescentError
+        With the reason, where derivatives cannot be had.
+    """
+    if bench.problem.target.warm:
+        raise NoDescentError("temperatures of a programme of power have no derivatives")
+    for need in bench.asked:
+        if not has_derivative(need.key):
+            raise NoDescentError(f"{need.name} has no derivatives")
+    real = relaxed(bench.problem)
+    starts = _starts(bench, real, seed)
+    descents = [Descent(s, spare=SPARE, enough=ROUGH, most=ROUGH_STEPS) for s in starts]
+    _together(bench, [(d, _Real(bench, real)) for d in descents], rough=True)
+    ended = [d for d in descents if d.here is not None]
+    if not ended:
+        raise NoDescentError("no start could be built and solved")
+    _together(bench, _whole_turns(bench, real, ended), rough=False)
+
+
+class _Real:
+    """The smooth designs of a bench."""
+
+    def __init__(self, bench: Bench, real: Relaxed) -> None:
+        self.bench, self.real = bench, real
+
+    def build(self, unit: Floats) -> Design:
+        return self.real.build(self.bench.values(unit))
+
+    def completed(self, unit: Floats, found: Local) -> Local:
+        return found
+
+
+class _Whole:
+    """The designs of a bench with one number of whole turns in a layer."""
+
+    def __init__(self, bench: Bench, real: Relaxed, turns: int) -> None:
+        self.bench, self.real, self.turns = bench, real, turns
+
+    def build(self, unit: Floats) -> Design:
+        design = self.bench.design(unit)
+        if design.coil.turns_per_layer != self.turns:
+            raise InvalidInput("turns", f"be {self.turns} in a layer", design.coil.turns_per_layer)
+        return design
+
+    def completed(self, unit: Floats, found: Local) -> Local:
+        """Add that the turns stay between the jumps."""
+        here, slope = _turns(self.bench, self.real, unit)
+        low, high = self.real.between(self.turns)
+        return dataclasses.replace(
+            found,
+            slacks=np.append(found.slacks, [(here - low) / here, (high - here) / here]),
+            jacobian=np.vstack([found.jacobian, slope / here, -slope / here]),
+        )
+
+
+def _turns(bench: Bench, real: Relaxed, unit: Floats) -> tuple[float, Floats]:
+    """Return the real number of turns in a layer at a point, and its slope."""
+    here = real.turns(bench.values(unit))
+    slope = np.zeros(len(unit))
+    for k in range(len(unit)):
+        ends, places = [here, here], [0.0, 0.0]
+        for end, sign in enumerate((-1, 1)):
+            point = unit.copy()
+            point[k] += sign * SHARE
+            try:
+                ends[end], places[end] = real.turns(bench.values(point)), point[k] - unit[k]
+            except InvalidInput:
+                continue
+        step = places[1] - places[0]
+        slope[k] = (ends[1] - ends[0]) / step if step else 0.0
+    return here, slope
+
+
+def _starts(bench: Bench, real: Relaxed, seed: int) -> list[Floats]:
+    """Return the base design, where it lies within the ranges, and points far from each other."""
+    free = bench.problem.free
+    ranges = dict.fromkeys(free, (0.0, 1.0))
+    units = [np.array(row) for row in hypercube(ranges, STARTS * TRIED, seed=seed).rows]
+    draft = Draft(bench.problem.base)
+    base = np.array([draft.get(name) for name in free])
+    own = (base - bench.low) / (bench.high - bench.low)
+    if ((own >= 0) & (own <= 1)).all():
+        units.insert(0, own)
+    units = [unit for unit in units if _possible(_Real(bench, real).build, unit)]
+    found = units[:1]
+    while len(found) < min(STARTS, len(units)):
+        found.append(max(units, key=lambda u: min(float(np.abs(u - f).sum()) for f in found)))
+    return found
+
+
+def _possible(build: Callable[[Floats], Design], unit: Floats) -> bool:
+    try:
+        build(unit)
+    except InvalidInput:
+        return False
+    return True
+
+
+def _together(
+    bench: Bench, descents: Sequence[tuple[Descent, _Real | _Whole]], *, rough: bool
+) -> None:
+    """Take steps of all descents until each has ended."""
+    first = True
+    while True:
+        for one, kind in descents:
+            while one.place is not None and not _possible(kind.build, one.place):
+                one.told(None)
+        live = [(d, k, d.place) for d, k in descents if d.place is not None]
+        if not live:
+            return
+        found = bench.locals([(unit, kind.build) for _, kind, unit in live], rough=rough)
+        if first and rough:
+            _check_known(bench, [reasons for _, reasons in found])
+        first = False
+        for (one, kind, unit), (local, _) in zip(live, found, strict=True):
+            one.told(None if local is None else kind.completed(unit, local))
+        if rough:
+            _merge([d for d, _ in descents])
+
+
+def _check_known(bench: Bench, reasons: Sequence[Sequence[str]]) -> None:
+    """Raise NoDescentError if a parameter has derivatives at no start."""
+    solved = [row for row in reasons if row]
+    for k, name in enumerate(bench.problem.free):
+        if solved and all(row[k] for row in solved):
+            raise NoDescentError(f"{name} has no derivatives: {solved[0][k]}")
+
+
+def _merge(descents: Sequence[Descent]) -> None:
+    """End descents that have come to the place of a better one."""
+    going = sorted((d for d in descents if d.here is not None), key=_rank)
+    for n, one in enumerate(going):
+        if one.place is not None and any(np.abs(one.at - b.at).max() < CLOSE for b in going[:n]):
+            one.place = None
+
+
+def _rank(one: Descent) -> tuple[float, float]:
+    assert one.here is not None
+    miss = one.here.miss
+    return (miss if miss > 2 * SPARE else 0.0, one.here.objective)
+
+
+def _whole_turns(
+    bench: Bench, real: Relaxed, ended: Sequence[Descent]
+) -> list[tuple[Descent, _Real | _Whole]]:
+    """Return descents at whole turns to either side of the best ends."""
+    ranked = sorted(ended, key=_rank)
+    least_miss, least = _rank(ranked[0])
+    found: dict[int, tuple[Descent, _Real | _Whole]] = {}
+    for end in ranked:
+        miss, value = _rank(end)
+        if miss > least_miss or value > (1 + APART) * least:
+            continue
+        below = math.floor(real.turns(bench.values(end.at)))
+        for turns in (below, below + 1):
+            start = _with_turns(bench, real, end.at, turns)
+            kind = _Whole(bench, real, turns)
+            if turns not in found and len(found) < FOLLOWED and _possible(kind.build, start):
+                like = Descent(start, spare=SPARE, enough=FINE, most=FINE_STEPS, like=end)
+                found[turns] = like, kind
+    return list(found.values())
+
+
+def _with_turns(bench: Bench, real: Relaxed, unit: Floats, turns: int) -> Floats:
+    """Return the nearest point where a layer has so many whole turns."""
+    low, high = real.between(turns)
+    for _ in range(5):
+        here, slope = _turns(bench, real, unit)
+        miss = min(max(here, low), high) - here
+        if not miss or not slope.any():
+            break
+        unit = np.clip(unit + 1.05 * miss * slope / (slope @ slope), 0.0, 1.0)
+    return unit
