@@ -288,7 +288,9 @@ def _target(
     assert asked.problem is not None
     with console.bar(asked.name, "designs") as move:
         answer = search(asked.problem, out / STORE, engine=engine, progress=move, study=asked.name)
-    lines = [answer.sentence(), f"{answer.trials} designs were looked at.", "The motor:"]
+    way = f"without derivatives, since {answer.without}" if answer.without else "by derivatives"
+    looked = f"{answer.trials} designs were looked at, {way}."
+    lines = [answer.sentence(), looked, "The motor:"]
     values = {}
     for name, value in answer.best.values.items():
         parameter = parameter_named(asked.design, name)
@@ -312,8 +314,10 @@ def _target(
         "feasible": answer.feasible,
         "binding": list(answer.binding),
         "multipliers": [dataclasses.asdict(row) for row in costs.rows] if costs else [],
+        "multipliers_of": "largest_miss" if costs and costs.missed else "objective",
         "unexplained": costs.unexplained if costs else None,
         "trials": answer.trials,
+        "without_derivatives": answer.without or None,
         "warnings": [caution] if caution else [],
         "values": values,
         "requirements": [

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import dataclasses
 import math
 from collections.abc import Callable, Mapping, Sequence
 from typing import Any
@@ -19,9 +20,9 @@ from motor.study.processes import Engine
 from motor.study.running import demand_all, run_jobs
 from motor.study.slopes import pieces, sides_of
 from motor.study.store import Store
-from motor.study.target import GOAL_KEYS, Requirement
+from motor.study.target import GOAL_KEYS, Requirement, Target
 
-__all__ = ["NO_MOTOR", "SPARE", "Bench"]
+__all__ = ["NO_MOTOR", "SPARE", "Bench", "keys_of", "local_of", "needs_of"]
 
 SPARE = 5e-4
 """Relative distance that a search keeps from each requirement, so that its answer meets it."""
@@ -135,7 +136,7 @@ class Bench:
             except InvalidInput:
                 jobs.append(None)
                 continue
-            around = Around(sides_of(build, unit, design), self.keys, rough)
+            around = Around(sides_of(build, unit, design), keys_of(self.problem), rough)
             jobs.append(around_job_of(design, target.measure, around))
         demand_all(run_jobs(self.store, [j for j in jobs if j is not None], self.engine))
         found: list[tuple[Local | None, list[str]]] = []
@@ -149,7 +150,7 @@ class Bench:
             if job is None or results is None:
                 found.append((None, []))
             else:
-                found.append((self._local(job.design, results), results["refused"]))
+                found.append((local_of(target, job.design, results), results["refused"]))
         return found
 
     def _keep_exact(self, unit: Floats, job: Job | None, results: Mapping[str, Any] | None) -> None:
@@ -163,34 +164,38 @@ class Bench:
             results = self.store.results_of(own.fingerprint)
         self._keep(unit, None if job is None else job.design, results)
 
-    @property
-    def keys(self) -> tuple[str, ...]:
-        """Figures that requirements and objective depend on, each of the smooth ones."""
-        design = self.problem.base
-        found = [piece for need in self.asked for piece in pieces(need.key, design)]
-        return tuple(dict.fromkeys([*GOAL_KEYS, *found]))
 
-    def _local(self, design: Design, results: Mapping[str, Any]) -> Local:
-        target, slopes = self.problem.target, results["slopes"]
-        known = np.array([not reason for reason in results["refused"]])
-        by = np.array([_filled(slopes[key]) for key in GOAL_KEYS]).T
-        slacks, rows = [], []
-        for need in self.asked:
-            for piece in pieces(need.key, design):
-                reached = math.inf if results[piece] is None else results[piece]
-                one = Requirement(need.name, need.limit, reached, need.unit, need.least, need.scale)
-                slacks.append(one.slack)
-                way = (1.0 if need.least else -1.0) / need.scale
-                rows.append(way * _filled(slopes[piece]))
-        return Local(
-            target.objective(results),
-            np.array(slacks),
-            np.array(
-                [target.objective(dict(zip(GOAL_KEYS, column, strict=True))) for column in by]
-            ),
-            np.array(rows).reshape(len(slacks), len(known)),
-            known,
-        )
+def keys_of(problem: Problem) -> tuple[str, ...]:
+    """Return the figures that requirements and objective depend on, each of the smooth ones."""
+    asked = problem.target.requirements(_nothing())
+    found = [piece for need in asked for piece in pieces(need.key, problem.base)]
+    return tuple(dict.fromkeys([*GOAL_KEYS, *found]))
+
+
+def needs_of(target: Target, design: Design, results: Mapping[str, Any]) -> list[Requirement]:
+    """Return every requirement, one that is the least of several figures once for each."""
+    return [
+        dataclasses.replace(need, value=math.inf if value is None else value, key=piece)
+        for need in target.requirements(_nothing())
+        for piece in pieces(need.key, design)
+        for value in [results[piece]]
+    ]
+
+
+def local_of(target: Target, design: Design, results: Mapping[str, Any]) -> Local:
+    """Return what an outcome with derivatives says, requirements as in :func:`needs_of`."""
+    slopes = results["slopes"]
+    known = np.array([not reason for reason in results["refused"]])
+    by = np.array([_filled(slopes[key]) for key in GOAL_KEYS]).T
+    needs = needs_of(target, design, results)
+    rows = [(1 if n.least else -1) / n.scale * _filled(slopes[n.key]) for n in needs]
+    return Local(
+        target.objective(results),
+        np.array([need.slack for need in needs]),
+        np.array([target.objective(dict(zip(GOAL_KEYS, k, strict=True))) for k in by]),
+        np.array(rows).reshape(len(needs), len(known)),
+        known,
+    )
 
 
 def _filled(slopes: Sequence[float | None]) -> Floats:

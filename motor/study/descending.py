@@ -26,10 +26,13 @@ from motor.study.slopes import SHARE, has_derivative
 __all__ = ["descend"]
 
 STARTS, TRIED = 4, 12
-"""Descents, and points of the cube looked at for a start of each."""
+"""Descents, as many again where none meets the target, and points of the cube looked at for a
+start of each."""
 ROUGH, FINE = 1e-3, 2e-4
 """Share of the objective below which a descent has ended, on one mesh and on both."""
 ROUGH_STEPS, FINE_STEPS = 25, 12
+ROUGH_SPARE = 2e-3
+"""Slack kept on one mesh: strokes scatter by as much."""
 CLOSE = 0.02
 """Descents whose places differ by less go on as one."""
 APART, FOLLOWED = 0.02, 3
@@ -51,9 +54,13 @@ def descend(bench: Bench, seed: int) -> None:
             raise NoDescentError(f"{need.name} has no derivatives")
     real = relaxed(bench.problem)
     starts = _starts(bench, real, seed)
-    descents = [Descent(s, spare=SPARE, enough=ROUGH, most=ROUGH_STEPS) for s in starts]
-    _together(bench, [(d, _Real(bench, real)) for d in descents], rough=True)
-    ended = [d for d in descents if d.here is not None]
+    ended: list[Descent] = []
+    for some in (starts[:STARTS], starts[STARTS:]):
+        descents = [Descent(s, spare=ROUGH_SPARE, enough=ROUGH, most=ROUGH_STEPS) for s in some]
+        _together(bench, [(d, _Real(bench, real)) for d in descents], rough=True)
+        ended += [d for d in descents if d.here is not None]
+        if any(d.here is not None and d.here.miss < ROUGH_SPARE for d in ended):
+            break
     if not ended:
         raise NoDescentError("no start could be built and solved")
     _together(bench, _whole_turns(bench, real, ended), rough=False)
@@ -117,7 +124,7 @@ def _starts(bench: Bench, real: Relaxed, seed: int) -> list[Floats]:
     """Return the base design, where it lies within the ranges, and points far from each other."""
     free = bench.problem.free
     ranges = dict.fromkeys(free, (0.0, 1.0))
-    units = [np.array(row) for row in hypercube(ranges, STARTS * TRIED, seed=seed).rows]
+    units = [np.array(row) for row in hypercube(ranges, 2 * STARTS * TRIED, seed=seed).rows]
     draft = Draft(bench.problem.base)
     base = np.array([draft.get(name) for name in free])
     own = (base - bench.low) / (bench.high - bench.low)
@@ -125,7 +132,7 @@ def _starts(bench: Bench, real: Relaxed, seed: int) -> list[Floats]:
         units.insert(0, own)
     units = [unit for unit in units if _possible(_Real(bench, real).build, unit)]
     found = units[:1]
-    while len(found) < min(STARTS, len(units)):
+    while len(found) < min(2 * STARTS, len(units)):
         found.append(max(units, key=lambda u: min(float(np.abs(u - f).sum()) for f in found)))
     return found
 

@@ -22,6 +22,8 @@ __all__ = ["Descent", "Local"]
 
 FIRST, WIDEST, LEAST = 0.15, 0.4, 2e-3
 """Trust region in shares of the free ranges: at first, at most, and where a descent ends."""
+USUAL = 0.05
+"""Trust region from which on all that the models promise counts; below it in proportion."""
 WEIGHTS = (10.0, 100.0, 1000.0)
 """Of the largest miss beside the relative change of the objective, one after the other."""
 MISSED = 1e-3
@@ -70,7 +72,7 @@ class Descent:
     start : (n,) array
         In the unit cube.
     spare : float
-        Slack to be kept.
+        Slack that the models keep, so that the scatter between two meshes makes no miss.
     enough : float
         It ends where the models promise less than this share of the objective.
     most : int
@@ -125,8 +127,7 @@ class Descent:
         self.at, self.here = self.place, found
 
     def _merit(self, found: Local) -> float:
-        miss = max(0.0, self.spare - float(found.slacks.min(initial=self.spare)))
-        return found.objective / self._scale + WEIGHTS[self._weight] * miss
+        return found.objective / self._scale + WEIGHTS[self._weight] * found.miss
 
     def _learn(self, found: Local) -> None:
         """Bend the models so that they have the gradients at both ends of the step."""
@@ -152,7 +153,8 @@ class Descent:
         assert self.here is not None
         while True:
             step, promised = self._best_step()
-            if self.left <= 0 or promised < self.enough or self.reach < LEAST:
+            enough = self.enough * min(1.0, self.reach / USUAL)
+            if self.left <= 0 or promised < enough or self.reach < LEAST:
                 if self.left <= 0 or not self._press():
                     self.place = None
                     return
@@ -214,5 +216,5 @@ class Descent:
         if not np.isfinite(step).all():
             return np.zeros(n), 0.0
         after = models(step)
-        left = max(0.0, -float(after[1:].min(initial=0.0)))
-        return step, float(values[0] - after[0] + weight * (miss - left))
+        left = max(0.0, -self.spare - float(after[1:].min(initial=0.0)))
+        return step, float(values[0] - after[0] + weight * (here.miss - left))

@@ -70,9 +70,33 @@ def test_what_does_not_bind_costs_nothing(design: motor.Design) -> None:
     assert at_end.unexplained < 1e-9
 
 
-def test_a_target_that_is_missed_has_none(design: motor.Design) -> None:
-    problem = Problem(design, Target(bl_least=100.0), {NAME: RANGE})
-    assert multipliers(problem, trial(problem, 28e-3)) is None
+def test_out_of_reach_they_say_what_lessens_the_largest_miss(design: motor.Design) -> None:
+    """Bl is 10 % too low and the motor 10 % too heavy: between them the miss is shared."""
+    low, here, high = (
+        trial(Problem(design, Target(bl_least=0.1), {NAME: RANGE}), place)
+        for place in (27.8e-3, 28e-3, 28.2e-3)
+    )
+    assert low.results
+    assert here.results
+    assert high.results
+    slopes = [
+        (high.results[key] - low.results[key]) / here.results[key] * share
+        for key, share in (("bl_at_rest_Tm", 0.9), ("motor_mass_g", 1.1))
+    ]
+    target = Target(
+        bl_least=here.results["bl_at_rest_Tm"] / 0.9,
+        further={"motor_mass_most": here.results["motor_mass_g"] / 1.1e3},
+    )
+    problem = Problem(design, target, {NAME: RANGE})
+    asked = tuple(target.requirements(here.results))
+    found = multipliers(problem, dataclasses.replace(here, requirements=asked))
+    assert found is not None
+    assert found.missed
+    assert found.unexplained < 1e-6
+    saved = {row.name: row.saved for row in found.rows}
+    assert sum(saved.values()) == pytest.approx(0.01, rel=1e-6)
+    assert saved["Bl at rest"] == pytest.approx(0.01 * slopes[1] / sum(slopes), rel=0.02)
+    assert found.sentences()[0].endswith("points of per cent off the largest miss")
 
 
 def test_words_say_what_is_saved_and_how_sure() -> None:
