@@ -269,9 +269,9 @@ def _solved_around(job: Job, around: Around) -> Outcome:
     words, machine = "", False
     try:
         result = solve(job.design, uncertainty=not around.rough)
-        record = readings(result, around.keys) if around.rough else _flat(result)
-        record |= _margins(result, job.measure)
-        record |= {k: v for k, v in readings(result, around.keys).items() if k not in record}
+        record = readings(result, around.keys) | _margins(result, job.measure)
+        if not around.rough:
+            record |= _flat(result) | _warmth(result) | _building(result, job.measure)
         slopes, refused = differences(result, around.sides, around.keys, _warmth_of(job))
         record |= {"slopes": slopes, "refused": refused}
     except Exception as error:
