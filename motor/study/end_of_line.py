@@ -21,7 +21,16 @@ from motor.base.gauss import gauss
 from motor.base.names import near_names
 from motor.base.toml_records import check_keys, quantity, table_of
 
-__all__ = ["GUARDS", "Guarded", "Limit", "guarded", "read_limits", "recommended", "record"]
+__all__ = [
+    "GUARDS",
+    "INDUCTANCE",
+    "Guarded",
+    "Limit",
+    "guarded",
+    "read_limits",
+    "recommended",
+    "record",
+]
 
 GUARDS = (0.0, 1.0, 2.0)
 """Guard bands that are shown, in standard deviations of the station."""
@@ -30,6 +39,8 @@ ESCAPES = 1e-4
 WIDEST = 6.0
 """Widest guard band that is looked at, in standard deviations of the station."""
 SIDES = ("low", "high")
+INDUCTANCE = "inductance_at_1_kHz_mH"
+"""Name of the one figure that may have limits and is no figure of ``summary.json``."""
 POINTS, REACH = 200, 8.0
 """Quadrature points, and standard deviations to either side that count."""
 
@@ -99,7 +110,7 @@ def read_limits(value: object, figures: list[str]) -> tuple[Limit, ...]:
             numbers.get("deviation", 0.0),
             numbers.get("escapes", ESCAPES),
         )
-        if not one.least < one.most or one.most - one.least == math.inf == -one.least:
+        if not one.least < one.most or (math.isinf(one.least) and math.isinf(one.most)):
             raise InvalidInput(where, "give least or most, least below most", "neither")
         if not one.deviation > 0:
             raise InvalidInput("deviation", "be given, greater than 0", one.deviation, where)

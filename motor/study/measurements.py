@@ -30,6 +30,7 @@
 
     [end_of_line]                            # figures of summary.json, in their units
     bl_at_rest_Tm = { least = 5.7, most = 6.3, deviation = 0.05 }   # deviation: of the station
+    inductance_at_1_kHz_mH = { most = 0.9, deviation = 0.01 }       # coil held, at rest
 
 Columns and settings of each kind stand in :data:`KINDS`.
 """
@@ -54,7 +55,7 @@ from motor.base.user_files import read_toml
 from motor.design.design import Design
 from motor.materials import magnet_named
 from motor.study.derivatives import sloped
-from motor.study.end_of_line import Limit, read_limits
+from motor.study.end_of_line import INDUCTANCE, Limit, read_limits
 from motor.study.held_coil import HeldCoil
 from motor.study.measured_table import read_columns
 from motor.study.parameters import Parameter
@@ -228,7 +229,7 @@ def read_measurements(path: str | Path, design: Design) -> Measurements:
     if twice is not None:
         raise InvalidInput("name", "differ between measurements", repr(twice), "measurement")
     name = string(data.get("name", path.stem), "name", "")
-    limits = read_limits(data.get("end_of_line", {}), list(sloped()))
+    limits = read_limits(data.get("end_of_line", {}), [*sloped(), INDUCTANCE])
     exchange = string(data.get("exchange", ""), "exchange", "")
     if exchange:
         magnet_named(exchange)

@@ -11,6 +11,7 @@ from rich.table import Table
 
 from motor.base.media import terminal_text
 from motor.report.labels import named
+from motor.study.end_of_line import INDUCTANCE
 
 if TYPE_CHECKING:
     from motor.report.tables.fit_record import Consequences
@@ -26,6 +27,7 @@ SHOWN = frozenset(
     {
         *("bl_at_rest_Tm", "motor_constant_N2_per_W", "mean_gap_flux_density_T", "stroke_82_mm"),
         *("usable_stroke_mm", "coil_resistance_ohm", "resonance_Hz", "moving_mass_g"),
+        INDUCTANCE,
         *("clearance_inner_mm", "clearance_outer_mm", "leakage_factor", "magnet_flux_mWb"),
     }
 )

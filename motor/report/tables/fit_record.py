@@ -6,7 +6,8 @@ import dataclasses
 from dataclasses import dataclass
 from typing import Any
 
-from motor.study.end_of_line import GUARDS, Guarded, guarded, recommended, record
+from motor.study.end_of_line import GUARDS, INDUCTANCE, Guarded, guarded, recommended, record
+from motor.study.held_inductance import produced_inductance
 from motor.study.inferred import Fit
 from motor.study.predicted import Candidate, Predicted, candidates, exchanged, predicted
 
@@ -73,6 +74,8 @@ def consequences(fit: Fit) -> Consequences:
         If the sample cannot be built with the other grade.
     """
     figures = predicted(fit)
+    if any(limit.figure == INDUCTANCE for limit in fit.measured.limits):
+        figures = (*figures, produced_inductance(fit))
     by_name = {one.figure: one for one in figures}
     tests = []
     for limit in fit.measured.limits:

@@ -10,7 +10,7 @@ import pytest
 from scipy.stats import norm
 
 from motor.base.errors import InvalidInput
-from motor.study.end_of_line import Limit, guarded, read_limits, recommended
+from motor.study.end_of_line import INDUCTANCE, Limit, guarded, read_limits, recommended
 
 LIMIT = Limit("bl_at_rest_Tm", 5.7, 6.3, 0.05)
 MEAN, SPREAD = 5.95, 0.15
@@ -68,3 +68,9 @@ def test_limits_that_cross_pass_nothing() -> None:
 def test_bad_limits_are_refused(row: dict[str, Any]) -> None:
     with pytest.raises(InvalidInput):
         read_limits({"bl_at_rest_Tm": row}, ["bl_at_rest_Tm"])
+
+
+def test_one_side_may_be_open() -> None:
+    row = {"most": 0.9, "deviation": 0.01}
+    (found,) = read_limits({INDUCTANCE: row}, [INDUCTANCE])
+    assert (found.least, found.most) == (-math.inf, 0.9)

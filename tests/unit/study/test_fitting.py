@@ -21,7 +21,8 @@ from motor.results.motor_result import MotorResult
 from motor.study.corrected import corrected_design, corrected_toml
 from motor.study.fitting import fit
 from motor.study.forward import built, reading, wound
-from motor.study.inferred import Fit
+from motor.study.held_inductance import produced_inductance
+from motor.study.inferred import Fit, Inferred
 from motor.study.measurements import Measurement, Measurements, read_measurements
 from motor.study.parameters import Parameter, parameter_named
 from motor.study.posterior import HUBER
@@ -175,6 +176,17 @@ def test_what_to_measure_next(found: Fit) -> None:
     gauge = next(one for one in further if one.words.startswith("coil.rest_position"))
     before = found.unknowns[2].deviation
     assert gauge.deviations[2] == pytest.approx(before * 1e-5 / np.hypot(before, 1e-5))
+
+
+def test_inductance_over_a_production_goes_with_the_square_of_its_turns(found: Fit) -> None:
+    turns = Inferred(TURNS, "number", 1.0, 0.02, 1.01, 0.01)
+    coil = Inferred("meter.inductance", "number", 1.0, 0.1, 1.05, 0.03)
+    one = dataclasses.replace(found, unknowns=(turns,), rigs=(coil,), covariance=np.array([[0.25]]))
+    got = produced_inductance(one)
+    assert got.after == pytest.approx(1.05 * got.before, rel=0.05)  # sample and drawing: one motor
+    assert got.before_deviation == pytest.approx(2 * 0.02 / 1.01 * got.after, rel=0.05)
+    own = got.before_deviation / 2, 0.03 / 1.05 * got.after
+    assert got.after_deviation == pytest.approx(np.hypot(*own))
 
 
 def test_another_grade_keeps_the_rest_of_the_sample(found: Fit) -> None:
