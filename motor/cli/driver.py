@@ -76,12 +76,12 @@ def driver(
     table = None if measured is None else read_measured_bl(measured)
     signal = None if wav is None else read_wav(wav)
     result = solve(record)
+    warm = None if watts is None else heat(result, watts)  # refuses at once what burns the coil
     before = time.perf_counter()
     system = system_of(result, compute=inductance != "none")
     seconds = time.perf_counter() - before
     if inductance == "lossless" and system.driver.lossy is not None:
         system = system.replace(driver=system.driver.replace(inductance=system.driver.le))
-    warm = None if watts is None else heat(result, watts)
     run = run_driver(system, volts)
     against = None if table is None else compare_bl(table, system.driver.bl)
     motion = None if signal is None else play(system, signal[0] * volts * 2**0.5, signal[1])

@@ -48,12 +48,18 @@ class Live(Opened):
     result: MotorResult
 
     def move(self, **settings: str | int) -> None:
-        """Set sliders as a pointer does, and let them tell the page."""
-        for name, value in settings.items():
-            self.page.locator(f"#live-{name}").evaluate(
-                "(e, v) => { e.value = v; e.dispatchEvent(new Event('input', {bubbles: true})); }",
-                str(value),
-            )
+        """Set sliders and let the last one tell the page, as a pointer does."""
+        self.page.evaluate(
+            """(all) => {
+              const moved = all.map(([name, value]) => {
+                const slider = document.getElementById(`live-${name}`);
+                slider.value = value;
+                return slider;
+              });
+              moved.at(-1).dispatchEvent(new Event("input", { bubbles: true }));
+            }""",
+            [(name, str(value)) for name, value in settings.items()],
+        )
 
     def design(self) -> Design:
         """Return the design that the sliders stand for."""
