@@ -4,8 +4,9 @@ from __future__ import annotations
 
 import functools
 import math
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Hashable, Sequence
 from dataclasses import dataclass
+from typing import Any, TypeVar
 
 import numpy as np
 from numpy.typing import ArrayLike
@@ -35,6 +36,7 @@ BOUNDARY_ERROR = 3e-6
 """Relative error of the outer boundary: the largest of three motors was 0.5e-6, 3e-6 if the outer
 circle is as near as it may be."""
 
+Made = TypeVar("Made")
 
 LOST_CHANGE, LOST_EDGE = 0.5, 2e-3
 """Uncertainty of the goal's share that magnets have lost for good: its change between the meshes
@@ -72,6 +74,27 @@ class FieldOnMesh:
     def potential(self) -> Floats:
         """Vector potential A at all nodes, Wb/m."""
         return self.system.expand(self.solution.reduced)
+
+    @functools.cached_property
+    def flux_densities(self) -> Floats:
+        """(B_r, B_z) in tesla at the quadrature points: array (element, point, 2)."""
+        return self.system.flux_density(self.potential)
+
+    @functools.cached_property
+    def field_strengths(self) -> Floats:
+        """(H_r, H_z) in A/m at the quadrature points: array (element, point, 2)."""
+        return self.system.field_strength(self.solution.reduced, self.flux_densities)
+
+    @functools.cached_property
+    def _made(self) -> dict[tuple[Any, ...], Any]:
+        return {}
+
+    def once(self, make: Callable[..., Made], *arguments: Hashable) -> Made:
+        """Return ``make(self, *arguments)``, made once however many coils look at the field."""
+        if (make, *arguments) not in self._made:
+            self._made[make, *arguments] = make(self, *arguments)
+        found: Made = self._made[make, *arguments]
+        return found
 
     def locate(self, r: Floats, z: Floats) -> tuple[Ints, Floats]:
         """Return triangle and barycentric coordinates of points; see :meth:`MotorMesh.locate`."""

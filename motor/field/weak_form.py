@@ -311,10 +311,12 @@ class Discretisation:
         g = np.matmul(self.flux_operator, full[self.nodes][:, None, :, None])[..., 0]
         return np.stack([-g[..., 1], g[..., 0]], axis=-1)
 
-    def field_strength(self, full: Floats) -> Floats:
-        """Return (H_r, H_z) at the quadrature points: array (element, point, 2) in A/m."""
-        b = self.flux_density(full)
-        h = self._reluctivity(self.steel_at(full[self.free]))[..., None] * b
+    def field_strength(self, reduced: Floats, flux_density: Floats) -> Floats:
+        """Return (H_r, H_z) at the quadrature points: array (element, point, 2) in A/m.
+
+        ``flux_density`` is the potential's there, see :meth:`flux_density`.
+        """
+        h = self._reluctivity(self.steel_at(reduced))[..., None] * flux_density
         for name, magnet in self.magnets.items():
             here = self.mesh.triangles_of(name)
             left = np.broadcast_to(self.shares.get(name, 1.0), len(here))[:, None, None]

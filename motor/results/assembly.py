@@ -30,7 +30,6 @@ from motor.results.forces import force_estimate
 from motor.results.inertia import body_of
 from motor.results.magnet_state import MagnetHealth, magnet_health
 from motor.results.motor_field import field_materials
-from motor.results.virtual_work import stress_of
 
 if TYPE_CHECKING:
     from motor.results.motor_result import MotorResult
@@ -260,7 +259,7 @@ def assemble(
             lift = distance if outwards else -distance
             regions = [*standing, *(lifted(r, lift) for r in moving)]
             field = _solved(design, regions, slit_cuts(moving, standing, lift))
-            force = force_estimate(field, stress_of(field.fine), stress_of(field.coarse), names)
+            force = force_estimate(field, names)
             drawn = -force.value if outwards else force.value
             found[distance] = drawn, force.uncertainty, magnet_health(field, curves)
     distances = np.array(sorted(found))

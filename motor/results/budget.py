@@ -117,7 +117,7 @@ class SteelLoad:
 def _samples(level: FieldOnMesh, region: str) -> tuple[Floats, Floats]:
     """Return (B_r, B_z) and volumes (2 pi r dr dz) at a region's quadrature points."""
     here = level.system.mesh.triangles_of(region)
-    b = level.system.flux_density(level.potential)[here].reshape(-1, 2)
+    b = level.flux_densities[here].reshape(-1, 2)
     return b, 2 * np.pi * level.system.weight[here].ravel()
 
 
@@ -239,21 +239,23 @@ def stray_field(field: Field, distance: float) -> Estimate:
     From the multipoles of the potential on a circle just outside the motor, where the mesh is
     still fine; closer than that from the mesh itself.
     """
-    part = field.fine.system.mesh.partition
+    found = _widened(field.estimate(lambda level: level.once(_largest, distance)), STRAY_FACTOR)
+    radius = field.fine.system.mesh.partition.reach + distance
+    opposed = OPPOSED * field.errors.scatter * opposed_field(field, radius)
+    return Estimate(found.value, found.uncertainty + opposed)
+
+
+def _largest(level: FieldOnMesh, distance: float) -> float:
+    """Return the largest |B| in tesla on a sphere, ``distance`` (m) outside the motor's reach."""
+    part = level.system.mesh.partition
     radius, ring = part.reach + distance, NEAR * part.reach
     angle = np.linspace(-np.pi / 2, np.pi / 2, STRAY_ANGLES)
     r, z = radius * np.cos(angle), part.centre + radius * np.sin(angle)
-
-    def largest(level: FieldOnMesh) -> float:
-        if radius < ring:
-            b = level.flux_density(r, z)
-        else:
-            b = Multipoles.of(level.potential_at, ring, part.centre).flux_density(r, z)
-        return float(np.hypot(b[:, 0], b[:, 1]).max())
-
-    found = _widened(field.estimate(largest), STRAY_FACTOR)
-    opposed = OPPOSED * field.errors.scatter * opposed_field(field, radius)
-    return Estimate(found.value, found.uncertainty + opposed)
+    if radius < ring:
+        b = level.flux_density(r, z)
+    else:
+        b = Multipoles.of(level.potential_at, ring, part.centre).flux_density(r, z)
+    return float(np.hypot(b[:, 0], b[:, 1]).max())
 
 
 def opposed_field(field: Field, radius: float) -> float:
@@ -272,8 +274,7 @@ def steel_loads(field: Field) -> list[SteelLoad]:
     for region in field.regions:
         if region.role is not Role.STEEL:
             continue
-        fine = _load(field.fine, region.name)
-        coarse = fine if field.coarse is field.fine else _load(field.coarse, region.name)
+        fine, coarse = (level.once(_load, region.name) for level in (field.fine, field.coarse))
         peak, mean = _estimates(field, fine, coarse, fine)
         spread = PEAK_FACTOR * peak.uncertainty + PEAK_FLOOR * peak.value
         peak = Estimate(peak.value, spread)

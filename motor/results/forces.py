@@ -102,11 +102,9 @@ class MotorForces(Drawable):
         return sum(part.force.value for part in self.parts)
 
 
-def force_estimate(field: Field, fine: Stress, coarse: Stress, moving: Collection[str]) -> Estimate:
-    """Return the axial force on parts that move together; nan uncertain with one mesh only.
-
-    ``fine`` and ``coarse`` are the stresses on the field's levels.
-    """
+def force_estimate(field: Field, moving: Collection[str]) -> Estimate:
+    """Return the axial force on parts that move together; nan uncertain with one mesh only."""
+    fine, coarse = (level.once(stress_of) for level in (field.fine, field.coarse))
     found = fine.routes(moving)
     if field.fine is field.coarse:
         return Estimate(found[0][0], math.nan)
@@ -129,20 +127,14 @@ def motor_forces(field: Field, holder: str) -> MotorForces:
     holder : str
         Name of the region that is held, by the basket.
     """
-    fine = stress_of(field.fine)
-    coarse = fine if field.coarse is field.fine else stress_of(field.coarse)
-
-    def force(wanted: Collection[str]) -> Estimate:
-        return force_estimate(field, fine, coarse, wanted)
-
-    parts = tuple(PartForce(r.name, force([r.name])) for r in field.regions)
+    parts = tuple(PartForce(r.name, force_estimate(field, [r.name])) for r in field.regions)
     found = []
-    touching = _hung(field.regions, _touching(field.regions, fine))
+    touching = _hung(field.regions, _touching(field.regions, field.fine.once(stress_of)))
     for pair, (area, flat) in touching.items():
         beyond = _beyond(pair, list(touching), holder)
         pull = None
         if beyond:
-            on_it = force(beyond)
+            on_it = force_estimate(field, beyond)
             pull = on_it if pair[0] in beyond else Estimate(-on_it.value, on_it.uncertainty)
         found.append(Joint(pair, area, flat, beyond, pull))
     return MotorForces(field.regions, holder, parts, tuple(found))

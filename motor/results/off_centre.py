@@ -137,7 +137,7 @@ def _sides_of_gap(field: Field, gap: Gap) -> tuple[str, str]:
 def _permeability(level: FieldOnMesh) -> tuple[Floats, Floats]:
     """Return dB/dH in the half plane (n, q, 2, 2) and B/H across it (n, q), H/m."""
     system = level.system
-    b = system.flux_density(level.potential)
+    b = level.flux_densities
     secant = np.full(b.shape[:2], MU0)
     for name, magnet in system.magnets.items():
         secant[system.mesh.triangles_of(name)] = MU0 * magnet.recoil_permeability
@@ -157,7 +157,7 @@ def first_order(level: FieldOnMesh, moving: Collection[str], gap: Gap) -> tuple[
     """Return the stiffness in N/m and the relative change of the gap's flux density per metre."""
     system = level.system
     share, slope = _motion(level, moving)
-    b, h = system.flux_density(level.potential), system.field_strength(level.potential)
+    b, h = level.flux_densities, level.field_strengths
     tensor, secant = _permeability(level)
     weight, basis = system.weight, system.basis
     radius = np.asarray(basis.global_coordinates())[0]

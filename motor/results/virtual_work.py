@@ -156,7 +156,7 @@ def stress_of(level: FieldOnMesh) -> Stress:
     part = np.array([names.index(n) if n in names else -1 for n in system.mesh.names])
     part = part[system.mesh.label]
     steel, magnet = (np.isin(names, list(kind)) for kind in (system.steels, system.magnets))
-    b, h = system.flux_density(level.potential), system.field_strength(level.potential)
+    b, h = level.flux_densities, level.field_strengths
     slope, offset = _laws(level)
     nu = slope[:, None]
     size = (b**2).sum(axis=-1)
@@ -267,7 +267,7 @@ def _dot(a: Floats, b: Floats) -> Floats:
 def _laws(level: FieldOnMesh) -> tuple[Floats, Floats]:
     """Return H = slope B + offset in each triangle: slope in m/H (n,), offset in A/m (2, n)."""
     system = level.system
-    flux, field = system.flux_density(level.potential), system.field_strength(level.potential)
+    flux, field = level.flux_densities, level.field_strengths
     size = np.maximum((flux**2).sum(axis=-1), 1e-18)
     slope = ((flux * field).sum(axis=-1) / size).mean(axis=1)
     offset = np.zeros((2, len(flux)))

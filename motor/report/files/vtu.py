@@ -58,8 +58,8 @@ def write_vtu(result: MotorResult, path: str | Path) -> None:
         [("triangle6", system.nodes)],
         point_data={"flux_function_Wb": r * level.potential},
         cell_data={
-            "flux_density_T": [mean(system.flux_density(level.potential))],
-            "field_strength_A_per_m": [mean(system.field_strength(level.potential))],
+            "flux_density_T": [mean(level.flux_densities)],
+            "field_strength_A_per_m": [mean(level.field_strengths)],
             "region": [mesh.label.astype(np.int32)],
             **inside,
             **{
