@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from pathlib import Path
+from typing import TYPE_CHECKING
 
 import click
 
@@ -10,6 +11,10 @@ from motor.cli.command import command
 from motor.cli.completion import complete_toml
 from motor.cli.console import Console
 from motor.cli.progress import TIME_LIMIT
+
+if TYPE_CHECKING:
+    from motor.design.design import Design
+    from motor.report.page.fit import FitSection
 
 __all__ = ["report"]
 
@@ -22,7 +27,10 @@ ASSEMBLY_STEPS = 11
     examples=(
         ("motor report my.toml --out my.html", "drawing, figures, results, a winding to try"),
         ("motor report my.toml --out my.html --accuracy 0.01%", "refined until Bl is that sure"),
-        ("motor report my.toml --out my.html --theme print", "in greys, for the printer"),
+        (
+            "motor report my.toml --measurements sample.toml --out sample.html",
+            "the design as it was built, inferred from what was measured",
+        ),
         (
             "motor report my_study.toml --out s.html --results results",
             "a study that motor study has solved: maps, Pareto front, designs side by side",
@@ -40,6 +48,12 @@ ASSEMBLY_STEPS = 11
     help="Part that is put on last, more than one as one; default: beyond the strongest joint.",
 )
 @click.option(
+    "--measurements",
+    type=click.Path(path_type=Path),
+    shell_complete=complete_toml,
+    help="Of a sample, as for motor fit: the page shows the design as inferred, and how.",
+)
+@click.option(
     "--results",
     type=click.Path(path_type=Path),
     help="Of a study: the folder that motor study wrote; nothing there is solved again.",
@@ -55,6 +69,7 @@ def report(
     out: Path,
     accuracy: str | None,
     assembly: tuple[str, ...],
+    measurements: Path | None,
     results: Path | None,
     time_limit: float | None,
 ) -> None:
@@ -75,6 +90,8 @@ def report(
             raise InvalidInput("--accuracy", "be left out for a study", accuracy)
         if assembly:
             raise InvalidInput("--assembly", "be left out for a study", assembly[0])
+        if measurements is not None:
+            raise InvalidInput("--measurements", "be left out for a study", str(measurements))
         shown = not (console.quiet or console.verbose)
         limit = TIME_LIMIT if time_limit is None else time_limit
         written = report_study(design, out, results, shown=shown, time_limit=limit)
@@ -93,9 +110,24 @@ def report(
 
     if assembly:
         split(record.regions, assembly, ())
+    fit = None
+    if measurements is not None:
+        record, fit = _as_built(record, measurements)
     result = solve(record, accuracy=share)
     parts = assembly or usual_parts(result)
     together = assemble(record, parts, steps=ASSEMBLY_STEPS) if parts else None
     with step("page"):
-        written = write_page(result, out, assembly=together)
+        written = write_page(result, out, assembly=together, fit=fit)
     console.finish(list, written=[written])
+
+
+def _as_built(drawn: Design, measurements: Path) -> tuple[Design, FitSection]:
+    """Return a design as inferred from measurements of a sample, and the page's section on that."""
+    from motor.report.page.fit import fit_section
+    from motor.report.tables.fit_record import consequences
+    from motor.study.corrected import corrected_design
+    from motor.study.fitting import fit as infer
+    from motor.study.measurements import read_measurements
+
+    found = consequences(infer(drawn, read_measurements(measurements, drawn)))
+    return corrected_design(found.fit), fit_section(found, found.fit.plot())

@@ -17,6 +17,9 @@ from motor.base.errors import InvalidInput
 from motor.cli import main
 from motor.design.design import Design
 from motor.materials import magnet_named
+from motor.report.page.design.page import design_page
+from motor.report.page.fit import fit_section
+from motor.report.tables.fit_record import consequences
 from motor.results.motor_result import MotorResult
 from motor.study.corrected import corrected_design, corrected_toml
 from motor.study.fitting import fit
@@ -236,3 +239,13 @@ def test_the_command(design: Design, rows: Floats, tmp_path: Path) -> None:
     names = {path.name for path in out.iterdir()}
     assert {"fit.png", "fit.html", "unknowns.csv", "figures.csv", "residuals_rig.csv"} <= names
     assert motor.read_design(out / "design.toml").coil.rest_position > 0
+
+
+def test_the_page_of_the_corrected_design_holds_what_was_measured(found: Fit) -> None:
+    section = fit_section(consequences(found), found.plot())
+    page = design_page(found.after, fit=section)
+    assert ("fit", "Measured sample") in page.sections
+    text = page.text()
+    assert "Measured on a sample, and inferred" in text
+    assert all(title in text for title, grid in section.tables if grid.rows)
+    assert "factors.remanence" in text

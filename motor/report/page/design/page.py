@@ -24,6 +24,7 @@ from motor.report.page.design.live_data import live_data
 from motor.report.page.design.sweep import sweep_section
 
 if TYPE_CHECKING:
+    from motor.report.page.fit import FitSection
     from motor.results.assembly import Assembly
     from motor.results.motor_result import MotorResult
 
@@ -32,6 +33,7 @@ __all__ = ["design_page", "page_text", "write_page"]
 SECTIONS = (
     ("coil", "Coil in its field"),
     ("results", "Results"),
+    ("fit", "Measured sample"),
     ("section", "Section and dimensions"),
     ("field", "Flux density"),
     ("gap", "Gap"),
@@ -61,10 +63,13 @@ SWEEP_LABELS = {
 }
 
 
-def design_page(result: MotorResult, assembly: Assembly | None = None) -> Page:
+def design_page(
+    result: MotorResult, assembly: Assembly | None = None, fit: FitSection | None = None
+) -> Page:
     """Collect the figures, tables and live data of a design's page.
 
-    With the force while its parts are brought together, if that is given.
+    With the force while its parts are brought together, and the measurements that the design was
+    corrected by, if they are given.
     """
     design, gap = result.design, result.gap_profile
     sweep, moving = sweep_section(result), moving_coil(result)
@@ -99,6 +104,7 @@ def design_page(result: MotorResult, assembly: Assembly | None = None) -> Page:
             and (s[0] != "try" or live is not None)
             and (s[0] != "forces" or forces is not None)
             and (s[0] != "assembly" or assembly is not None)
+            and (s[0] != "fit" or fit is not None)
         ),
         plots=figures,
         scripts=tuple(s for s in SCRIPTS if live is not None or s not in LIVE_SCRIPTS),
@@ -120,6 +126,7 @@ def design_page(result: MotorResult, assembly: Assembly | None = None) -> Page:
             "sweep": sweep,
             "heat": warm,
             "forces": forces,
+            "fit": fit,
             "assembly": None if assembly is None else assembly_section(assembly),
             "sweep_labels": [(name, SWEEP_LABELS[name]) for name in sweep.plots],
             "costs": result_grids.cost_grid(result),
@@ -173,7 +180,13 @@ def page_text(result: MotorResult) -> str:
     return design_page(result).text()
 
 
-def write_page(result: MotorResult, path: str | Path, *, assembly: Assembly | None = None) -> Path:
+def write_page(
+    result: MotorResult,
+    path: str | Path,
+    *,
+    assembly: Assembly | None = None,
+    fit: FitSection | None = None,
+) -> Path:
     """Write a solved design's page to a file; OutputError if it cannot be written."""
-    write_text(path, design_page(result, assembly).text())
+    write_text(path, design_page(result, assembly, fit).text())
     return Path(path)
