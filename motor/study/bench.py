@@ -26,6 +26,8 @@ __all__ = ["NO_MOTOR", "SPARE", "Bench", "keys_of", "local_of", "needs_of"]
 
 SPARE = 5e-4
 """Relative distance that a search keeps from each requirement, so that its answer meets it."""
+FAR = 10.0
+"""A limit of the stroke that is nowhere reached counts as so many times the largest other one."""
 NO_MOTOR = -1.0
 """Slack of a design that cannot be built or solved."""
 
@@ -167,9 +169,28 @@ class Bench:
 
 def keys_of(problem: Problem) -> tuple[str, ...]:
     """Return the figures that requirements and objective depend on, each of the smooth ones."""
-    asked = problem.target.requirements(_nothing())
-    found = [piece for need in asked for piece in pieces(need.key, problem.base)]
+    target, design = problem.target, problem.base
+    asked = [need.key for need in target.requirements(_nothing())]
+    if target.largest is not None:
+        asked.append(target.largest.key)
+    found = [piece for key in asked for piece in pieces(key, design)]
     return tuple(dict.fromkeys([*GOAL_KEYS, *found]))
+
+
+def _objectives(
+    target: Target, design: Design, results: Mapping[str, Any]
+) -> tuple[Floats, Floats]:
+    """Return what the largest of is minimised, and the derivatives: (p,) and (p, n)."""
+    slopes = results["slopes"]
+    if target.largest is None:
+        by = np.array([_filled(slopes[key]) for key in GOAL_KEYS]).T
+        slope = [target.objective(dict(zip(GOAL_KEYS, k, strict=True))) for k in by]
+        return np.array([target.objective(results)]), np.array([slope])
+    keys = pieces(target.largest.key, design)
+    known = [results[key] for key in keys if results[key] is not None]
+    far = FAR * max([abs(value) for value in known], default=1.0)
+    reached = [far if results[key] is None else results[key] for key in keys]
+    return -np.array(reached), -np.array([_filled(slopes[key]) for key in keys])
 
 
 def needs_of(target: Target, design: Design, results: Mapping[str, Any]) -> list[Requirement]:
@@ -186,16 +207,11 @@ def local_of(target: Target, design: Design, results: Mapping[str, Any]) -> Loca
     """Return what an outcome with derivatives says, requirements as in :func:`needs_of`."""
     slopes = results["slopes"]
     known = np.array([not reason for reason in results["refused"]])
-    by = np.array([_filled(slopes[key]) for key in GOAL_KEYS]).T
     needs = needs_of(target, design, results)
     rows = [(1 if n.least else -1) / n.scale * _filled(slopes[n.key]) for n in needs]
-    return Local(
-        target.objective(results),
-        np.array([need.slack for need in needs]),
-        np.array([target.objective(dict(zip(GOAL_KEYS, k, strict=True))) for k in by]),
-        np.array(rows).reshape(len(needs), len(known)),
-        known,
-    )
+    values, gradients = _objectives(target, design, results)
+    slacks = np.array([need.slack for need in needs])
+    return Local(values, slacks, gradients, np.array(rows).reshape(-1, len(known)), known)
 
 
 def _filled(slopes: Sequence[float | None]) -> Floats:

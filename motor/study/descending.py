@@ -198,7 +198,7 @@ def _whole_turns(
     found: dict[int, tuple[Descent, _Real | _Whole]] = {}
     for end in ranked:
         miss, value = _rank(end)
-        if miss > least_miss or value > (1 + APART) * least:
+        if miss > least_miss or value > least + APART * abs(least):
             continue
         below = math.floor(real.turns(bench.values(end.at)))
         for turns in (below, below + 1):

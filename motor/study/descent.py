@@ -40,23 +40,28 @@ class Local:
 
     Parameters
     ----------
-    objective : float
-        Of what is minimised.
+    objectives : (p,) array
+        The largest of them is minimised.
     slacks : (m,) array
         Of every requirement, negative where it is missed.
-    gradient : (n,) array
-        Of the objective.
+    gradients : (p, n) array
+        Of the objectives.
     jacobian : (m, n) array
         Of the slacks.
     known : (n,) array of bool
         Whether a parameter has derivatives there; it stays where it is if not.
     """
 
-    objective: float
+    objectives: Floats
     slacks: Floats
-    gradient: Floats
+    gradients: Floats
     jacobian: Floats
     known: Bools
+
+    @property
+    def objective(self) -> float:
+        """What is minimised."""
+        return float(self.objectives.max())
 
     @property
     def miss(self) -> float:
@@ -117,9 +122,10 @@ class Descent:
 
     def _move(self, found: Local) -> None:
         assert self.place is not None
-        if self._curves is None or len(self._curves) != 1 + len(found.slacks):
+        rows = len(found.objectives) + len(found.slacks)
+        if self._curves is None or len(self._curves) != rows:
             old, n = self._curves, len(self.place)
-            self._curves = np.zeros((1 + len(found.slacks), n, n))
+            self._curves = np.zeros((rows, n, n))
             if old is not None:
                 self._curves[: len(old)] = old[: len(self._curves)]
         if self.here is None:
@@ -138,8 +144,8 @@ class Descent:
         known = self.here.known & found.known
         if np.abs(step).max() < SHORT or not known.all():
             return
-        before = np.vstack([self.here.gradient, self.here.jacobian])
-        after = np.vstack([found.gradient, found.jacobian])
+        before = np.vstack([self.here.gradients, self.here.jacobian])
+        after = np.vstack([found.gradients, found.jacobian])
         curves = self._curves.copy()
         for k, change in enumerate(after - before):
             left = change - curves[k] @ step
@@ -182,33 +188,31 @@ class Descent:
         here, curves, at = self.here, self._curves, self.at
         assert here is not None
         assert curves is not None
-        n, weight = len(at), WEIGHTS[self._weight]
+        n, p, weight = len(at), len(here.objectives), WEIGHTS[self._weight]
         low = np.where(here.known, np.maximum(-self.reach, -at), 0.0)
         high = np.where(here.known, np.minimum(self.reach, 1 - at), 0.0)
-        values = np.concatenate([[here.objective], here.slacks - self.spare])
-        slopes = np.vstack([here.gradient, here.jacobian])
-        values[0], slopes[0] = values[0] / self._scale, slopes[0] / self._scale
-        bends = curves / np.array([self._scale, *np.ones(len(curves) - 1)])[:, None, None]
+        scale = np.ones(len(curves))
+        scale[:p] = self._scale
+        values = np.concatenate([here.objectives, here.slacks - self.spare]) / scale
+        slopes = np.vstack([here.gradients, here.jacobian]) / scale[:, None]
+        bends = curves / scale[:, None, None]
 
         def models(step: Floats) -> Floats:
             return np.asarray(values + slopes @ step + 0.5 * (bends @ step) @ step)
 
-        def tangents(step: Floats) -> Floats:
-            return np.asarray(slopes + bends @ step)
-
-        miss = max(0.0, -float(values[1:].min(initial=0.0)))
-        found = minimize(
-            lambda v: models(v[:n])[0] + weight * v[n],
-            np.append(np.zeros(n), miss),
-            jac=lambda v: np.append(tangents(v[:n])[0], weight),
+        sides = np.where(np.arange(len(values)) < p, -1.0, 1.0)
+        lifts = np.stack([sides < 0, sides > 0], axis=1).astype(float)
+        miss = max(0.0, -float(values[p:].min(initial=0.0)))
+        found = minimize(  # over the step, the largest objective and the largest miss
+            lambda v: v[n] + weight * v[n + 1],
+            np.concatenate([np.zeros(n), [values[:p].max(), miss]]),
+            jac=lambda v: np.concatenate([np.zeros(n), [1.0, weight]]),
             method="SLSQP",
-            bounds=[*zip(low, high, strict=True), (0.0, None)],
-            constraints=()
-            if len(values) == 1
-            else {
+            bounds=[*zip(low, high, strict=True), (None, None), (0.0, None)],
+            constraints={
                 "type": "ineq",
-                "fun": lambda v: models(v[:n])[1:] + v[n],
-                "jac": lambda v: np.hstack([tangents(v[:n])[1:], np.ones((len(values) - 1, 1))]),
+                "fun": lambda v: sides * models(v[:n]) + lifts @ v[n:],
+                "jac": lambda v: np.hstack([sides[:, None] * (slopes + bends @ v[:n]), lifts]),
             },
             options={"maxiter": 200, "ftol": 1e-9},
         )
@@ -216,5 +220,6 @@ class Descent:
         if not np.isfinite(step).all():
             return np.zeros(n), 0.0
         after = models(step)
-        left = max(0.0, -self.spare - float(after[1:].min(initial=0.0)))
-        return step, float(values[0] - after[0] + weight * (here.miss - left))
+        left = max(0.0, -self.spare - float(after[p:].min(initial=0.0)))
+        promised = float(values[:p].max() - after[:p].max())
+        return step, promised + weight * (here.miss - left)

@@ -17,6 +17,7 @@ from scipy.optimize import nnls
 from motor.base.arrays import Floats
 from motor.base.blas_threads import one_blas_thread
 from motor.base.errors import InvalidInput
+from motor.base.quantity import COLUMN_UNITS
 from motor.design.design import Design
 from motor.study.bench import keys_of, local_of, needs_of
 from motor.study.descent import Local
@@ -24,11 +25,14 @@ from motor.study.evaluate import Around, around_job_of, solve_jobs
 from motor.study.problem import Problem, Trial
 from motor.study.relaxed import NoDescentError, relaxed
 from motor.study.slopes import has_derivative, sides_of
+from motor.study.target import Target
 
 __all__ = ["Multiplier", "Multipliers", "multipliers"]
 
 BINDS = 0.01
 """Slack, or distance from an end over the range, below which something binds."""
+HELD = 1e3
+"""Weight with which shares add to 1."""
 ROUGH = 0.25
 """Share of the slope left unexplained above which an answer is no optimum."""
 
@@ -64,6 +68,7 @@ class Multipliers:
         Length of the slope that no binding requirement or end of a range explains, over the
         whole; 0 at an optimum.
     minimise : mapping of goal to weight
+    maximise : str
         As in the target.
     missed : bool
         True where the target is out of reach: the largest miss is what is saved.
@@ -72,6 +77,7 @@ class Multipliers:
     rows: tuple[Multiplier, ...]
     unexplained: float
     minimise: Mapping[str, float]
+    maximise: str = ""
     missed: bool = False
 
     def sentences(self) -> list[str]:
@@ -81,6 +87,11 @@ class Multipliers:
             way = "less" if row.least else "more"
             if self.missed:
                 words = f"take {100 * row.saved:.2g} points of per cent off the largest miss"
+            elif self.maximise:
+                largest = Target(maximise=self.maximise).largest
+                assert largest is not None
+                unit = COLUMN_UNITS[largest.unit].words
+                words = f"add {row.saved:.3g} {unit} of {largest.words}"
             else:
                 words = f"save {self._amount(row.saved)}"
             said.append(f"1 % {way} {row.name} would {words}")
@@ -130,29 +141,27 @@ def multipliers(problem: Problem, trial: Trial) -> Multipliers | None:
         return plan.build({**trial.values, **free})
 
     local = _local(problem, build, unit)
-    if local is None or not local.gradient.any():
+    if local is None or not local.gradients.any():
         return None
     needs = needs_of(problem.target, trial.design, trial.results)
-    worst = min(0.0, trial.worst)
-    bind = [k for k, need in enumerate(needs) if need.slack < worst + BINDS]
-    columns = [local.jacobian[k] for k in bind]
-    for k, place in enumerate(unit):
-        if not BINDS < place < 1 - BINDS:
-            columns.append(np.eye(len(unit))[k] * (1.0 if place <= BINDS else -1.0))
-    missed = worst < 0
-    if not columns:
-        return Multipliers((), 1.0, problem.target.minimise, missed)
-    matrix = np.array(columns).T[local.known]
+    missed = trial.worst < 0
+    bind = [k for k, need in enumerate(needs) if need.slack < min(0.0, trial.worst) + BINDS]
+    binding = local.jacobian[bind].T[local.known]
+    ends = [
+        np.eye(len(unit))[k] * (1.0 if place <= BINDS else -1.0)
+        for k, place in enumerate(unit)
+        if not BINDS < place < 1 - BINDS
+    ]
+    ended = np.array(ends).reshape(-1, len(unit)).T[local.known]
     if missed:
-        slopes = np.linalg.norm(matrix[:, : len(bind)], axis=0).max(initial=0.0)
-        among = np.array([slopes] * len(bind) + [0.0] * (len(columns) - len(bind)))
-        found, left = nnls(np.vstack([matrix, among]), np.append(np.zeros(len(matrix)), slopes))
-        whole = float(slopes)
+        costs, _, left = _balanced(-binding, ended)
     else:
-        found, left = nnls(matrix, local.gradient[local.known])
-        whole = float(np.linalg.norm(local.gradient[local.known]))
+        near = local.objectives > local.objective - BINDS * abs(local.objective)
+        _, costs, left = _balanced(
+            local.gradients[near].T[local.known], np.hstack([binding, ended])
+        )
     saved: dict[tuple[str, bool], float] = {}
-    for k, cost in zip(bind, found, strict=False):
+    for k, cost in zip(bind, costs, strict=False):
         need = needs[k]
         one = 0.01 * float(cost) * abs(need.limit) / need.scale
         saved[need.name, need.least] = saved.get((need.name, need.least), 0.0) + one
@@ -160,7 +169,32 @@ def multipliers(problem: Problem, trial: Trial) -> Multipliers | None:
         Multiplier(name, least, amount) for (name, least), amount in saved.items() if amount > 0
     ]
     ordered = tuple(sorted(rows, key=lambda row: -row.saved))
-    return Multipliers(ordered, float(left) / (whole or 1.0), problem.target.minimise, missed)
+    return Multipliers(ordered, left, problem.target.minimise, problem.target.maximise, missed)
+
+
+def _balanced(tops: Floats, rest: Floats) -> tuple[Floats, Floats, float]:
+    """Return shares of the slopes of what is made small, and multipliers that balance them.
+
+    Parameters
+    ----------
+    tops : (n, p) array
+        Their shares add to 1.
+    rest : (n, q) array
+
+    Returns
+    -------
+    (p,) array, (q,) array, float
+        The last is what stays unbalanced, over the largest of the first.
+    """
+    size = float(np.linalg.norm(tops, axis=0).max(initial=0.0)) or 1.0
+    hold = np.concatenate([np.full(tops.shape[1], HELD), np.zeros(rest.shape[1])])
+    found, _ = nnls(
+        np.vstack([np.hstack([tops, -rest]) / size, hold]), np.append(np.zeros(len(tops)), HELD)
+    )
+    shares, costs = found[: tops.shape[1]], found[tops.shape[1] :]
+    whole = float(shares.sum()) or 1.0
+    left = float(np.linalg.norm(tops @ shares - rest @ costs)) / (size * whole)
+    return shares / whole, costs / whole, left
 
 
 def _local(problem: Problem, build: Callable[[Floats], Design], unit: Floats) -> Local | None:

@@ -171,7 +171,9 @@ def _climb(bench: Bench, evaluations: int) -> None:
             return
         _minimise(bench, before[0], evaluations)
         after = _best_met(bench)
-        if after is None or after[1].objective > (1 - GAIN) * before[1].objective:
+        if after is None or before[1].objective - after[1].objective < GAIN * abs(
+            before[1].objective
+        ):
             return
 
 
@@ -216,7 +218,7 @@ def _towards_target(bench: Bench, start: Floats, evaluations: int) -> Floats | N
 
 def _minimise(bench: Bench, start: Floats, evaluations: int) -> None:
     """Minimise the objective from a point that meets the target."""
-    scale = bench.trial(start).objective
+    scale = abs(bench.trial(start).objective) or 1.0
 
     def objective(unit: Floats) -> float:
         value = bench.trial(unit).objective

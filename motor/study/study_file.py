@@ -87,7 +87,9 @@ WORDS = ("limited_by", "stiffness_of")
 """What the name of a figure ends in that is words and no number."""
 WIDEST = {"number": 0.5, "length": 0.1}
 """Widest tolerance of a factor, and of a length in metres."""
-NO_REQUIREMENTS = {"minimise", "margin_least", "current", "further", "assembly", "holding"}
+NO_REQUIREMENTS = {
+    *("minimise", "maximise", "margin_least", "current", "further", "assembly", "holding"),
+}
 """Keys of [target] that say how, and nothing that must be reached."""
 
 Limits = Mapping[str, tuple[float | None, float | None]]
@@ -270,9 +272,13 @@ def _range(parameter: Parameter, value: object, more: tuple[str, ...] = ()) -> t
 def _problem(design: Design, data: dict[str, Any], rules: tuple[Rule, ...], most: int) -> Problem:
     table = dict(table_of(data["target"], "target"))
     kinds, fields = target_kinds(), {f.name for f in dataclasses.fields(Target)}
-    check_keys("target", table, [*kinds, "minimise", "assembly"])
+    check_keys("target", table, [*kinds, "minimise", "maximise", "assembly"])
     values: dict[str, Any] = {"further": {}, "assembly": _assembly(design, table, "target")}
     table.pop("assembly", None)
+    if "maximise" in table:
+        if "minimise" in table:
+            raise InvalidInput("maximise", "stand without minimise", "both", "target")
+        values["maximise"] = table.pop("maximise")
     if "minimise" in table:
         goals = table.pop("minimise")
         if isinstance(goals, str):

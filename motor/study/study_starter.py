@@ -45,6 +45,7 @@ design = {design}   # from this file's folder
 # motor_mass_most = "1.5 kg"
 # minimise = "mass"                               # {goals}; or by weights:
 # # minimise = {{ mass = 1.0, cost = 0.5 }}
+# # maximise = "stroke"                            # instead: any figure of summary.json
 # [free]                                          # what may change, and how far
 # "coil.winding_height" = {{ from = "9 mm", to = "15 mm" }}
 # [choices]                                       # what may be one of a few

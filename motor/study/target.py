@@ -135,6 +135,9 @@ class Target:
         Force that hands or a fixture hold then, newton.
     minimise : mapping of "mass", "cost", "volume" to weight
         Per kilogram, per unit of cost and per litre.
+    maximise : str
+        Name of a figure, as in limits but without ``_least``, that is made as large as possible
+        instead.
     further : mapping of name to float
         Limits of any other figure, by its name and ``_least`` or ``_most``:
         ``{"stray_field_at_100_mm_most": 5e-4}``.
@@ -161,6 +164,7 @@ class Target:
     assembly: tuple[str, ...] = ()
     holding: float | None = None
     minimise: Mapping[str, float] = field(default_factory=lambda: {"mass": 1.0})
+    maximise: str = ""
     further: Mapping[str, float] = field(default_factory=dict)
 
     def __post_init__(self) -> None:
@@ -169,7 +173,7 @@ class Target:
                 hint = near_names(name, list(target_kinds()))
                 raise InvalidInput("further", f"name limits of figures ({hint})", name, "target")
         for name, value in (vars(self) | dict(self.further)).items():
-            if name in ("minimise", "further", "assembly") or value is None:
+            if name in ("minimise", "maximise", "further", "assembly") or value is None:
                 continue
             low = -math.inf if name in BELOW_ZERO else 0.0
             if name == "current" and value == 0:
@@ -184,6 +188,10 @@ class Target:
                 raise InvalidInput(f"minimise.{name}", "be 0 or more", weight, "target")
         if not any(self.minimise.values()):
             raise InvalidInput("minimise", "weigh at least one goal", dict(self.minimise), "target")
+        figures = [name.removesuffix("_least") for name, _, least in _limited() if least]
+        if self.maximise and self.maximise not in figures:
+            limit = f"name a sized figure ({near_names(self.maximise, figures)})"
+            raise InvalidInput("maximise", limit, repr(self.maximise), "target")
         for least, most in (
             ("bl_least", "bl_most"),
             ("coil_diameter_least", "coil_diameter_most"),
@@ -263,8 +271,17 @@ class Target:
                 found.append(Requirement(name, bound, reached, "kA/m", True, FAR, key))
         return found
 
+    @property
+    def largest(self) -> Quantity[Any] | None:
+        """The figure that is made as large as possible, or None."""
+        wanted = f"{self.maximise}_least"
+        return next((quantity for name, quantity, _ in _limited() if name == wanted), None)
+
     def objective(self, results: Mapping[str, Any]) -> float:
-        """Return the weighted sum that is to be minimised."""
+        """Return the weighted sum that is to be minimised, or less the figure to be maximised."""
+        if self.largest is not None:
+            value = results[self.largest.key]
+            return -math.inf if value is None else -float(value)
         mass = results["motor_mass_g"] + results["coil_mass_with_enamel_g"]
         goals = {
             "mass": (mass + results["former_mass_g"]) / 1e3,
@@ -276,7 +293,7 @@ class Target:
 
 def price_caution(target: Target, design: Design) -> str:
     """Return a caution if the cost that is minimised rests on invented prices; else nothing."""
-    if not target.minimise.get("cost"):
+    if target.maximise or not target.minimise.get("cost"):
         return ""
     materials, coil = design.materials, design.coil
     used = [materials.material_of(region).name for region in design.regions]

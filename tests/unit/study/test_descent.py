@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import dataclasses
+
 import numpy as np
 import pytest
 
@@ -12,9 +14,9 @@ def local(point: np.ndarray, most: float) -> Local:
     """Return x + 2 y, to be made least where x y >= most / 100 and x + y <= 1.2."""
     x, y = point
     return Local(
-        x + 2 * y,
+        np.array([x + 2 * y]),
         np.array([100 * x * y / most - 1, 1.2 - x - y]),
-        np.array([1.0, 2.0]),
+        np.array([[1.0, 2.0]]),
         np.array([[100 * y / most, 100 * x / most], [-1.0, -1.0]]),
         np.array([True, True]),
     )
@@ -71,13 +73,22 @@ def test_a_parameter_without_derivatives_stays() -> None:
     descent = Descent(np.array([0.9, 0.5]), spare=0.0, enough=1e-6, most=60)
     while descent.place is not None:
         found = local(descent.place, 20.0)
+        descent.told(dataclasses.replace(found, known=np.array([True, False])))
+    assert descent.at == pytest.approx([0.4, 0.5], abs=5e-3)
+
+
+def test_the_largest_of_several_is_made_least() -> None:
+    """Of x, 2 y and 0.3 with x + y >= 0.9: x = 2 y = 0.6."""
+    descent = Descent(np.array([0.9, 0.8]), spare=0.0, enough=1e-6, most=40)
+    while descent.place is not None:
+        x, y = descent.place
         descent.told(
             Local(
-                found.objective,
-                found.slacks,
-                found.gradient,
-                found.jacobian,
-                np.array([True, False]),
+                np.array([x, 2 * y, 0.3]),
+                np.array([x + y - 0.9]),
+                np.array([[1.0, 0.0], [0.0, 2.0], [0.0, 0.0]]),
+                np.array([[1.0, 1.0]]),
+                np.array([True, True]),
             )
         )
-    assert descent.at == pytest.approx([0.4, 0.5], abs=5e-3)
+    assert descent.at == pytest.approx([0.6, 0.3], abs=1e-5)

@@ -90,6 +90,17 @@ def test_what_has_no_derivatives_is_searched_without_and_says_why(tmp_path):
     assert one_way.without.startswith("geometry.gap_depth has no derivatives: ")
 
 
+def test_the_longest_stroke_is_where_two_of_its_limits_meet(tmp_path):
+    """A taller winding has more 82 % stroke and less room below: the best has both alike."""
+    target = Target(bl_least=4.0, maximise="stroke")
+    problem = Problem(ferrite(), target, {HEIGHT: (10e-3, 30e-3)})
+    answer = search(problem, tmp_path / "s", engine=Here())
+    assert answer.feasible
+    found = answer.best.results or {}
+    assert answer.best.objective == -found["usable_stroke_mm"]
+    assert found["stroke_82_mm"] == pytest.approx(found["mechanical_limit_mm"], rel=0.02)
+
+
 def test_choices_are_tried_and_the_best_kept(tmp_path):
     target = Target(bl_least=5.0, minimise={"cost": 1.0})
     problem = Problem(
@@ -137,6 +148,7 @@ def test_choices_are_tried_and_the_best_kept(tmp_path):
         ({"minimise": {"mas": 1.0}}, "did you mean mass"),
         ({"minimise": {"mass": -1.0}}, "must be 0 or more"),
         ({"minimise": {"mass": 0.0}}, "weigh at least one goal"),
+        ({"maximise": "strok"}, "name a sized figure .*stroke"),
     ],
 )
 def test_contradictions_are_refused(values, words: str):

@@ -2,9 +2,12 @@
 
 from __future__ import annotations
 
+import contextlib
+
 import pytest
 
-from geometries import outer_size
+from motor.base.errors import InvalidInput
+from motor.study.plan import hypercube
 from motor.study.processes import Here
 from motor.study.running import run
 from motor.study.study_table import study_table
@@ -38,24 +41,49 @@ def test_winding_against_gap_marks_the_longest_stroke_that_meets_the_target(tmp_
 
 
 @pytest.mark.parametrize("family", list(position.FAMILIES))
-def test_inside_against_outside_keeps_resistance_resonance_and_envelope(family: str):
-    plan = position.plan(family, (3, 2, 2))
-    base = plan.base
+def test_inside_against_outside_keeps_resistance_and_resonance(family: str):
+    asked = position.problem(family, 34e-3)
+    base = asked.base
     assert base.moving_parts is not None
     wanted = base.moving_parts.stiffness_at_rest / base.moving_parts.moving_mass(base.coil)
-    built = [point.design for point in plan.points() if point.design is not None]
-    assert len(built) > 6
+    built = []
+    for row in hypercube(asked.free, 60, seed=3).rows:
+        values = {position.COIL: 34e-3, **dict(zip(asked.free, row, strict=True))}
+        with contextlib.suppress(InvalidInput):
+            built.append(asked.plan.build(values))
+    assert len(built) > 3
     for design in built:
-        assert design.coil.resistance() == pytest.approx(position.RESISTANCE, rel=1e-9)
+        assert design.coil.inner_diameter == 34e-3
+        assert design.coil.resistance() == pytest.approx(position.TARGET.resistance, rel=1e-9)
         parts = design.moving_parts
         assert parts is not None
         ratio = parts.stiffness_at_rest / parts.moving_mass(design.coil)
         assert ratio == pytest.approx(wanted, rel=1e-9)
-        outer, height = outer_size(design.regions)
-        if "outside" in family:
-            assert (outer, height) == pytest.approx((position.OUTER, position.HEIGHT), abs=1e-8)
-        else:
-            assert height <= position.HEIGHT + 1e-8
+
+
+def test_inside_against_outside_says_what_wins_and_what_binds():
+    def row(stroke: float, *, met: bool = True) -> dict[str, object]:
+        figures = {"winding_height_mm": 20.0, "gap_depth_mm": 4.0, "moving_mass_g": 15.0}
+        words = {"usable_stroke_limited_by": "bl_82", "binding": "height", "costs": "dear"}
+        return {
+            **figures,
+            **words,
+            "met": met,
+            "coil_mm": 20.0,
+            "motor_mass_g": 400.0,
+            position.STROKE: stroke,
+        }
+
+    none, near, far = row(99.0, met=False), row(5.0), row(7.0)
+    tables = {"a": [none, near, none, none, none, none], "b": [none, far, near, none, none, none]}
+    assert position.best_of(tables["b"]) is far
+    assert position.best_of([none]) is None
+    text = position.answer(tables, {"b": far | {"motor_mass_g": 300.0}})
+    assert "- b: 7.00 mm of stroke (limited by bl_82)" in text
+    assert "for 1 % less stroke 300 g" in text
+    assert "A coil of 27 mm goes farthest with b: 7.00 mm" in text
+    assert "A coil of 20 mm" not in text
+    assert len(position.figure(tables).axes) == 4
 
 
 @pytest.mark.parametrize("name", materials.NAMES)

@@ -38,6 +38,10 @@ CASES = {
     "seed below 0": (cube(4, -1), "[sweep] seed must be a whole number from 0 to"),
     "seed of tolerances": (tolerances(f'{GAP}\nseed = "x"'), "[tolerances] seed must be a whole"),
     "empty target": (f"{HEAD}[target]\n", "target must ask for at least one of bl_least, "),
+    "both goals": (
+        f'{HEAD}[target]\nbl_least = "1 T*m"\nminimise = "mass"\nmaximise = "stroke"\n',
+        "maximise must stand without minimise",
+    ),
     "goal alone": (f'{HEAD}[target]\nminimise = "mass"\n', "target must ask for at least one of"),
     "limit no number": (tolerances(GAP, "bl_at_rest_Tm = { least = nan }"), "must be a finite"),
     "factor of 5": (tolerances('"factors.remanence" = 5.0'), "must be at most 0.5; received 5"),

@@ -7,7 +7,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from motor.base.quantity import unit_at_end
+from motor.base.quantity import COLUMN_UNITS, unit_at_end
 from motor.base.units import UNITS
 from motor.report.labels import named
 from motor.report.page.study.collect import MARGIN, OBJECTIVE, Studied
@@ -113,7 +113,10 @@ def parameter_words(study: Studied) -> dict[str, str]:
 def objective_words(study: Studied) -> tuple[str, str]:
     """Return name and unit of what a target search minimises."""
     assert study.asked.problem is not None
-    weights = {k: w for k, w in study.asked.problem.target.minimise.items() if w}
+    target = study.asked.problem.target
+    if target.largest is not None:
+        return f"less the {target.largest.words}", COLUMN_UNITS[target.largest.unit].words
+    weights = {k: w for k, w in target.minimise.items() if w}
     if len(weights) == 1 and next(iter(weights.values())) == 1:
         return OBJECTIVES[next(iter(weights))]
     return "weighted sum of " + " and ".join(f"{w:g} {k}" for k, w in weights.items()), ""
