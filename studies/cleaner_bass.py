@@ -197,7 +197,10 @@ def main() -> None:
     """Solve all motors, write pages and tables, print the answer."""
     folder: Path = read_options("cleaner_bass", __doc__, workers=False).out
     every = motors()
-    drivers = {k: [driver_of(r, compute=True) for r in results] for k, results in every.items()}
+    drivers = {
+        k: [driver_of(r, compute=True, saturates=False) for r in results]
+        for k, results in every.items()
+    }
     texts = ["All designs, boxes, suspensions and amplifiers are invented."]
     with folder_of(folder) as (work, _):
         for place in PLACES:

@@ -34,11 +34,11 @@ __all__ = ["driver"]
 @click.option("--wav", type=click.Path(path_type=Path), help="WAV file to play at --voltage.")
 @click.option(
     "--inductance",
-    type=click.Choice(["computed", "lossless", "none"]),
+    type=click.Choice(["computed", "unsaturated", "lossless", "none"]),
     default="computed",
     show_default=True,
-    help="Where the design gives none: from the field with eddy currents (seconds), only its L(x) "
-    "at 1 kHz, or left out.",
+    help="Where the design gives none: from the field with eddy currents and saturation (seconds), "
+    "with eddy currents only, only its L(x) at 1 kHz, or left out.",
 )
 def driver(
     console: Console,
@@ -78,7 +78,8 @@ def driver(
     result = solve(record)
     warm = None if watts is None else heat(result, watts)  # refuses at once what burns the coil
     before = time.perf_counter()
-    system = system_of(result, compute=inductance != "none")
+    saturates = inductance == "computed"
+    system = system_of(result, compute=inductance != "none", saturates=saturates)
     seconds = time.perf_counter() - before
     if inductance == "lossless" and system.driver.lossy is not None:
         system = system.replace(driver=system.driver.replace(inductance=system.driver.le))

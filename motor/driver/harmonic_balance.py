@@ -8,8 +8,9 @@ voltage equation are time derivatives:
     u = R i + d/dt [L(x) i + Phi(x) + sum of c_j(x) a_j]
     Bl(x) i + i^2/2 dL/dx + i sum of dc_j/dx a_j - K(x) x = (mass, losses, box) x
 
-The modes a_j of a lossy inductance (:mod:`motor.driver.lossy`) are linear in c_j(x) i, so each
-harmonic of theirs is eliminated: a_j = c_j(x) i / (1 + s tau_j).
+The modes a_j of a lossy inductance (:mod:`motor.driver.lossy`) are linear in what drives them, so
+each harmonic of theirs is eliminated: a_j = c_j(x) i / (1 + s tau_j), and with saturation
+c_j(x) (i + n).
 """
 
 from __future__ import annotations
@@ -23,7 +24,7 @@ from numpy.typing import NDArray
 from scipy.linalg import lu_factor, lu_solve
 
 from motor.base.arrays import Floats
-from motor.driver.lossy import LossyInductance
+from motor.driver.lagging import Lagging
 from motor.driver.parts import DriverSystem
 from motor.driver.small_signal import mechanical_load
 
@@ -142,7 +143,7 @@ class Balance:
             force = force + i**2 / 2 * here.slope
         if here.modes is not None:
             linked = linked + here.modes.linked
-            force = force + i * here.modes.pulled
+            force = force + here.modes.force
         residual = np.empty(2 * n)
         residual[:n] = self.system.resistance * y[n:] + self._rate(back @ linked) - drive
         residual[n:] = back @ force - self.load @ y[:n]
@@ -161,15 +162,11 @@ class Balance:
         linked_by_i = driver.instant.value(x)[:, None] * to_time
         force_by_x, force_by_i = by_x[:, None] * to_time, by_i[:, None] * to_time
         if here.modes is not None:
-            assert self.lags is not None
-            more = here.modes.changes(i, self.lags)
-            pulled = here.modes.pulled[:, None] * to_time
-            linked_by_x += more[1][:, 0] @ to_time + pulled
-            linked_by_i += more[0][:, 0] @ to_time
-            force_by_x += i[:, None] * (
-                more[1][:, 1] @ to_time + here.modes.bent[:, None] * to_time
-            )
-            force_by_i += i[:, None] * (more[0][:, 1] @ to_time) + pulled
+            more = here.modes.slopes()
+            linked_by_x += more.linked_by_x @ to_time
+            linked_by_i += more.linked_by_i @ to_time
+            force_by_x += more.force_by_x @ to_time
+            force_by_i += more.force_by_i @ to_time
         jacobian = np.empty((2 * n, 2 * n))
         jacobian[:n, :n] = self._rate(back @ linked_by_x)
         jacobian[:n, n:] = self._rate(back @ linked_by_i)
@@ -230,7 +227,7 @@ class _Instants:
     stiffness: Floats
     bent: bool
     slope: Floats | float
-    modes: _Lagging | None
+    modes: Lagging | None
 
     @staticmethod
     def at(balance: Balance, y: Floats) -> _Instants:
@@ -240,7 +237,7 @@ class _Instants:
         bent = not driver.instant.is_constant
         modes = None
         if driver.lossy is not None and balance.lags is not None:
-            modes = _Lagging.at(driver.lossy, x, i, balance.lags)
+            modes = Lagging.at(driver.lossy, x, i, balance.lags)
         return _Instants(
             x,
             i,
@@ -250,40 +247,3 @@ class _Instants:
             driver.instant.slope(x) if bent else 0.0,
             modes,
         )
-
-
-@dataclass(frozen=True)
-class _Lagging:
-    """Modes of a lossy inductance at the instants of a period.
-
-    Parameters
-    ----------
-    coupling, slope : (mode, m) array
-        c_j(x) and its derivative.
-    linked, pulled, bent : (m,) array
-        Sums over the modes of a_j times coupling, its first and its second derivative.
-    """
-
-    coupling: Floats
-    slope: Floats
-    linked: Floats
-    pulled: Floats
-    bent: Floats
-
-    @staticmethod
-    def at(lossy: LossyInductance, x: Floats, i: Floats, lags: Floats) -> _Lagging:
-        """Return the modes' state under a current: what lags makes of c i."""
-        c, slope, bend = (part.T for part in lossy.couplings(x))
-        a = np.matmul(lags, (c * i)[..., None])[..., 0]
-        return _Lagging(
-            c, slope, (c * a).sum(axis=0), (slope * a).sum(axis=0), (bend * a).sum(axis=0)
-        )
-
-    def changes(self, i: Floats, lags: Floats) -> tuple[Floats, Floats]:
-        """Return changes of linked and pulled by current and by travel through the states.
-
-        Each is an array (m, 2, m): at an instant, of which, by the value at an instant.
-        """
-        both = np.stack([self.coupling, self.slope], axis=2).transpose(1, 2, 0)
-        lagged = lags.transpose(1, 0, 2)
-        return np.matmul(both, lagged * self.coupling), np.matmul(both, lagged * (self.slope * i))

@@ -6,6 +6,15 @@ Flux linkage and force of a coil that moves, with state a_j of each mode:
     force        = i^2/2 dL0/dx + i sum of dc_j/dx a_j
 
 L0 follows at once; energy is (L0 i^2 + sum of a_j^2) / 2, heat the sum of tau_j (da_j/dt)^2.
+
+Steel that saturates under the coil's field takes an energy N(x, s) off (see
+:mod:`motor.results.saturation`), which belongs to the flux that has got into the steel and not to
+the current: s = (sum of c_j a_j) / D(x) is the steady current that would make that flux, so it
+lags.  The modes are then driven by i + n, n = dN/ds / D, and the force gains
+
+    dN/dx at constant a = dN/dx + n (sum of dc_j/dx a_j - s dD/dx).
+
+Nothing is counted twice: Bl(x) i and i^2/2 dL/dx are taken off the fields behind N.
 """
 
 from __future__ import annotations
@@ -15,10 +24,12 @@ from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
+from scipy.interpolate import CubicSpline, PchipInterpolator
 
 from geometries import InvalidInput
 from motor.base.arrays import Floats
 from motor.design.characteristic import Table
+from motor.results.saturation import Saturation
 
 __all__ = ["LE_FREQUENCY", "LossyInductance"]
 
@@ -42,12 +53,15 @@ class LossyInductance:
         Seconds, above 0.
     coupling : (m, k) array
         Square root of henry.
+    saturation : Saturation or None
+        None where the steel is as permeable under any current.
     """
 
     position: Floats
     instant: Floats
     time_constant: Floats
     coupling: Floats
+    saturation: Saturation | None = None
 
     def __post_init__(self) -> None:
         shape = len(self.position), len(self.time_constant)
@@ -61,6 +75,20 @@ class LossyInductance:
     def instantaneous(self) -> Table:
         """L0(x)."""
         return Table(tuple(self.position.tolist()), tuple(self.instant.tolist()))
+
+    @functools.cached_property
+    def flux_per_ampere(self) -> Table:
+        """D(x) in henry: what a steady current's field sends through the steel.
+
+        That along the magnetising curve, as in the fields behind the saturation; the modes' own,
+        on minor loops, is smaller.
+        """
+        law, x = self.saturation, self.position
+        own = (self.coupling**2).sum(axis=1)
+        if law is not None:
+            whole = np.asarray(PchipInterpolator(law.position, law.inductance)(x))
+            own = np.maximum(own, whole - self.instant)
+        return Table(tuple(x.tolist()), tuple(own.tolist()))
 
     @functools.cached_property
     def characteristic(self) -> Table:
@@ -82,13 +110,12 @@ class LossyInductance:
     @functools.cached_property
     def is_constant(self) -> bool:
         """Whether nothing depends on the displacement."""
-        return bool(np.ptp(self.instant) == 0 and not np.ptp(self.coupling, axis=0).any())
+        still = np.ptp(self.instant) == 0 and not np.ptp(self.coupling, axis=0).any()
+        return bool(still and self.saturation is None)
 
     @functools.cached_property
     def _pieces(self) -> Floats:
         """Cubic pieces of all couplings, highest power first: array (4, m - 1, k)."""
-        from scipy.interpolate import CubicSpline
-
         return np.ascontiguousarray(CubicSpline(self.position, self.coupling).c)
 
     def couplings(self, x: ArrayLike) -> tuple[Floats, Floats, Floats]:
@@ -107,6 +134,18 @@ class LossyInductance:
         slope = (3 * c3 * d + 2 * c2) * d + c1
         value = ((c3 * d + c2) * d + c1) * d + c0 + slope * beyond
         return value, slope, np.where(beyond == 0, 6 * c3 * d + 2 * c2, 0.0)
+
+    def saturated(self, x: Floats, linked: Floats) -> tuple[Floats, Floats, Floats]:
+        """Return n in ampere, N's and D's part of the force in newton, and N in joule.
+
+        At displacements (m) and sums of c_j a_j (Wb); the law has to be there.
+        """
+        assert self.saturation is not None
+        d = self.flux_per_ampere.value(x)
+        s = linked / d
+        at = self.saturation.at(x, s)
+        n = at.by_s / d
+        return n, at.by_x - n * s * self.flux_per_ampere.slope(x), at.energy
 
     def impedance(self, omega: Floats, x: float = 0.0) -> Complexes:
         """Return the coil's impedance without Re in ohm at angular frequencies, coil blocked."""
@@ -130,5 +169,9 @@ class LossyInductance:
         slow = self.time_constant >= shortest
         instant = self.instant + (self.coupling[:, ~slow] ** 2).sum(axis=1)
         return LossyInductance(
-            self.position, instant, self.time_constant[slow], self.coupling[:, slow]
+            self.position,
+            instant,
+            self.time_constant[slow],
+            self.coupling[:, slow],
+            self.saturation,
         )

@@ -1,9 +1,9 @@
 """Any signal through a driver whose inductance has losses, with a fixed step.
 
 The coil's equations by the trapezoidal rule, whose modes are eliminated so that one current is
-left to solve for; the motion by the velocity form of central differences, in which the place at
-the end of a step is known before the force there.  Both are of second order.  Modes that lag
-less than half a step follow at once.
+left to solve for (what saturation adds to it is carried on from the steps before); the motion by
+the velocity form of central differences, in which the place at the end of a step is known before
+the force there.  Both are of second order.  Modes that lag less than half a step follow at once.
 """
 
 from __future__ import annotations
@@ -50,10 +50,12 @@ class _Tables:
     Parameters
     ----------
     low, per_metre : float
-    scalars : list of rows
+    scalars : (n, 5) array
         Bl, its integral, K x, L0 and its slope.
     vectors : (n, 2, k) array
         Couplings and their slopes.
+    saturated : (n, 8) array or None
+        D and its slope, and the saturation's P_k and their slopes; see :mod:`motor.driver.lossy`.
     """
 
     low: float
@@ -61,6 +63,7 @@ class _Tables:
     per_metre: float
     scalars: Floats
     vectors: Floats
+    saturated: Floats | None
 
     @staticmethod
     def of(system: DriverSystem, lossy: LossyInductance) -> _Tables:
@@ -76,13 +79,37 @@ class _Tables:
             instant.slope(grid),
         )
         vectors = np.stack(lossy.couplings(grid)[:2], axis=1)
-        return _Tables(low, high, CELLS / (high - low), np.stack(scalars, axis=1), vectors)
+        more = None
+        if lossy.saturation is not None:
+            d = lossy.flux_per_ampere
+            factors = lossy.saturation.factors(grid)[:2]
+            more = np.column_stack([d.value(grid), d.slope(grid), *factors])
+        return _Tables(low, high, CELLS / (high - low), np.stack(scalars, axis=1), vectors, more)
+
+    def _cell(self, x: float) -> tuple[int, float]:
+        place = (x - self.low) * self.per_metre
+        cell = min(max(int(place), 0), CELLS - 1)
+        return cell, place - cell
+
+    def saturation(
+        self, x: float, linked: float, pulled: float, scale: float
+    ) -> tuple[float, float]:
+        """Return n (A) and what the force gains beside i pulled (N) at the modes' flux (Wb)."""
+        assert self.saturated is not None
+        cell, part = self._cell(x)
+        a, b = self.saturated[cell : cell + 2]
+        d, bend, p1, p2, p3, b1, b2, b3 = (a + part * (b - a)).tolist()
+        s = linked / d
+        u = s / scale
+        m = 1 + u * u
+        q, q1 = u * u / m, 2 * u / (m * m)
+        by_s = p1 * (q + u * q1) + p2 * q * (q + 2 * u * q1) + p3 * u * (2 * q + u * q1)
+        n = by_s / d
+        return n, s * (b1 * q + b2 * q * q + b3 * u * q) + n * (pulled - s * bend)
 
     def at(self, x: float) -> tuple[list[float], Floats]:
         """Return scalars and vectors at a displacement, linear within each cell."""
-        place = (x - self.low) * self.per_metre
-        cell = min(max(int(place), 0), CELLS - 1)
-        part = place - cell
+        cell, part = self._cell(x)
         a, b = self.scalars[cell : cell + 2]
         c, d = self.vectors[cell : cell + 2]
         return (a + part * (b - a)).tolist(), c + part * (d - c)
@@ -97,15 +124,7 @@ def _march(system: DriverSystem, u: Floats, h: float, count: int) -> tuple[list[
     tables = _Tables.of(system, lossy)
     half = h / (2 * lossy.time_constant)
     kept, new = (1 - half) / (1 + half), half / (1 + half)
-    r, rms, mass, area = (
-        equations.resistance,
-        driver.mechanical_resistance,
-        driver.mass,
-        driver.area,
-    )
-    soft = 1 / equations.compliance if equations.compliance else 0.0
-    leak = equations.leak
-    port = 1 / equations.port_mass if equations.port_mass else 0.0
+    r, rms, mass, area, soft, leak, port = equations.plain
     # p1 = p_known - per_v v1, q1 = q_known + (h/2) port p1, both by the trapezoidal rule
     stiff = 1 + h / 2 * soft * (leak + h / 2 * port)
     per_v = h / 2 * soft * area / stiff
@@ -113,20 +132,27 @@ def _march(system: DriverSystem, u: Floats, h: float, count: int) -> tuple[list[
     x = v = i = p = q = acceleration = 0.0
     a = np.zeros(len(lossy.time_constant))
     (_, phi, _, le, _), (c, _) = tables.at(0.0)
-    linked = 0.0
+    linked = n = before = 0.0
+    law, pull = lossy.saturation, 0.0
     rows: list[Step] = [(x, v, i, p, q, acceleration)]
     for start, end in itertools.pairwise(u.tolist()):
         for step in range(count):
             mean = start + (end - start) * (step + 0.5) / count
             x += h * (v + h / 2 * acceleration)
-            known = kept * a + new * c * i
+            # what saturation adds to the current, n, goes on from the last two steps
+            ahead, before = 2 * n - before, n
+            known = kept * a + new * c * (i + n)
             (bl, phi1, spring, le, bend), (c, slope) = tables.at(x)
             lagging = new * c
+            known += ahead * lagging
             right = linked + h * (mean - r * i / 2) - (phi1 - phi) - float(c @ known)
             i = right / (le + h * r / 2 + float(c @ lagging))
             a = known + lagging * i
-            linked, phi = le * i + float(c @ a), phi1
-            force = bl * i + i * i / 2 * bend + i * float(slope @ a) - spring
+            flux, pulled = float(c @ a), float(slope @ a)
+            linked, phi = le * i + flux, phi1
+            if law is not None:
+                n, pull = tables.saturation(x, flux, pulled, law.scale)
+            force = bl * i + i * i / 2 * bend + i * pulled + pull - spring
             flow = area * v + q + leak * p
             p_known = (p - h / 2 * soft * (flow + q + h / 2 * port * p)) / stiff
             v1 = (mass * (v + h / 2 * acceleration) + h / 2 * (force + area * p_known)) / inert

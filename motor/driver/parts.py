@@ -16,6 +16,7 @@ if TYPE_CHECKING:
     from motor.results.bl import BlCurve
     from motor.results.coil_model import CoilModel
     from motor.results.motor_result import MotorResult
+    from motor.results.saturation import Saturation
 
 __all__ = ["Driver", "DriverSystem", "bl_table", "driver_of", "field_inductance"]
 
@@ -171,20 +172,33 @@ def bl_table(curve: BlCurve) -> Table:
     return Table(tuple(curve.x.tolist()), tuple(curve.bl.tolist()))
 
 
-def field_inductance(result: MotorResult) -> LossyInductance:
-    """Return the inductance of a motor's coil with its losses, from its field; takes seconds."""
+def field_inductance(
+    result: MotorResult, *, saturates: bool = True, permeability: str = "reversible"
+) -> LossyInductance:
+    """Return the inductance of a motor's coil with its losses, from its field; takes seconds.
+
+    Parameters
+    ----------
+    result : MotorResult
+    saturates : bool
+        Whether the steel's saturation by the coil's own current is part of it.
+    permeability : str
+        See :func:`motor.results.impedance.blocked_impedance`.
+    """
     from motor.results.coil_model import coil_model
+    from motor.results.saturation import saturation
 
-    return lossy_of(coil_model(result))
+    law = saturation(result) if saturates else None
+    return lossy_of(coil_model(result, permeability), law)
 
 
-def lossy_of(model: CoilModel) -> LossyInductance:
+def lossy_of(model: CoilModel, law: Saturation | None = None) -> LossyInductance:
     """Return a coil's field in modes as the driver takes it, in few of them."""
     times, coupling, rest = model.modes.fewer(FEW)
-    return LossyInductance(model.modes.position, rest, times, coupling)
+    return LossyInductance(model.modes.position, rest, times, coupling, law)
 
 
-def driver_of(result: MotorResult, *, compute: bool = False) -> Driver:
+def driver_of(result: MotorResult, *, compute: bool = False, saturates: bool = True) -> Driver:
     """Return the driver of a solved motor and the moving parts of its design.
 
     Coil resistance, coil and former mass, Bl(x) and the mechanical limits come from the motor.
@@ -196,6 +210,8 @@ def driver_of(result: MotorResult, *, compute: bool = False) -> Driver:
         True to compute the inductance from the field if the design gives none: see
         :func:`field_inductance`; otherwise the driver then has none, and says so in
         ``inductance_source``.
+    saturates : bool
+        Whether what is computed holds the steel's saturation by the coil's current.
 
     Raises
     ------
@@ -214,7 +230,9 @@ def driver_of(result: MotorResult, *, compute: bool = False) -> Driver:
     stiffness = as_characteristic(parts.stiffness)
     computed = compute and parts.inductance is None
     inductance = (
-        field_inductance(result) if computed else as_characteristic(parts.inductance or 0.0)
+        field_inductance(result, saturates=saturates)
+        if computed
+        else as_characteristic(parts.inductance or 0.0)
     )
     stiffness.demand("stiffness table", -stroke, stroke)
     if not isinstance(inductance, LossyInductance):

@@ -145,15 +145,7 @@ def _march(system: DriverSystem, u: Floats, dt: float, count: int) -> tuple[list
     per_metre = CELLS / (high - low)
     bl, spring = driver.bl.value(grid).tolist(), (driver.k.value(grid) * grid).tolist()
     le, bend = driver.instant.value(grid).tolist(), driver.instant.slope(grid).tolist()
-    r, rms, mass, area = (
-        equations.resistance,
-        driver.mechanical_resistance,
-        driver.mass,
-        driver.area,
-    )
-    soft = 1 / equations.compliance if equations.compliance else 0.0
-    leak = equations.leak
-    port = 1 / equations.port_mass if equations.port_mass else 0.0
+    r, rms, mass, area, soft, leak, port = equations.plain
     inductive = equations.inductive
 
     def rates(y: State, volt: float) -> State:

@@ -36,14 +36,16 @@ class DriverRun(DrawablePage):
     clean: CleanLimits
 
 
-def system_of(result: MotorResult, *, compute: bool = False) -> DriverSystem:
+def system_of(
+    result: MotorResult, *, compute: bool = False, saturates: bool = True
+) -> DriverSystem:
     """Return the system that a solved design describes: moving parts, box and amplifier.
 
-    ``compute`` as for :func:`motor.driver.parts.driver_of`.
+    ``compute`` and ``saturates`` as for :func:`motor.driver.parts.driver_of`.
     """
     design = result.design
     return DriverSystem(
-        driver=driver_of(result, compute=compute),
+        driver=driver_of(result, compute=compute, saturates=saturates),
         box=design.box,
         amplifier=design.amplifier or Amplifier(),
     )

@@ -6,6 +6,7 @@ import functools
 import math
 from collections.abc import Callable
 from dataclasses import dataclass
+from typing import NamedTuple
 
 import numpy as np
 from numpy.typing import ArrayLike
@@ -101,6 +102,22 @@ class Motion(Drawable):
         return float(self.displacement.max())
 
 
+class Plain(NamedTuple):
+    """What does not depend on displacement, for steps in plain numbers, SI.
+
+    Resistance of the whole circuit, mechanical losses, mass, area, 1 over the box's compliance, its
+    leaks' conductance, 1 over the port's mass; 0 where there is none.
+    """
+
+    resistance: float
+    losses: float
+    mass: float
+    area: float
+    soft: float
+    leak: float
+    port: float
+
+
 class Equations:
     """Right-hand side: state x, v, flux linkage (0 without inductance), box pressure, port, modes.
 
@@ -117,6 +134,14 @@ class Equations:
         self.compliance = None if box is None else box.compliance
         self.leak = 0.0 if box is None else box.leak_conductance
         self.port_mass = None if box is None else box.port_mass
+
+    @property
+    def plain(self) -> Plain:
+        """The numbers that do not depend on displacement."""
+        driver = self.system.driver
+        soft, port = (1 / value if value else 0.0 for value in (self.compliance, self.port_mass))
+        fixed = (self.resistance, driver.mechanical_resistance, driver.mass, driver.area)
+        return Plain(*fixed, soft, self.leak, port)
 
     @property
     def size(self) -> int:
@@ -151,10 +176,14 @@ class Equations:
         else:
             coupling, slope, _ = self.lossy.couplings(x)
             modes = state[FIRST:]
-            lagging = np.einsum("...k,k...->...", coupling, modes)
+            lagging, pulled = (np.einsum("...k,k...->...", c, modes) for c in (coupling, slope))
             i = np.asarray((f - lagging) / self.instant.value(x), float)
-            pull = i * np.einsum("...k,k...->...", slope, modes)
-            out[FIRST:] = ((coupling * i[..., None] - modes.T) / self.times).T
+            drive, bent = i, np.zeros_like(i)
+            if self.lossy.saturation is not None:
+                n, bent, _ = self.lossy.saturated(x, lagging)
+                drive = i + n
+            pull = drive * pulled + bent
+            out[FIRST:] = ((coupling * drive[..., None] - modes.T) / self.times).T
         force = bl * i + pull - driver.k.value(x) * x - driver.mechanical_resistance * v
         if self.inductive:
             force = force + i**2 / 2 * self.instant.slope(x)
@@ -185,6 +214,9 @@ class Equations:
         if self.inductive:
             energy = energy + self.instant.value(x) * self.current(state, voltage) ** 2 / 2
         energy = energy + (state[FIRST:] ** 2).sum(axis=0) / 2
+        if self.lossy is not None and self.lossy.saturation is not None:
+            linked = np.einsum("...k,k...->...", self.lossy.couplings(x)[0], state[FIRST:])
+            energy = energy - self.lossy.saturated(x, linked)[2]
         air = (self.compliance or 0.0) * p**2 / 2 + (self.port_mass or 0.0) * q**2 / 2
         return np.asarray(energy + air, float)
 

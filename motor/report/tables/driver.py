@@ -4,6 +4,8 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
+import numpy as np
+
 from motor.base.constants import ZERO_CELSIUS
 from motor.base.errors import InvalidInput
 from motor.driver.alignments import sealed_alignments, vented_alignment
@@ -47,7 +49,9 @@ def inductance_text(driver: Driver, seconds: float = 0.0) -> str:
         what = f"L(x) at {LE_FREQUENCY:g} Hz, without losses,"
         if driver.lossy is not None:
             what = f"over displacement and frequency, in {len(driver.lossy.time_constant)} modes,"
-        return (
+            if driver.lossy.saturation is not None:
+                what += " with the steel's saturation by the current,"
+        return _saturation_text(driver) + (
             f"inductance: {what} from the motor's field, since the design gives none "
             f"({seconds:.1f} s; --inductance none leaves it out); Le above is that at "
             f"{LE_FREQUENCY:g} Hz; motor inductance shows others and the uncertainty"
@@ -57,6 +61,21 @@ def inductance_text(driver: Driver, seconds: float = 0.0) -> str:
         "none": "inductance: none given and none computed, so the coil counts as a resistance and "
         "levels and distortion above some 100 Hz are too favourable",
     }[driver.inductance_source]
+
+
+def _saturation_text(driver: Driver) -> str:
+    """Return what a large current does to Bl, as a line; nothing where that is not known."""
+    lossy = driver.lossy
+    law = None if lossy is None else lossy.saturation
+    if lossy is None or law is None:
+        return ""
+    shares = np.interp([lossy.low, 0.0, lossy.high], law.position, law.bl_change)
+    inward, rest, outward = (f"{share:+.2%}" for share in shares)
+    return (
+        f"Bl(x, i): a current of {law.largest:.3g} A changes Bl by {rest} at rest, {inward} and "
+        f"{outward} at the ends of the travel, as the mean of both signs; their difference is the "
+        "reluctance force, which comes from the inductance\n"
+    )
 
 
 def alignment_text(parts: SmallSignal) -> str:

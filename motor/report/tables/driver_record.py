@@ -99,7 +99,15 @@ def _inductance(driver: Driver, seconds: float) -> dict[str, Any]:
     if driver.inductance_source != "computed":
         return {}
     modes = 0 if driver.lossy is None else len(driver.lossy.time_constant)
-    return {"inductance_modes": modes, "inductance_seconds": round(seconds, 2)}
+    found: dict[str, Any] = {"inductance_modes": modes, "inductance_seconds": round(seconds, 2)}
+    if driver.lossy is not None and (law := driver.lossy.saturation) is not None:
+        found["saturation"] = {
+            "current_A": law.largest,
+            "displacement_mm": (law.position * 1e3).tolist(),
+            "bl_change_percent": (law.bl_change * 100).tolist(),
+            "misfit": law.misfit,
+        }
+    return found
 
 
 def _parts(parts: SmallSignal) -> dict[str, float]:

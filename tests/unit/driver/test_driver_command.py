@@ -75,6 +75,7 @@ def test_driver_prints_and_writes_everything(tmp_path: Path, few_frequencies: np
     assert result.exit_code == 0, result.output
     for word in (
         "inductance: over displacement and frequency, in ",
+        "Bl(x, i): a current of 3.9 A changes Bl by ",
         "sealed box of 15 l",
         "Qts",
         "limited by",
@@ -184,7 +185,7 @@ def test_study_answers_from_drawing_dimensions(
 ) -> None:
     """On three frequencies and without inductance, which takes the study most of its time."""
     monkeypatch.setattr(study, "FREQUENCIES", np.array([45.0, 80.0, 160.0]))
-    monkeypatch.setattr(study, "driver_of", lambda result, compute: driver_of(result))
+    monkeypatch.setattr(study, "driver_of", lambda result, **_: driver_of(result))
     monkeypatch.setattr(sys, "argv", ["cleaner_bass", "--out", str(tmp_path / "out")])
     study.main()
     said = capsys.readouterr().out

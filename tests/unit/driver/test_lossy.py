@@ -2,7 +2,9 @@
 
 from __future__ import annotations
 
+import dataclasses
 import math
+from collections.abc import Callable
 
 import numpy as np
 import pytest
@@ -18,6 +20,7 @@ from motor.driver.small_signal import response
 from motor.driver.steady import SteadyState, steady_state
 from motor.driver.transient import integrate
 from motor.field.reduced import lagging
+from motor.results.saturation import Saturation, shapes
 
 TONE, VOLTS = 100.0, 6.0
 POSITION = np.linspace(-8e-3, 8e-3, 17)
@@ -29,6 +32,17 @@ def lossy(times: tuple[float, ...] = (4e-5, 3e-4, 4e-3)) -> LossyInductance:
     bend = np.linspace(0.5, 1.5, len(times))
     coupling = math.sqrt(1.5e-3 / len(times)) * (1 - x / 0.02 * bend - (x / 0.02) ** 2)
     return LossyInductance(POSITION, 2e-4 * (1 - 10 * POSITION), np.array(times), coupling)
+
+
+def saturating() -> LossyInductance:
+    """Return the same in invented steel that saturates, more the deeper the coil stands."""
+    x = POSITION[:, None]
+    force = 1e-2 * np.array([[-40.0, 20.0, -20.0]]) * (1 - x / 0.01)
+    linkage = -1e-2 * np.array([[-40.0, 20.0, -20.0]]) * (0.005 - x + x**2 / 0.02)
+    law = Saturation(
+        POSITION, 6.0, 2e-3 * (1 - 30 * POSITION), linkage, force, 0.0, np.zeros(len(POSITION))
+    )
+    return dataclasses.replace(lossy(), saturation=law)
 
 
 def system(inductance: object = None) -> DriverSystem:
@@ -44,8 +58,8 @@ def system(inductance: object = None) -> DriverSystem:
     return DriverSystem(driver=driver, box=Box(volume=12e-3, tuning=50.0, port_area=20e-4))
 
 
-def state() -> SteadyState:
-    found, _ = steady_state(system(), TONE, VOLTS)
+def state(made: Callable[[], LossyInductance]) -> SteadyState:
+    found, _ = steady_state(system(made()), TONE, VOLTS)
     assert found is not None
     return found
 
@@ -70,8 +84,9 @@ def test_impedance_is_that_of_resistors_across_inductors() -> None:
     np.testing.assert_allclose(response(one, f).impedance, still + chain, rtol=1e-12)
 
 
-def test_jacobian_is_the_residual_s_slope() -> None:
-    balance = Balance(system(), 80.0, 5)
+@pytest.mark.parametrize("made", [lossy, saturating])
+def test_jacobian_is_the_residual_s_slope(made: Callable[[], LossyInductance]) -> None:
+    balance = Balance(system(made()), 80.0, 5)
     n, random = balance.size, np.random.default_rng(1)
     y = np.concatenate([1e-3 * random.normal(size=n), random.normal(size=n)])
     drive, steps = np.zeros(n), np.repeat([1e-7, 1e-5], n)
@@ -86,15 +101,15 @@ def test_jacobian_is_the_residual_s_slope() -> None:
 
 def test_balance_of_harmonics_is_the_integration_s_last_period() -> None:
     """And source = heat in the coil + eddy currents' heat + friction + what is stored."""
-    count, periods = 64, 25
+    count, periods = 64, 15
     times = np.arange(periods * count + 1) / (count * TONE)
-    motion = integrate(system(), source, times, tolerance=1e-8)
+    motion = integrate(system(saturating()), source, times, tolerance=1e-7)
     energies = motion.energies
     assert energies is not None
     assert energies.imbalance < 1e-6
     assert 0.005 < energies.eddy[-1] / energies.supplied[-1] < 0.5
     assert (np.diff(energies.eddy) >= 0).all()
-    found = state()
+    found = state(saturating)
     for samples, phasors in (
         (motion.displacement[1:], found.displacement),
         (motion.current[1:], found.current),
@@ -103,16 +118,40 @@ def test_balance_of_harmonics_is_the_integration_s_last_period() -> None:
         np.testing.assert_allclose(lines, np.abs(phasors[1:4]), rtol=2e-3)
 
 
-def test_fixed_steps_give_the_same_distortion() -> None:
-    rate, found = 48_000, state()
-    u = VOLTS * math.sqrt(2) * np.sin(2 * math.pi * TONE * np.arange(int(0.3 * rate)) / rate)
-    motion = play(system(), u, rate)
+@pytest.mark.parametrize("made", [lossy, saturating])
+def test_fixed_steps_give_the_same_distortion(made: Callable[[], LossyInductance]) -> None:
+    rate, found = 48_000, state(made)
+    u = VOLTS * math.sqrt(2) * np.sin(2 * math.pi * TONE * np.arange(int(0.2 * rate)) / rate)
+    motion = play(system(made()), u, rate)
     for samples, phasors in (
         (motion.current, found.current),
         (motion.pressure, found.pressure),
     ):
         lines = np.abs(last_period(samples, int(rate / TONE))[1:4])
         np.testing.assert_allclose(lines, np.abs(phasors[1:4]), rtol=5e-3)
+
+
+def test_saturation_s_shapes_are_the_slopes_of_one_energy() -> None:
+    """Derivatives by current and place against differences; odd, odd and even; no kink at 0."""
+    law, x, s = saturating().saturation, np.array([-3e-3, 1.3e-3]), np.array([-4.0, 7.0])
+    assert law is not None
+    at, d, e = law.at(x, s), 1e-4, 1e-6
+    for found, ahead, behind, step in (
+        (at.by_s, law.at(x, s + d).energy, law.at(x, s - d).energy, d),
+        (at.by_ss, law.at(x, s + d).by_s, law.at(x, s - d).by_s, d),
+        (at.by_x, law.at(x + e, s).energy, law.at(x - e, s).energy, e),
+        (at.by_xs, law.at(x + e, s).by_s, law.at(x - e, s).by_s, e),
+        (at.by_xx, law.at(x + e, s).by_x, law.at(x - e, s).by_x, e),
+    ):
+        np.testing.assert_allclose(found, (ahead - behind) / (2 * step), rtol=1e-5)
+    plus, minus = (shapes(np.array(v), 6.0)[0] for v in (3.0, -3.0))
+    np.testing.assert_allclose(minus, plus * [-1, -1, 1])
+
+
+def test_saturation_bends_the_motion() -> None:
+    """So that the comparisons above are no comparisons of nothing."""
+    with_, without = (abs(state(made).displacement[3]) for made in (saturating, lossy))
+    assert abs(with_ / without - 1) > 0.03
 
 
 def test_modes_that_hardly_lag_are_an_inductance_without_losses() -> None:
