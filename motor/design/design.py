@@ -219,12 +219,6 @@ class Design:
         _ = self.clearance
         coil, parts = self.coil, self.moving_parts
         self.stroke.check(parts)
-        if self.heat.power is not None and coil.parts:
-            raise InvalidInput(
-                "heat.power",
-                "be left out where the coil has parts: temperatures are those of one winding",
-                f"{self.heat.power:g} W",
-            )
         least = coil.mass_with_enamel + coil.former_mass
         if parts is not None and not parts.moving_mass(coil) > least:
             raise InvalidInput(

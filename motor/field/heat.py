@@ -24,8 +24,8 @@ __all__ = ["HeatSystem", "ReducedHeat", "Solid"]
 
 
 def mesh_coil(mesh: HeatMesh) -> list[str]:
-    """Return the bodies that move: winding, and former if there is one."""
-    return [name for name in (WINDING, FORMER) if name in mesh.names]
+    """Return the bodies that move: windings, and former if there is one."""
+    return [name for name in (*mesh.windings, FORMER) if name in mesh.names]
 
 
 @dataclass(frozen=True)
@@ -56,9 +56,17 @@ class HeatSystem:
     mesh : HeatMesh
     solids : mapping of body to Solid
     links : sequence of Link
+    shares : sequence of float
+        Of the heat, and of what the coil's resistance shows, that each of the mesh's windings has.
     """
 
-    def __init__(self, mesh: HeatMesh, solids: Mapping[str, Solid], links: Sequence[Link]) -> None:
+    def __init__(
+        self,
+        mesh: HeatMesh,
+        solids: Mapping[str, Solid],
+        links: Sequence[Link],
+        shares: Sequence[float] = (1.0,),
+    ) -> None:
         self.mesh, self.links = mesh, {link.kind: link for link in links}
         bodies = [solids[name] for name in mesh.names]
 
@@ -83,11 +91,12 @@ class HeatSystem:
         ones = np.ones(basis.N)
         self.volume = {name: float(ones @ v @ ones) for name, v in self._volumes.items()}
         self.mean = {n: np.asarray(v @ ones) / self.volume[n] for n, v in self._volumes.items()}
-        winding = self.volume[WINDING]
-        self.source, self.source_slope = (
-            self.mean[WINDING],
-            (self._volumes[WINDING] / winding).tocsc(),
-        )
+        self.sources = [self.mean[name] for name in mesh.windings]
+        self.source_slopes = [(self._volumes[n] / self.volume[n]).tocsc() for n in mesh.windings]
+        parts = list(zip(shares, self.sources, self.source_slopes, strict=True))
+        self.source: Floats = np.sum([share * source for share, source, _ in parts], axis=0)
+        self.source_slope = sum(share * slope for share, _, slope in parts).tocsc()
+        self.mean[WINDING] = self.source
 
     @functools.cached_property
     def _pattern(self) -> tuple[Floats, Factor]:
@@ -185,7 +194,8 @@ class HeatSystem:
             totals={k: link.total for k, link in self.links.items()},
             mean={k: basis.T @ v for k, v in self.mean.items()},
             source=basis.T @ self.source,
-            source_slope=small(self.source_slope),
+            sources=np.stack([basis.T @ source for source in self.sources]),
+            source_slopes=np.stack([small(slope) for slope in self.source_slopes]),
             coil_capacity=small(
                 sum(self._capacities[n] * self._volumes[n] for n in mesh_coil(self.mesh))
             ),
@@ -202,14 +212,18 @@ class ReducedHeat:
     ----------
     basis : (n, k) array
         Modes on the mesh.
-    conduction, capacity, source_slope : (k, k) array
+    conduction, capacity : (k, k) array
     links : mapping of kind to (k, k) array
         For a coefficient of 1.
     to_air, near, far : mapping of kind to (k,) array
     totals : mapping of kind to float
     mean : mapping of body to (k,) array
     source : (k,) array
-        Of 1 W spread evenly over the winding.
+        Of 1 W in the windings by their shares, spread evenly over each.
+    sources : (p, k) array
+        Of 1 W spread evenly over each winding; the mean temperature of each, too.
+    source_slopes : (p, k, k) array
+        Of heat that goes with the local temperature.
     coil_capacity : (k, k) array
         The part of ``capacity`` that winding and former have.
     capacities : mapping of body to float
@@ -228,7 +242,8 @@ class ReducedHeat:
     totals: Mapping[str, float]
     mean: Mapping[str, Floats]
     source: Floats
-    source_slope: Floats
+    sources: Floats
+    source_slopes: Floats
     coil_capacity: Floats
     capacities: Mapping[str, float]
     watched: Mapping[str, Floats]

@@ -160,7 +160,7 @@ def coil_links(mesh: HeatMesh, gap: Gap, x: Floats, *, filled: bool) -> list[Lin
     """Return the coil's ways, averaged over its displacements ``x`` in m.
 
     "air" through air to the part across, in units of the air's conductivity, radially and as
-    between cylinders; "fluid" the same where ``filled`` and within the gap; "radiation" per area
+    between cylinders; "fluid" the same where ``filled`` and within a gap; "radiation" per area
     of coil; "open" per area, to the air that the cone moves past all faces but wet ones.
     """
     near, far, gaps, areas, fluid = [], [], [], [], []
@@ -180,7 +180,10 @@ def coil_links(mesh: HeatMesh, gap: Gap, x: Floats, *, filled: bool) -> list[Lin
             far.append(mesh.at(mesh.faces.triangle[face[met]], place))
             gaps.append(area[met] / (r[met] * np.log(outer / inner)))
             areas.append(area[met])
-            within = (place[1] > gap.bottom) & (place[1] < gap.top) & (distance < gap.width)
+            within = np.zeros(len(distance), bool)
+            for one in (gap, *gap.further):
+                level = (place[1] > one.bottom) & (place[1] < one.top)
+                within |= level & (distance < one.width)
             fluid.append(within & filled)
             dry = np.ones(len(area), bool)
             dry[np.flatnonzero(met)[fluid[-1]]] = False

@@ -8,6 +8,7 @@ their own, in the frame that moves with them.
 from __future__ import annotations
 
 import functools
+import itertools
 from dataclasses import dataclass
 
 import numpy as np
@@ -20,9 +21,11 @@ from motor.design.coil import Coil
 from motor.field.meshing import MotorMesh
 from motor.field.partition import AIR
 
-__all__ = ["FORMER", "WINDING", "Edges", "HeatMesh", "edges_of", "heat_mesh"]
+__all__ = ["COIL", "FORMER", "WINDING", "Edges", "HeatMesh", "edges_of", "heat_mesh"]
 
-WINDING, FORMER = "coil-winding", "coil-former"
+COIL = "coil-"
+"""What the names of bodies that move begin with."""
+WINDING, FORMER = f"{COIL}winding", f"{COIL}former"
 _LOCAL = np.array([[0, 1], [1, 2], [0, 2]])
 POINTS = np.array([-np.sqrt(0.6), 0.0, np.sqrt(0.6)]) / 2 + 0.5
 WEIGHTS = np.array([5.0, 8.0, 5.0]) / 18
@@ -84,6 +87,8 @@ class HeatMesh:
         Faces of winding and former towards the axis and away from it.
     top : Edges
         The former's upper end; empty without a former.
+    windings : tuple of str
+        Bodies that the winding consists of, as ``Coil.each``: WINDING alone, or one a part.
     """
 
     mesh: MeshTri
@@ -95,6 +100,7 @@ class HeatMesh:
     inward: Edges
     outward: Edges
     top: Edges
+    windings: tuple[str, ...] = (WINDING,)
 
     @functools.cached_property
     def basis(self) -> Basis:
@@ -134,26 +140,33 @@ def edges_of(mesh: MeshTri, facets: Ints, side: int) -> Edges:
 
 
 def _coil_grid(coil: Coil, divisions: int) -> tuple[Floats, Ints, Ints, Edges, Edges, Edges]:
-    """Return points, triangles, labels (0 winding, 1 former) and faces of the coil."""
+    """Return points, triangles, labels (each winding's number, then the former's) and faces.
+
+    Windings that lie on one another, or on the former, share the nodes between them.
+    """
     outlines = {name: np.array(points) for name, points in coil.outlines()}
-    low, high = outlines["winding"][0, 1], outlines["winding"][2, 1]
-    radii = [coil.inner_radius, coil.mean_radius, coil.outer_radius]
-    heights = [np.linspace(low, high, divisions + 1)]
+    spacing = coil.winding_height / divisions
+    radii = [r for one in coil.each for r in (one.inner_radius, one.mean_radius, one.outer_radius)]
+    ends = sorted({round(float(z), 12) for outline in outlines.values() for _, z in outline})
+    heights = [
+        np.linspace(a, b, max(int(np.ceil((b - a) / spacing - 1e-6)), 1) + 1)
+        for a, b in itertools.pairwise(ends)
+        if b - a > 1e-9
+    ]
     if "former" in outlines:
-        foot, top = outlines["former"][0, 1], outlines["former"][2, 1]
-        radii.insert(0, coil.inner_diameter / 2)
-        spacing = (high - low) / divisions
-        for a, b in ((foot, low), (high, top)):
-            if b - a > 1e-9:
-                heights.append(np.linspace(a, b, max(int(np.ceil((b - a) / spacing)), 1) + 1))
+        radii.append(coil.inner_diameter / 2)
     z = np.unique(np.round(np.concatenate(heights), 12))
-    r = np.array(radii)
+    r = np.unique(np.round(radii, 9))
     whole = MeshTri.init_tensor(r, z)
     middle = whole.p[:, whole.t].mean(axis=1)
-    former = middle[0] < coil.inner_radius
-    keep = former | ((middle[1] > low) & (middle[1] < high))
-    mesh = whole.restrict(np.flatnonzero(keep))
-    label = np.where(former[keep], 1, 0)
+    body = np.full(whole.nelements, -1)
+    if "former" in outlines:
+        body[_within(outlines["former"], *middle)] = len(coil.each)
+    windings = (shape for name, shape in outlines.items() if name != "former")
+    for k, shape in enumerate(windings):
+        body[_within(shape, *middle)] = k
+    mesh = whole.restrict(np.flatnonzero(body >= 0))
+    label = body[body >= 0]
     facets = np.flatnonzero(mesh.f2t[1] < 0)
     edges = edges_of(mesh, facets, 0)
     inward, outward = edges[edges.normal[0] < -0.5], edges[edges.normal[0] > 0.5]
@@ -164,14 +177,22 @@ def _coil_grid(coil: Coil, divisions: int) -> tuple[Floats, Ints, Ints, Edges, E
     return mesh.p, mesh.t, label, inward, outward, edges[is_top]
 
 
+def _within(box: Floats, r: Floats, z: Floats) -> Bools:
+    """Return which points lie within an outline whose sides are upright and level."""
+    (left, low), (right, high) = box.min(axis=0), box.max(axis=0)
+    return np.asarray((r > left) & (r < right) & (z > low) & (z < high))
+
+
 def _outside_air(motor: MotorMesh) -> np.ndarray:
     """Return for each triangle whether it is air that reaches the outside past no gap."""
     grid, gap = motor.mesh, motor.partition.gap
     centre = grid.p[:, grid.t].mean(axis=1)
     air = motor.label == motor.names.index(AIR)
-    between = (np.abs(centre[0] - gap.mean_radius) < gap.width / 2) & (
-        np.abs(centre[1] - (gap.bottom + gap.top) / 2) < gap.depth / 2
-    )
+    between = np.zeros(grid.nelements, bool)
+    for one in (gap, *gap.further):
+        between |= (np.abs(centre[0] - one.mean_radius) < one.width / 2) & (
+            np.abs(centre[1] - (one.bottom + one.top) / 2) < one.depth / 2
+        )
     free = air & ~between
     a, b = grid.f2t[:, grid.f2t[1] >= 0]
     open_ = free[a] & free[b]
@@ -224,9 +245,13 @@ def heat_mesh(motor: MotorMesh, coil: Coil, divisions: int) -> HeatMesh:
         np.ascontiguousarray(np.hstack([t, triangles + p.shape[1]])),
     )
     own = np.arange(len(kinds))
+    windings: tuple[str, ...] = (WINDING,)
+    if coil.parts:
+        windings = tuple(f"{WINDING} {n}" for n in ("main", *(part.name for part in coil.parts)))
+    has_former = bool((kinds == len(windings)).any())
     return HeatMesh(
         mesh=mesh,
-        names=(*names, WINDING, FORMER) if kinds.any() else (*names, WINDING),
+        names=(*names, *windings, *((FORMER,) if has_former else ())),
         label=label,
         outside=faces[is_outside],
         faces=faces,
@@ -234,6 +259,7 @@ def heat_mesh(motor: MotorMesh, coil: Coil, divisions: int) -> HeatMesh:
         inward=_renumbered(inward, own, shift),
         outward=_renumbered(outward, own, shift),
         top=_renumbered(top, own, shift),
+        windings=windings,
     )
 
 

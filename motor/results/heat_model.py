@@ -8,8 +8,9 @@ from __future__ import annotations
 
 import functools
 import math
-from collections.abc import Mapping
+from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, replace
+from typing import Any
 
 import numpy as np
 from scipy import sparse
@@ -17,7 +18,8 @@ from scipy.optimize import brentq
 
 from geometries import Role
 from motor.base.arrays import Floats
-from motor.base.errors import InvalidInput, SolveError
+from motor.base.errors import SolveError
+from motor.design.coil import Coil
 from motor.design.design import Design
 from motor.design.wire import FlatWire
 from motor.field.heat import HeatSystem, ReducedHeat, Solid
@@ -42,13 +44,12 @@ RATES = tuple(np.geomspace(3e-5, 10.0, 9).tolist())
 """1/s: rates that the modes are made for; from hours to a tenth of a second."""
 
 
-def winding_solid(design: Design) -> Solid:
-    """Return winding as one body: conductors in enamel.
+def winding_solid(coil: Coil) -> Solid:
+    """Return a winding as one body: conductors in enamel.
 
     Round wire: Rayleigh (1892) for cylinders in a matrix, across them; flat wire: layers in series
     along the coil, in parallel across it.
     """
-    coil = design.coil
     metal = thermal_of(conductor_named(coil.wire.material))
     enamel = thermal_named("enamel")
     fill = coil.fill_factor
@@ -71,7 +72,8 @@ def _solids(design: Design, mesh: HeatMesh) -> dict[str, Solid]:
         heat = thermal_of(material)
         density = getattr(material, "density", 0.0) or 5000.0
         found[region.name] = Solid(heat.conductivity, heat.conductivity, density * heat.capacity)
-    found[WINDING] = winding_solid(design)
+    for name, coil in zip(mesh.windings, design.coil.each, strict=True):
+        found[name] = winding_solid(coil)
     if FORMER in mesh.names:
         name = design.coil.former_material or "polyimide"
         heat, density = thermal_named(name), former_named(name).density
@@ -133,9 +135,12 @@ class HeatModel:
         return self.around.coefficients(near, far)
 
     @functools.cached_property
-    def slope(self) -> float:
-        """Relative change of the coil's resistance per kelvin, referred to 20 degC."""
-        return conductor_named(self.design.coil.wire.material).temperature_coefficient
+    def windings(self) -> list[tuple[float, float]]:
+        """Resistance at 20 degC in ohm of each winding, and its relative change per kelvin."""
+        return [
+            (coil.resistance(), conductor_named(coil.wire.material).temperature_coefficient)
+            for coil in self.design.coil.each
+        ]
 
     @property
     def output_resistance(self) -> float:
@@ -158,12 +163,23 @@ class HeatModel:
         return warm * (voltage / (warm + self.output_resistance)) ** 2
 
     def load(self, state: Floats) -> Floats:
-        """Return 1 W spread over the winding as its local resistance has it."""
+        """Return 1 W spread over the windings as their local resistance has it.
+
+        Parts in series share it as their warm resistances, parts in parallel inversely.
+        """
         reduced = self.reduced
-        base = 1 + self.slope * (self.ambient - REFERENCE_TEMPERATURE)
-        mean = float(reduced.mean[WINDING] @ state)
-        shape = base * reduced.source + self.slope * (reduced.source_slope @ state)
-        return np.asarray(shape / (base + self.slope * mean))
+        return self.spread(reduced.sources, reduced.source_slopes, state)
+
+    def spread(self, sources: Iterable[Floats], slopes: Iterable[Any], state: Floats) -> Floats:
+        """Return the same from each winding's even source and what goes with temperature."""
+        shapes, weights = [], []
+        parallel = self.design.coil.connection == "parallel"
+        for (ohm, slope), source, local in zip(self.windings, sources, slopes, strict=True):
+            base = 1 + slope * (self.ambient - REFERENCE_TEMPERATURE)
+            warm = base + slope * float(source @ state)
+            shapes.append((base * source + slope * (local @ state)) / warm)
+            weights.append(1 / (ohm * warm) if parallel else ohm * warm)
+        return np.asarray(np.average(shapes, axis=0, weights=weights))
 
     def matrix(self, coefficients: Mapping[str, float]) -> Floats:
         """Return the stiffness in W/K with these coefficients."""
@@ -222,6 +238,7 @@ def _watched(design: Design, mesh: HeatMesh) -> dict[str, sparse.csr_matrix]:
 
     magnets = [r.name for r in design.regions if r.role is Role.MAGNET]
     found = {name: nodes(name) for name in mesh.names}
+    found[WINDING] = sparse.vstack([found[name] for name in mesh.windings]).tocsr()
     first, second = mesh.joints
     glued = np.isin(mesh.label, [mesh.names.index(n) for n in magnets])
     bonds = []
@@ -259,19 +276,7 @@ def heat_model(
         R.m.s. travel, m.
     powers : tuple of float
         Programme powers in W for which the modes are made.
-
-    Raises
-    ------
-    InvalidInput
-        If the coil has parts: temperatures are modelled for one winding.
     """
-    if design.coil.parts:
-        names = ", ".join(part.name for part in design.coil.parts)
-        raise InvalidInput(
-            "coil.parts",
-            "be left out for temperatures, which are modelled for one winding",
-            names,
-        )
     rules, gap, travel = design.heat, design.geometry.gap, design.contact
     mesh = heat_mesh(motor, design.coil, divisions)
     x = displacements(displacement, -travel.inward, travel.outward)
@@ -282,7 +287,7 @@ def heat_model(
         *joint_links(mesh, magnets),
         top_link(mesh),
     ]
-    system = HeatSystem(mesh, _solids(design, mesh), links)
+    system = HeatSystem(mesh, _solids(design, mesh), links, _shares(design.coil))
     shine = {}
     for kind in ("side", "front", "back"):
         weights = {
@@ -316,12 +321,17 @@ def _exact(model: HeatModel, system: HeatSystem, power: float) -> tuple[Floats, 
     found = model.settle(power)
     close = model.reduced.basis @ found.state
     chosen = {kind: found.coefficients[kind] for kind in system.links}
-    return system.steady(chosen, found.heat * _whole_load(model, system, close)), close
+    load = model.spread(system.sources, system.source_slopes, close)
+    return system.steady(chosen, found.heat * load), close
 
 
-def _whole_load(model: HeatModel, system: HeatSystem, rise: Floats) -> Floats:
-    """Return 1 W spread over the winding on the mesh as its local resistance has it."""
-    base = 1 + model.slope * (model.ambient - REFERENCE_TEMPERATURE)
-    mean = float(system.source @ rise)
-    shape = base * system.source + model.slope * (system.source_slope @ rise)
-    return np.asarray(shape / (base + model.slope * mean))
+def _shares(coil: Coil) -> list[float]:
+    """Return the share of the heat at 20 degC that each winding has.
+
+    It is the share of the resistance's change that its warmth makes too, of parts in parallel to
+    first order in how much warmer one is than the other.
+    """
+    ohms = np.array([one.resistance() for one in coil.each])
+    weights = 1 / ohms if coil.connection == "parallel" else ohms
+    found: list[float] = (weights / weights.sum()).tolist()
+    return found

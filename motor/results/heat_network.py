@@ -15,7 +15,7 @@ import numpy as np
 from scipy.optimize import least_squares, nnls
 
 from motor.base.arrays import Floats
-from motor.field.heat_mesh import FORMER, WINDING
+from motor.field.heat_mesh import COIL, WINDING
 from motor.results.heat_model import HeatModel, Settled
 from motor.results.heat_surroundings import WAYS
 
@@ -51,9 +51,9 @@ class TwoBodies:
 def two_bodies(model: HeatModel, settled: Settled) -> TwoBodies:
     """Return the two bodies that a settled model amounts to."""
     reduced, state = model.reduced, settled.state
-    coil = [name for name in (WINDING, FORMER) if name in reduced.mean]
-    motor = [name for name in reduced.mean if name not in coil]
     capacities = reduced.capacities
+    coil = [name for name in capacities if name.startswith(COIL)]
+    motor = [name for name in capacities if name not in coil]
     mass = sum(capacities[n] for n in motor)
     rise = sum(capacities[n] * float(reduced.mean[n] @ state) for n in motor) / mass
     hot = float(reduced.mean[WINDING] @ state)

@@ -15,7 +15,10 @@ from motor.design.reading import design_from_toml
 from motor.design.winding_part import WindingPart
 from motor.design.wire import Wire
 from motor.design.writing import design_to_toml
+from motor.field.heat_mesh import WINDING
 from motor.results.coil_model import coil_model
+from motor.results.heat_limits import hottest_of
+from motor.results.heat_settled import thermal_model
 from motor.results.impedance import blocked_impedance
 from motor.results.motor_result import MotorResult, read_off
 from motor.study.parameters import Draft, known_parameters
@@ -169,11 +172,41 @@ def test_halves_that_mirror_each_other_in_parallel_have_a_quarter(solved: Solved
         coil_model(parallel)
 
 
-def test_what_is_not_modelled_is_refused_with_its_reason(solved: Solved) -> None:
-    result = solved("two-gap")
-    rules = dataclasses.replace(result.design.heat, power=10.0)
-    with pytest.raises(InvalidInput, match="temperatures are those of one winding"):
-        result.design.replace(heat=rules)
+def test_halves_get_as_warm_as_the_whole_in_series_and_side_by_side(solved: Solved) -> None:
+    result = solved("outside-magnet")
+    whole = result.design.coil
+    half = dataclasses.replace(
+        whole,
+        winding_height=whole.winding_height / 2,
+        rest_position=whole.rest_position + whole.winding_height / 4,
+    )
+    part = WindingPart(
+        name="lower",
+        place=-whole.winding_height / 2,
+        winding_height=whole.winding_height / 2,
+        layers=whole.layers,
+    )
+    rules = dataclasses.replace(result.design.heat, power=10.0, displacement=1e-3)
+
+    def settled(one: Coil) -> tuple[float, float, float]:
+        read = read_off(result.design.replace(coil=one, heat=rules), result.field)
+        model, found = thermal_model(read, 10.0)
+        return found.coil, hottest_of(model, found.state, WINDING), found.heat
+
+    expected = settled(whole)
+    series, parallel = (
+        settled(dataclasses.replace(half, parts=(part,), connection=c))
+        for c in ("series", "parallel")
+    )
+    assert series == pytest.approx(expected, abs=0.2)  # of 73 K, on another grid
+    assert parallel == pytest.approx(series, abs=0.5)
+    assert parallel[1] < series[1]  # the warmer half takes less
+    shorter = dataclasses.replace(part, winding_height=part.winding_height / 2, place=-4e-3)
+    uneven = dataclasses.replace(half, parts=(shorter,), connection="parallel")
+    read = read_off(result.design.replace(coil=uneven, heat=rules), result.field)
+    model, found = thermal_model(read, 10.0)
+    main, short = (hottest_of(model, found.state, n) for n in model.mesh.windings)
+    assert short > main  # half the resistance: twice the heat, in half the room
 
 
 def test_second_gap_is_read_like_the_first(solved: Solved) -> None:
