@@ -201,7 +201,8 @@ def test_halves_get_as_warm_as_the_whole_in_series_and_side_by_side(solved: Solv
     assert series == pytest.approx(expected, abs=0.2)  # of 73 K, on another grid
     assert parallel == pytest.approx(series, abs=0.5)
     assert parallel[1] < series[1]  # the warmer half takes less
-    shorter = dataclasses.replace(part, winding_height=part.winding_height / 2, place=-4e-3)
+    place = -3 / 8 * whole.winding_height
+    shorter = dataclasses.replace(part, winding_height=part.winding_height / 2, place=place)
     uneven = dataclasses.replace(half, parts=(shorter,), connection="parallel")
     read = read_off(result.design.replace(coil=uneven, heat=rules), result.field)
     model, found = thermal_model(read, 10.0)
