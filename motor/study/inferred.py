@@ -18,12 +18,16 @@ from motor.study.measurements import Measurement, Measurements
 from motor.study.neighbours import Neighbours
 from motor.study.parameters import ENDINGS
 
-__all__ = ["ENOUGH", "IMPROBABLE", "OUTLIER", "Fit", "Inferred", "Residuals", "scatters"]
+__all__ = ["ENOUGH", "IMPROBABLE", "OUTLIER", "STEEL", "Fit", "Inferred", "Residuals", "scatters"]
 
 OUTLIER = 4.0
 """Standard deviations from which on a point is called an outlier."""
-SURPRISING = 3.5
-"""Standard deviations of the prior from which on an estimate is called surprising."""
+SURPRISING, TELLING = 3.5, 0.95
+"""Standard deviations by which estimates scatter from which on one is called surprising, and the
+share of the prior deviation that must not be left for that."""
+STEEL, OTHER_STEEL = "factors.steel", 2.0
+"""The unknown of the steel's saturation, and the prior deviations from which on it does not look
+like its grade: right grades go so far in at most one of 22 samples."""
 IMPROBABLE = 1e-3
 """Probability below which structure in the residuals is told."""
 ENOUGH = 8
@@ -93,6 +97,14 @@ class Inferred:
     def surprise(self) -> float:
         """How many prior deviations the estimate is from what was expected."""
         return (self.estimate - self.prior) / self.prior_deviation
+
+    @property
+    def pull(self) -> float:
+        """The same over what it scatters by from sample to sample; 0 where little is known.
+
+        Priors and noise as stated, estimates scatter by the root of 1 less the square of ``left``.
+        """
+        return self.surprise / math.sqrt(1 - self.left**2) if self.left < TELLING else 0.0
 
 
 @dataclass(frozen=True)
@@ -232,9 +244,17 @@ class Fit(DrawablePage):
         if not self.settled:
             found.append("the search did not settle: the estimate is only the best one found")
         found += [
-            f"{one.name} would be {abs(one.surprise):.1f} standard deviations from what was "
+            f"{one.name} would be {abs(one.pull):.1f} standard deviations from what was "
             "expected: the model or a measurement may be wrong"
             for one in (*self.unknowns, *self.rigs)
-            if abs(one.surprise) > SURPRISING
+            if abs(one.pull) > SURPRISING
+        ]
+        found += [
+            "the steel does not look like its stated grade: it would saturate "
+            f"{100 * abs(one.estimate / one.prior - 1):.2g} % "
+            f"{'higher' if one.surprise > 0 else 'lower'}, {abs(one.surprise):.1f} times what was "
+            "expected of one grade (a curve of another shape would show no better)"
+            for one in self.unknowns
+            if one.name == STEEL and abs(one.surprise) > OTHER_STEEL
         ]
         return found

@@ -12,6 +12,7 @@ from rich.table import Table
 from motor.base.media import terminal_text
 from motor.report.labels import named
 from motor.study.end_of_line import INDUCTANCE
+from motor.study.inferred import STEEL
 
 if TYPE_CHECKING:
     from motor.report.tables.fit_record import Consequences
@@ -23,6 +24,7 @@ __all__ = ["fit_groups", "fit_tables"]
 
 KNOWN = {"yes": "yes", "partly": "in part", "no": "no"}
 """Whether an unknown can be known from these measurements."""
+HIDDEN = ": another steel would hardly show"
 SHOWN = frozenset(
     {
         *("bl_at_rest_Tm", "motor_constant_N2_per_W", "mean_gap_flux_density_T", "stroke_82_mm"),
@@ -82,7 +84,7 @@ def _unknowns(title: str, rows: Sequence[Inferred]) -> Group:
                 f"{of(one.prior_deviation):.2g}",
                 f"{of(one.estimate):.5g}",
                 f"{of(one.deviation):.2g}",
-                KNOWN[one.verdict],
+                KNOWN[one.verdict] + (HIDDEN if one.name == STEEL and not one.identifiable else ""),
             )
         )
     return title, heads, cells

@@ -19,6 +19,7 @@ from motor.design.design import Design
 from motor.materials import magnet_named
 from motor.report.page.design.page import design_page
 from motor.report.page.fit import fit_section
+from motor.report.tables.fit import fit_groups
 from motor.report.tables.fit_record import consequences
 from motor.results.motor_result import MotorResult
 from motor.study.corrected import corrected_design, corrected_toml
@@ -84,6 +85,23 @@ def test_what_can_be_known_from_bl_alone(found: Fit) -> None:
 def test_a_good_fit_has_no_warnings(found: Fit) -> None:
     assert found.warnings() == []
     assert 0.5 < found.residuals[0].scatter < 1.4
+
+
+def test_a_steel_that_is_far_off_does_not_look_like_its_grade(found: Fit) -> None:
+    first, steel, place = found.unknowns
+    off = dataclasses.replace(steel, estimate=0.87, deviation=0.02)
+    told = dataclasses.replace(found, unknowns=(first, off, place)).warnings()
+    assert len(told) == 1
+    assert "the steel does not look like its stated grade: it would saturate 13 % lower" in told[0]
+    near = dataclasses.replace(off, estimate=0.905)
+    assert dataclasses.replace(found, unknowns=(first, near, place)).warnings() == []
+    far = dataclasses.replace(off, estimate=0.8)
+    assert any(
+        "model or a measurement" in w
+        for w in dataclasses.replace(found, unknowns=(first, far, place)).warnings()
+    )
+    table = fit_groups(consequences(found))[0][2]
+    assert table[1][-1] == "no: another steel would hardly show"
 
 
 def test_the_band_holds_the_true_curve(found: Fit, sample: MotorResult) -> None:
