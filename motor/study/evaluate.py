@@ -12,6 +12,8 @@ from dataclasses import dataclass
 from importlib import resources
 from typing import Any
 
+import numpy as np
+
 from geometries import Role
 from motor.base.constants import ZERO_CELSIUS
 from motor.base.errors import InvalidInput, MachineError, MotorError
@@ -19,11 +21,21 @@ from motor.design.design import Design
 from motor.materials import conductor_named, former_named
 from motor.results.assembly import assemble
 from motor.results.centring import centring
+from motor.results.coil_figures import inductance_figures
+from motor.results.coil_map import coil_map
 from motor.results.demagnetisation import thermal_cycle
 from motor.results.heat import heat
 from motor.results.motor_field import solved_field
 from motor.results.motor_result import read_off_other_coil, solve
-from motor.results.quantities import ASSEMBLY, AT_TEMPERATURE, CENTRING, HEAT, part_forces
+from motor.results.quantities import (
+    ASSEMBLY,
+    AT_TEMPERATURE,
+    CENTRING,
+    COIL_CURRENT,
+    HEAT,
+    INDUCTANCE,
+    part_forces,
+)
 from motor.results.summary import figures_of
 from motor.study.slopes import Sides, differences, readings
 
@@ -63,6 +75,10 @@ class Measure:
         Parts whose force while they are brought to the others is wanted; a series of solves.
     holding : float or None
         Force in newton whose distance is wanted then.
+    inductance_at : float or None
+        Frequency in Hz at which the coil's inductance is wanted.
+    coil_current : float or None
+        Peak coil current in ampere under which Bl at rest is wanted.
     """
 
     coldest: float | None = None
@@ -71,6 +87,8 @@ class Measure:
     off_centre: bool = False
     assembly: tuple[str, ...] = ()
     holding: float | None = None
+    inductance_at: float | None = None
+    coil_current: float | None = None
 
 
 @dataclass(frozen=True)
@@ -247,7 +265,7 @@ def solve_jobs(jobs: Sequence[Job]) -> list[Outcome]:
         if failed is None:
             try:
                 record |= _margins(result, job.measure)
-                record |= _warmth(result)
+                record |= _warmth(result) | _coil_field(result, job.measure)
                 if job.measure not in built:  # the coil changes nothing of it
                     built[job.measure] = _building(result, job.measure)
                 record |= built[job.measure]
@@ -272,6 +290,7 @@ def _solved_around(job: Job, around: Around) -> Outcome:
         record = readings(result, around.keys) | _margins(result, job.measure)
         if not around.rough:
             record |= _flat(result) | _warmth(result) | _building(result, job.measure)
+            record |= _coil_field(result, job.measure)
         slopes, refused = differences(result, around.sides, around.keys, _warmth_of(job))
         record |= {"slopes": slopes, "refused": refused}
     except Exception as error:
@@ -331,6 +350,20 @@ def _warmth(result: Any) -> dict[str, Any]:
         return {}
     warmth = heat(result, power)
     return {key: value for quantity in HEAT for key, value in quantity.record(warmth).items()}
+
+
+def _coil_field(result: Any, measure: Measure) -> dict[str, Any]:
+    """Return inductance and Bl under current, where asked for."""
+    found: dict[str, Any] = {}
+    if measure.inductance_at is not None:
+        at = inductance_figures(result, measure.inductance_at)
+        for quantity in INDUCTANCE:
+            found |= quantity.record(at)
+    if measure.coil_current is not None:
+        under = coil_map(result, [0.0], measure.coil_current * np.array([0.5, 1.0]))
+        for one in COIL_CURRENT:
+            found |= one.record(under)
+    return found
 
 
 def _building(result: Any, measure: Measure) -> dict[str, Any]:

@@ -54,6 +54,8 @@ from motor.results.quantities import (
     ASSEMBLY,
     AT_TEMPERATURE,
     CENTRING,
+    COIL_CURRENT,
+    INDUCTANCE,
     force_quantities,
     motor_quantities,
 )
@@ -89,6 +91,7 @@ WIDEST = {"number": 0.5, "length": 0.1}
 """Widest tolerance of a factor, and of a length in metres."""
 NO_REQUIREMENTS = {
     *("minimise", "maximise", "margin_least", "current", "further", "assembly", "holding"),
+    *("inductance_at", "coil_current"),
 }
 """Keys of [target] that say how, and nothing that must be reached."""
 
@@ -201,6 +204,8 @@ def _measure(design: Design, table: dict[str, Any]) -> Measure:
         "hottest": "temperature",
         "current": "current",
         "holding": "force",
+        "inductance_at": "frequency",
+        "coil_current": "current",
     }
     check_keys("measure", table, [*kinds, "off_centre", "assembly"])
     values: dict[str, Any] = {
@@ -316,6 +321,8 @@ def _measured(measure: Measure) -> list[Quantity[Any]]:
     ]
     found += CENTRING if measure.off_centre else ()
     found += ASSEMBLY if measure.assembly else ()
+    found += INDUCTANCE if measure.inductance_at else ()
+    found += COIL_CURRENT if measure.coil_current else ()
     return found
 
 

@@ -68,6 +68,8 @@ design = {design}   # from this file's folder
 # off_centre = true                               # radial pull of parts off centre, N/mm
 # assembly = ["top_plate"]                        # force while these are put on; takes longer
 # holding = "50 N"                                # and the distance within which it passes this
+# inductance_at = "1 kHz"                         # inductance, its swing over the stroke, losses
+# coil_current = "4 A"                            # peak: Bl under it, its steady pull
 """
 
 

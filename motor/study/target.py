@@ -14,7 +14,14 @@ from motor.base.quantity import COLUMN_UNITS, Quantity
 from motor.base.units import format_quantity
 from motor.design.design import Design
 from motor.materials import conductor_names, former_names, magnet_names, steel_names
-from motor.results.quantities import ASSEMBLY, CENTRING, HEAT, motor_quantities
+from motor.results.quantities import (
+    ASSEMBLY,
+    CENTRING,
+    COIL_CURRENT,
+    HEAT,
+    INDUCTANCE,
+    motor_quantities,
+)
 from motor.study.evaluate import Measure
 
 __all__ = ["GOALS", "GOAL_KEYS", "Requirement", "Target", "price_caution", "target_kinds"]
@@ -41,6 +48,8 @@ SPECIAL = {
     "margin_least": "field_strength",
     "current": "current",
     "holding": "force",
+    "inductance_at": "frequency",
+    "coil_current": "current",
 }
 """Kinds of quantity of what is asked beside limits of figures."""
 SIDES = ("least", "most")
@@ -52,8 +61,8 @@ WARM = 50.0
 
 def _limited() -> Iterator[tuple[str, Quantity[Any], bool]]:
     """Yield every limit that a target may hold: its name, the figure, whether it is the least."""
-    figures: list[Quantity[Any]] = [*motor_quantities(), *HEAT, *CENTRING, *ASSEMBLY]
-    for quantity in figures:
+    asked = (HEAT, CENTRING, ASSEMBLY, INDUCTANCE, COIL_CURRENT)
+    for quantity in (*motor_quantities(), *(q for group in asked for q in group)):
         for side in SIDES if quantity.kind else ():
             yield f"{quantity.target or quantity.name}_{side}", quantity, side == "least"
 
@@ -133,6 +142,10 @@ class Target:
         ``holding_distance``.
     holding : float or None
         Force that hands or a fixture hold then, newton.
+    inductance_at : float or None
+        Frequency for limits of the inductance, Hz.
+    coil_current : float or None
+        Peak current for limits of Bl under current and of its steady pull, ampere.
     minimise : mapping of "mass", "cost", "volume" to weight
         Per kilogram, per unit of cost and per litre.
     maximise : str
@@ -163,6 +176,8 @@ class Target:
     current: float = 0.0
     assembly: tuple[str, ...] = ()
     holding: float | None = None
+    inductance_at: float | None = None
+    coil_current: float | None = None
     minimise: Mapping[str, float] = field(default_factory=lambda: {"mass": 1.0})
     maximise: str = ""
     further: Mapping[str, float] = field(default_factory=dict)
@@ -212,6 +227,9 @@ class Target:
             raise InvalidInput("assembly", limit, "none", "target")
         if self._asked(ASSEMBLY[-1:]) and self.holding is None:
             raise InvalidInput("holding", "be given with holding_distance", "nothing", "target")
+        for figures_at, key in ((INDUCTANCE, "inductance_at"), (COIL_CURRENT, "coil_current")):
+            if (asked := self._asked(figures_at)) and self.limit(key) is None:
+                raise InvalidInput(key, f"be given with {asked[0]}", "nothing", "target")
         if self.bl_most and self.motor_constant_least and self.resistance:
             reach = self.bl_most**2 / self.resistance
             if reach < self.motor_constant_least:
@@ -248,7 +266,8 @@ class Target:
         """What has to be found out for it beside the usual results."""
         off_centre = bool(self._asked(CENTRING))
         sides = self.coldest, self.hottest, self.current
-        return Measure(*sides, off_centre, self.assembly, self.holding)
+        coil = self.inductance_at, self.coil_current
+        return Measure(*sides, off_centre, self.assembly, self.holding, *coil)
 
     def requirements(self, results: Mapping[str, Any]) -> list[Requirement]:
         """Return every requirement with what a design's results make of it."""

@@ -15,6 +15,7 @@ from geometries import Region
 from motor.base.quantity import COLUMN_UNITS, Quantity
 from motor.results.quantities.building import ASSEMBLY, CENTRING
 from motor.results.quantities.coil import COIL
+from motor.results.quantities.coil_field import COIL_CURRENT, INDUCTANCE
 from motor.results.quantities.force import FORCE
 from motor.results.quantities.heat import HEAT
 from motor.results.quantities.joints import (
@@ -34,7 +35,9 @@ __all__ = [
     "ASSEMBLY",
     "AT_TEMPERATURE",
     "CENTRING",
+    "COIL_CURRENT",
     "HEAT",
+    "INDUCTANCE",
     "QUANTITIES",
     "STRAY_DISTANCE",
     "all_quantities",
@@ -57,7 +60,8 @@ def motor_quantities() -> tuple[Quantity[MotorResult], ...]:
 def all_quantities() -> list[Quantity[Any]]:
     """Return every figure that a study may hold, those of the motor first."""
     sides = (q for side in AT_TEMPERATURE.values() for q in side)
-    return [*motor_quantities(), *sides, *HEAT, *CENTRING, *ASSEMBLY]
+    asked = (HEAT, CENTRING, ASSEMBLY, INDUCTANCE, COIL_CURRENT)
+    return [*motor_quantities(), *sides, *(q for group in asked for q in group)]
 
 
 def column_words(regions: Sequence[Region] = ()) -> dict[str, tuple[str, str]]:
