@@ -19,9 +19,10 @@ from motor.results.profile import FluxProfile
 __all__ = ["BlCurve", "LinearStroke", "bl_curve"]
 
 SAMPLES = 401
-CARRIED, PLACE, FLAT = 0.55, 0.6, 0.2
-"""Factors of the uncertainty of strokes, of the best rest position, and of the largest Bl's place,
-set on 79 random motors; tests/verification/coverage.py measures what they cover."""
+CARRIED, STROKE, PLACE, FROM_THERE, FLAT = 0.55, 0.9, 0.65, 0.75, 0.2
+"""Factors of the uncertainty of strokes, of the best rest position, of the stroke from there, and
+of the largest Bl's place, set on 168 motors; tests/verification/coverage.py measures what they
+cover."""
 REST_GRID, REST_ROUNDS = 33, 4
 """Rest positions tried at once, and how often the best one's surroundings are tried again."""
 
@@ -148,7 +149,7 @@ class BlCurve(Drawable):
         slope = abs(float(self._splines[0](sign * fine, 1)))
         carried = CARRIED * self.at_rest.value / slope if slope else math.inf
         coarse = coarse if math.isfinite(coarse) else end
-        bound = self.errors.bound(fine, coarse, max(fine, carried))
+        bound = STROKE * self.errors.bound(fine, coarse, max(fine, carried))
         return Estimate(fine, min(bound, max(end, fine)))
 
     def asymmetry(self) -> tuple[Floats, Floats]:
@@ -172,7 +173,7 @@ class BlCurve(Drawable):
         spread = PLACE * self.errors.bound(place, coarse_place, scale)
         return (
             Estimate(self.rest_position + place, spread),
-            Estimate(stroke, self.errors.bound(stroke, coarse_stroke, scale)),
+            Estimate(stroke, FROM_THERE * self.errors.bound(stroke, coarse_stroke, scale)),
         )
 
     def _best_rest(self, bl: Floats, share: float) -> tuple[float, float]:

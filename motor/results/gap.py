@@ -19,8 +19,9 @@ __all__ = ["GapProfile", "further_means", "gap_flux", "gap_profile"]
 SAMPLES = 241
 KNOTS, LEAST_KNOTS = 4, 5
 """Spline knots per gap width, and the fewest in one material."""
-POINTWISE = 0.5
-"""Share of the largest change nearby that is stated; see :func:`gap_profile`."""
+POINTWISE, OVERALL = 0.4, 0.12
+"""Shares that are stated of the largest change nearby and of the root of its mean square; see
+:func:`gap_profile`."""
 
 
 @dataclass(frozen=True)
@@ -104,8 +105,9 @@ def further_means(field: Field, gap: Gap) -> list[Estimate]:
 def gap_profile(field: Field, gap: Gap, coil_radius: float, reach: float) -> GapProfile:
     """Sample B_r along the gap and ``reach`` beyond either end (metres).
 
-    Its uncertainty is POINTWISE times the largest change between the meshes within a knot's
-    distance, and the error model's: point by point that change is now larger, now smaller.
+    Its uncertainty has three parts, which add as squares: POINTWISE times the largest change
+    between the meshes within a knot's distance, since point by point that is now larger, now
+    smaller; OVERALL times the root mean square of all changes; and the error model's.
     """
     z = np.linspace(gap.bottom - reach, gap.top + reach, SAMPLES)
 
@@ -119,12 +121,15 @@ def gap_profile(field: Field, gap: Gap, coil_radius: float, reach: float) -> Gap
     if field.coarse is not field.fine:
         coarse = sign * radial_flux_density(field.coarse, coil_radius, z, step)
     near = 1 + 2 * round(step / (z[1] - z[0]) / 2)
-    change = maximum_filter1d(np.abs(fine - coarse), near)
+    change = np.abs(fine - coarse)
+    nearby = POINTWISE * maximum_filter1d(change, near)
+    overall = OVERALL * float(np.sqrt(np.mean(change**2)))
+    field_error = field.errors.bounds(fine, fine, float(np.abs(fine).max()))
     return GapProfile(
         z=z,
         at_coil=fine,
         at_middle=sign * radial_flux_density(field.fine, gap.mean_radius, z, step),
-        uncertainty=POINTWISE * change + field.errors.bounds(fine, fine, float(np.abs(fine).max())),
+        uncertainty=np.sqrt(nearby**2 + overall**2 + field_error**2),
         coil_radius=coil_radius,
         middle_radius=gap.mean_radius,
         gap=gap,

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import dataclasses
 import math
 from typing import TYPE_CHECKING
 
@@ -11,22 +12,32 @@ from motor.base.quantity import Line, Quantity
 from motor.field.field import Estimate
 
 if TYPE_CHECKING:
+    from motor.results.bl import BlCurve
     from motor.results.motor_result import MotorResult
 
 __all__ = ["FORCE"]
 
 SECTION = "Force"
-UNEVEN = 0.3
-"""Share of the uncertainties of Bl on both sides that is stated for the asymmetry."""
+UNEVEN = 0.4
+"""Share of the error model's bound, relative to Bl, that is stated for the asymmetry."""
 
 
 def _asymmetry(result: MotorResult) -> Estimate | None:
-    x, curve = result.stroke_82.symmetric.value, result.bl_curve
+    curve = result.bl_curve
+    fine, coarse = map(_at_82_percent, (curve, dataclasses.replace(curve, bl=curve.bl_coarse)))
+    if fine is None:
+        return None
+    spread = curve.errors.bound(fine, fine if coarse is None else coarse, 1.0)
+    return Estimate(fine, UNEVEN * spread)
+
+
+def _at_82_percent(curve: BlCurve) -> float | None:
+    """Return (Bl(x) - Bl(-x)) / (Bl(x) + Bl(-x)) at the 82 % stroke x; None beyond the curve."""
+    x = curve.stroke(0.82).symmetric.value
     if not x <= min(-curve.x[0], curve.x[-1]):
         return None
     out, inn = (float(b) for b in curve(np.array([x, -x])))
-    spread = np.interp([x, -x], curve.x, curve.uncertainty).sum()
-    return Estimate((out - inn) / (out + inn), UNEVEN * float(spread) / (out + inn))
+    return (out - inn) / (out + inn)
 
 
 def _largest_asymmetry(result: MotorResult) -> float | None:

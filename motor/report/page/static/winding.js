@@ -137,7 +137,7 @@ const motorWinding = (() => {
 
   function bound(data, fine, coarse, scale) {
     if (data.errors === null) return NaN;
-    return data.errors.change * Math.abs(fine - coarse) + data.errors.tail * Math.abs(scale);
+    return Math.hypot(data.errors.change * (fine - coarse), data.errors.tail * scale);
   }
 
   function firstFall(x, bl, sign, share) {
@@ -164,7 +164,7 @@ const motorWinding = (() => {
       const carried = slope ? (data.carried * atRest) / slope : Infinity;
       let coarse = firstFall(curve.x, curve.coarse, sign, share);
       if (!Number.isFinite(coarse)) coarse = end;
-      const spread = bound(data, fine, coarse, Math.max(fine, carried));
+      const spread = data.stroke * bound(data, fine, coarse, Math.max(fine, carried));
       return { value: fine, uncertainty: Math.min(spread, Math.max(end, fine)) };
     };
     const inward = side(-1), outward = side(1);
