@@ -51,6 +51,10 @@ class Estimate:
     value: float
     uncertainty: float
 
+    def widened(self, factor: float) -> Estimate:
+        """Return the value with its uncertainty multiplied."""
+        return Estimate(self.value, factor * self.uncertainty)
+
 
 @dataclass(frozen=True)
 class FieldOnMesh:
@@ -60,7 +64,7 @@ class FieldOnMesh:
     ----------
     system : Discretisation
     solver : Solver
-        Holds the tangent at the solution, for further right-hand sides.
+        Holds the factors of a tangent near the solution, for further right-hand sides.
     solution : Solution
     """
 

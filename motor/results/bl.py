@@ -19,10 +19,10 @@ from motor.results.profile import FluxProfile
 __all__ = ["BlCurve", "LinearStroke", "bl_curve"]
 
 SAMPLES = 401
-CARRIED, STROKE, PLACE, FROM_THERE, FLAT = 0.55, 0.9, 0.65, 0.75, 0.2
+CARRIED, PLACE, FROM_THERE, MOVED, FLAT = 0.55, 0.72, 0.78, 0.7, 0.14
 """Factors of the uncertainty of strokes, of the best rest position, of the stroke from there, and
-of the largest Bl's place, set on 168 motors; tests/verification/coverage.py measures what they
-cover."""
+of the largest Bl's place, set on 252 motors to hold for 97 %; tests/verification/coverage.py
+measures what they cover."""
 REST_GRID, REST_ROUNDS = 33, 4
 """Rest positions tried at once, and how often the best one's surroundings are tried again."""
 
@@ -120,14 +120,14 @@ class BlCurve(Drawable):
     def peak_position(self) -> Estimate:
         """Displacement of the largest Bl in metres.
 
-        Uncertain by the change between the meshes, or by FLAT times how far Bl has to go from
-        its peak to fall by its own uncertainty, whichever is more.
+        Uncertain by MOVED times the change between the meshes, or by FLAT times how far Bl has to
+        go from its peak to fall by its own uncertainty, whichever is more.
         """
         (fine, _), (coarse, _) = self._peaks
         bend = abs(float(self._splines[0](fine, 2)))
         room = float(self.x[-1] - self.x[0])
         flat = FLAT * math.sqrt(2 * self.peak.uncertainty / bend) if bend else room
-        return Estimate(fine, max(abs(fine - coarse), min(flat, room)))
+        return Estimate(fine, max(MOVED * abs(fine - coarse), min(flat, room)))
 
     def stroke(self, share: float) -> LinearStroke:
         """Return the stroke over which Bl stays above a share (0 to 1) of its rest value."""
@@ -149,7 +149,7 @@ class BlCurve(Drawable):
         slope = abs(float(self._splines[0](sign * fine, 1)))
         carried = CARRIED * self.at_rest.value / slope if slope else math.inf
         coarse = coarse if math.isfinite(coarse) else end
-        bound = STROKE * self.errors.bound(fine, coarse, max(fine, carried))
+        bound = self.errors.bound(fine, coarse, max(fine, carried))
         return Estimate(fine, min(bound, max(end, fine)))
 
     def asymmetry(self) -> tuple[Floats, Floats]:

@@ -15,7 +15,7 @@ from motor.design.characteristic import Polynomial
 from motor.design.design import MovingParts
 from motor.design.stroke_rules import StrokeRules
 from motor.field.field import CHANGE, SCATTER, ErrorModel
-from motor.results.bl import CARRIED, STROKE, BlCurve
+from motor.results.bl import CARRIED, BlCurve
 from motor.results.motor_result import MotorResult, read_off
 
 MM = 1e-3
@@ -94,7 +94,7 @@ def test_stroke_uncertainty_by_hand() -> None:
         for side in (curve.stroke(share).inward, curve.stroke(share).outward):
             assert side.value == pytest.approx(10e-3 * root, rel=1e-5)
             tail = math.hypot(SCATTER * 1e-3, 2e-4) * size
-            wanted = STROKE * math.hypot(CHANGE * change, tail)
+            wanted = math.hypot(CHANGE * change, tail)
             assert side.uncertainty == pytest.approx(wanted, rel=1e-3)
 
 

@@ -27,7 +27,7 @@ from motor.design.wire import FlatWire, Wire, round_sizes, wire_of_size
 from motor.design.writing import design_to_toml
 from motor.field.field import CHANGE, FieldOnMesh
 from motor.materials import conductor_named, former_named
-from motor.results.bl import CARRIED, SAMPLES, STROKE
+from motor.results.bl import CARRIED, SAMPLES
 from motor.results.profile import RADII
 from motor.results.sampling import PROFILE_STEPS
 
@@ -63,7 +63,6 @@ def live_data(result: MotorResult) -> dict[str, Any]:
         "profile_steps": PROFILE_STEPS,
         "errors": _error_model(result),
         "carried": CARRIED,
-        "stroke": STROKE,
         "gap": {
             "width": gap.width,
             "depth": gap.depth,
