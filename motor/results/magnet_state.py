@@ -32,7 +32,7 @@ Curves = Mapping[str, DemagnetisationCurve | None]
 WORST_SHARE = 1e-3
 """The worst field is what is exceeded in this share of the magnet's volume: the field at a sharp
 edge against steel is singular, and a plain maximum would only tell how fine the mesh is."""
-CHANGE, FLOOR = 2.6, 0.013
+CHANGE, FLOOR = 2.5, 0.0125
 """Uncertainty of the worst field: its change between the meshes times the first, and the second
 share of it.  Larger than for Bl: it is read point by point, next to the magnet's edges."""
 STANDSTILL = 2e-4
