@@ -27,12 +27,6 @@ Steel is hardest to magnetise at first: where B is small H(B) bends the other wa
 its slope overshoot there and back.  On 60 random motors this took the steps on the finer mesh
 from 5.1 and at most 11 to 4.5 and at most 6; cold ones on large meshes from 9 to 19 to 9.
 """
-REUSE, NEAR = 0.3, 1e-2
-"""A step takes the factors of the last one where that has brought the residual below these: this
-share of the one before, and relative to the sources.  Back-substitution takes a tenth of a
-factorisation; a residual that then falls by less gets factors of its own again (V. E. Shamanskii,
-Ukrainian Mathematical Journal 19, 1967, 118-122, from memory).  The first two steps never: what
-they bring is not yet the tangent's."""
 MOST_STEPS = 60
 MOST_TRIALS = 20
 ENOUGH = 0.6
@@ -59,13 +53,10 @@ class Solution:
         Vector potential at the free nodes, Wb/m.
     residuals : tuple of float
         Relative residual before each step and after the last.
-    factorisations : int
-        How many of the steps took factors of their own.
     """
 
     reduced: Floats
     residuals: tuple[float, ...]
-    factorisations: int = 0
 
     @property
     def iterations(self) -> int:
@@ -150,7 +141,6 @@ class Solver:
         if norm == 0:
             return Solution(np.zeros(s.size), (0.0,))
         residuals: list[float] = []
-        factorisations = int(start is None)
         if start is None:
             residuals.append(1.0)
             a = self._factorise(s.chord_tangent(START_FLUX_DENSITY)).solve(load)
@@ -166,12 +156,9 @@ class Solver:
             if residuals[-1] <= tolerance:
                 if self._factor is None:
                     self._factorise(s.steel_tangent(steel))
-                return Solution(a, tuple(residuals), factorisations)
-            if not (count > 1 and residuals[-1] < min(NEAR, REUSE * residuals[-2])):
-                secant = count > 0 and residuals[-1] > FAR
-                self._factorise(s.steel_tangent(steel, secant=secant))
-                factorisations += 1
-            step = self.solve_tangent(-residual)
+                return Solution(a, tuple(residuals))
+            tangent = s.steel_tangent(steel, secant=count > 0 and residuals[-1] > FAR)
+            step = self._factorise(tangent).solve(-residual)
             along = self._linear(step)
             length, steel, force = self._search(a, step, linear - load, along, _dot(residual, step))
             a, linear = a + length * step, linear + length * along
