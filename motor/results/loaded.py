@@ -12,9 +12,10 @@ from motor.base.errors import InvalidInput, SolveError
 from motor.base.gauss import gauss
 from motor.base.steps import step
 from motor.design.coil import Coil
-from motor.field.field import BOUNDARY_ERROR, Estimate, Field, FieldOnMesh, Goal, shape_functions
+from motor.field.field import BOUNDARY_ERROR, Estimate, Field, FieldOnMesh, Goal
 from motor.field.meshing import MotorMesh
 from motor.field.newton import Solution, Solver
+from motor.field.section_load import section_load
 from motor.field.solve import MOST_UNKNOWNS, doerfler_marking
 from motor.field.weak_form import Discretisation
 from motor.materials import conductor_named
@@ -37,7 +38,8 @@ __all__ = [
     "winding_sense",
 ]
 
-RADIAL_POINTS, AXIAL_POINTS = 4, 120
+RADIAL_POINTS = 4
+"""Of Gauss, across a winding's end faces."""
 AT_COIL = 0.6
 """Fineness where the winding stands, as in :mod:`motor.results.at_coil`; a finer mesh than this
 leaves the forces' error as it is, that of the magnets' field."""
@@ -144,8 +146,7 @@ def check_current(coil: Coil, current: float) -> None:
 def coil_load(level: FieldOnMesh, coil: Coil, middle: float, ampere_turns: float) -> Floats:
     """Return the reduced load of a uniform current in the section of each winding.
 
-    The winding need not be part of the mesh: the integral of J v r dr dz is taken with Gauss
-    points in the winding, located in the triangles.
+    The winding need not be part of the mesh.
 
     Parameters
     ----------
@@ -172,15 +173,10 @@ def _windings(coil: Coil) -> list[tuple[Coil, float, float]]:
 
 
 def _load(level: FieldOnMesh, coil: Coil, middle: float, ampere_turns: float) -> Floats:
-    x, wx = gauss(RADIAL_POINTS)
-    y, wy = gauss(AXIAL_POINTS)
-    r = coil.mean_radius + coil.build_up / 2 * x
-    z = middle + coil.winding_height / 2 * y
-    share = (wx[:, None] * wy).ravel() / 4
-    r, z = (a.ravel() for a in np.meshgrid(r, z, indexing="ij"))
-    triangle, bary = level.locate(r, z)
-    values = shape_functions(bary) * (share * ampere_turns * r)
-    return level.system.gather(level.system.nodes[triangle], values.T)
+    half = coil.winding_height / 2
+    low = np.array([coil.inner_radius, middle - half])
+    high = np.array([coil.outer_radius, middle + half])
+    return ampere_turns * section_load(level, low, high)
 
 
 def force_goal(coil: Coil, middle: float) -> Goal:

@@ -24,9 +24,10 @@ from motor.field.field import FieldOnMesh
 from motor.field.meshing import Sizing
 from motor.materials import LinearSteel
 from motor.results.at_coil import fine_at_coil
+from motor.results.loaded import coil_load
 from tests.verification.cases import MM, field_level, millimetre_box, winding
 from tests.verification.checks import Source, check, outside
-from tests.verification.test_coils import coil_of, mutual, section_load, self_inductance
+from tests.verification.test_coils import coil_of, mutual, self_inductance
 
 ROD_SOURCE = outside("coil around a rod (Dodd and Deeds 1968, derived anew)")
 PLATE_SOURCE = outside("coil above a half space (Dodd and Deeds 1968, derived anew)")
@@ -132,7 +133,7 @@ def computed_change(
     steels = {body.name: material(permeability).curve()}
 
     def load_on(level: FieldOnMesh) -> Floats:
-        return section_load(level, coil, 0.0)[:, None]
+        return coil_load(level, coil, 0.0, 1.0)[:, None]
 
     near = (outer - inner) * MM
     mesh = fine_at_coil(about.system.mesh, coil, np.zeros(1), near)
