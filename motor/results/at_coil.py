@@ -12,8 +12,7 @@ from motor.field.refinement import longest_edges
 __all__ = ["AT_COIL", "fine_at_coil"]
 
 AT_COIL = 0.25
-"""Largest triangle edge, over its distance from the winding and the least of the gap's width,
-twice the winding's height and thrice its build-up."""
+"""Largest triangle edge, over what is added to its distance from the winding."""
 REACH = 0.6
 """Of a triangle with an edge of 1, from its centre to its farthest corner at most."""
 

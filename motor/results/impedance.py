@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import functools
 from collections.abc import Callable, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
@@ -26,7 +26,7 @@ from motor.field.eddy_currents import PERMEABILITIES, SKIN, Complexes, Harmonic,
 from motor.field.field import FieldOnMesh
 from motor.materials import Conductor, Magnet, Steel
 from motor.results.at_coil import AT_COIL, fine_at_coil
-from motor.results.loaded import coil_load
+from motor.results.loaded import carried, coil_load
 from motor.results.motor_field import field_materials
 from motor.results.parallel_parts import loads_apart, shared_current
 
@@ -51,6 +51,9 @@ HIGHEST = 20e3
 POSITIONS = 16
 """Displacements besides rest over the coil's travel, half of them to either side."""
 
+NEAR = (1.4, 4.0, 2.0)
+"""Times the winding's height, its build-up and the gap's width, whichever is least: with AT_COIL
+of that an edge at the winding is a third of the height, one build-up, half a gap."""
 COARSER = 2.0
 """How much coarser at surfaces and coil the mesh is that the uncertainty comes from."""
 CONDUCTOR_SPREAD, MAGNET_SPREAD = 0.02, 0.15
@@ -310,10 +313,13 @@ def equations(
     design, coil = result.design, result.design.coil
     steels, magnets = field_materials(design)
     conductivity = {region.name: conductivity_of(design, region) for region in design.regions}
-    near = min(min(2 * c.winding_height, 3 * c.build_up) for c in coil.each)
-    near = min(design.geometry.gap.width, near)
+    height, build, gap = NEAR
+    near = min(min(height * c.winding_height, build * c.build_up) for c in coil.each)
+    near = min(gap * design.geometry.gap.width, near)
     mesh = fine_at_coil(about.system.mesh, coil, positions, near, at_coil)
-    return resolved(mesh, steels, magnets, conductivity, about, highest, skin, permeability)
+    level = carried(about, mesh)
+    level = replace(level, solution=level.solver.solve(level.solution.reduced))
+    return resolved(mesh, steels, magnets, conductivity, level, highest, skin, permeability)
 
 
 def loads_at(level: FieldOnMesh, coil: Coil, positions: Floats) -> Floats:

@@ -30,7 +30,7 @@ from tests.rod_motor import random_rod
 from tests.verification.coverage import Sample, table
 
 REFERENCE = Sizing(at_gap=0.1, away=0.03, growth=0.3, largest=0.04, layers=3)
-FINER = 3.0
+FINER = 2.0
 FREQUENCIES = (200.0, 1000.0, 3000.0, 10_000.0)
 RODS = 4
 """One motor of so many is a rod."""

@@ -184,7 +184,7 @@ def test_the_mesh_is_fine_wherever_the_winding_stands() -> None:
     result = solved("outside-magnet")
     at = result.bl_curve.x[[0, -1]].tolist()
     default = blocked_impedance(result, at, [30.0])
-    finer = blocked_impedance(result, at, [30.0], at_coil=0.1)
+    finer = blocked_impedance(result, at, [30.0], at_coil=0.15)
     assert finer.unknowns > 1.2 * default.unknowns
     np.testing.assert_allclose(default.inductance, finer.inductance, rtol=3e-3)
 
