@@ -2,7 +2,9 @@
 
 from __future__ import annotations
 
+import dataclasses
 from pathlib import Path
+from typing import Any
 
 import click
 
@@ -22,12 +24,16 @@ __all__ = ["heat"]
             "a day in a car door in the sun, with figures",
         ),
         (
+            'motor heat my.toml --power "15 W" --eddy --highest "2 kHz"',
+            "with eddy currents of noise up to 2 kHz",
+        ),
+        (
             'motor heat my.toml --power "100 W" --programme bursts --time "30 min"',
             "ten bursts of a minute",
         ),
     ),
-    writes="With --out: heat.json, heat_over_time.csv, and the figures heat_field and "
-    "heat_over_time as PNG and SVG.",
+    writes="With --out: heat.json, heat_over_time.csv, heat_over_power.csv, and the figures "
+    "heat_field and heat_over_time as PNG and SVG.",
     results=True,
     figures=True,
 )
@@ -45,6 +51,9 @@ __all__ = ["heat"]
     help="Lasting, or ten minutes with two between.",
 )
 @click.option("--wav", type=click.Path(path_type=Path), help="WAV file to repeat instead.")
+@click.option("--eddy", is_flag=True, help="With eddy currents in steel, magnets and rings.")
+@click.option("--lowest", help="Lowest frequency of the programme, for eddy currents.")
+@click.option("--highest", help="Highest; a sine where it equals the lowest.")
 @click.option("--crest-factor", default=2.0, show_default=True, help="Peak over r.m.s. voltage.")
 def heat(
     console: Console,
@@ -56,6 +65,9 @@ def heat(
     duration: str | None,
     programme: str,
     wav: Path | None,
+    eddy: bool,
+    lowest: str | None,
+    highest: str | None,
     crest_factor: float,
 ) -> None:
     """Let a DESIGN play a lasting programme until its temperatures settle.
@@ -74,20 +86,28 @@ def heat(
     )
     seconds = None if duration is None else parse_quantity(duration, "time", "--time")
     record = read_design(design)
+    changes: dict[str, Any] = {"eddy_currents": "included"} if eddy else {}
+    for name, text in (("lowest", lowest), ("highest", highest)):
+        if text is not None:
+            changes[f"{name}_frequency"] = parse_quantity(text, "frequency", f"--{name}")
+    record = record.replace(heat=dataclasses.replace(record.heat, **changes))
     from motor.driver.programme import read_wav
     from motor.report.files.heat import save_heat
     from motor.report.tables.heat import CAUTION, heat_record, heat_table
     from motor.results.heat import heat as warmed
     from motor.results.heat_time import bursts, noise, recorded
     from motor.results.motor_result import solve
+    from motor.results.spectrum import spectrum_of
 
-    played = (
-        recorded(*read_wav(wav))
-        if wav is not None
-        else (noise if programme == "noise" else bursts)(crest_factor)
-    )
+    played = (noise if programme == "noise" else bursts)(crest_factor)
+    spectrum = None
+    if wav is not None:
+        sound = read_wav(wav)
+        played = recorded(*sound)
+        rules = record.heat
+        spectrum = spectrum_of(*sound, rules.lowest_frequency, rules.highest_frequency)
     result = solve(record)
-    warmth = warmed(result, watts, ambient=kelvin, displacement=travel)
+    warmth = warmed(result, watts, ambient=kelvin, displacement=travel, spectrum=spectrum)
     history = None
     if seconds is not None or out is not None:
         history = warmth.history(played, 8 * 3600.0 if seconds is None else seconds)

@@ -42,6 +42,13 @@ class HeatRules:
         Temperature that the fluid bears for long, K.
     air_coefficient : float
         From all faces of the winding to the air that the cone moves past them, W/(m^2 K).
+    vent_coefficient : float
+        From a vent's wall to the air that the dust cap moves through it, W/(m^2 K).
+    eddy_currents : str
+        "left out", which is on the safe side for the coil, or "included": their heat in steel,
+        magnets and rings, and what they and the inductance take off the coil's current.
+    lowest_frequency, highest_frequency : float
+        Of the programme, Hz, for eddy currents; equal for a sine.
     basket : float or None
         From motor through the basket to the air, K/W; None to reckon it by the radiating area.
     emissivity : float or None
@@ -103,6 +110,20 @@ class HeatRules:
         default=15.0,
         metadata={"doc": "winding to the air moved past it", "quantity": "heat_transfer"},
     )
+    eddy_currents: str = field(
+        default="left out",
+        metadata={"doc": "their heat in the parts", "options": ("left out", "included")},
+    )
+    lowest_frequency: float = field(
+        default=20.0, metadata={"doc": "of the programme", "quantity": "frequency"}
+    )
+    highest_frequency: float = field(
+        default=20e3, metadata={"doc": "of the programme", "quantity": "frequency"}
+    )
+    vent_coefficient: float = field(
+        default=10.0,
+        metadata={"doc": "a vent's wall to the air moved through it", "quantity": "heat_transfer"},
+    )
     basket: float | None = field(
         default=None,
         metadata={"doc": "motor to air; from the area without", "quantity": "heat_resistance"},
@@ -136,10 +157,14 @@ class HeatRules:
                 continue
             if isinstance(value, bool) or not isinstance(value, int | float):
                 raise InvalidInput(item.name, "be a number in SI units", repr(value))
-            zero = item.name in ("joint_thickness", "displacement", "air_coefficient")
+            zero = item.name in ("joint_thickness", "displacement") or "coefficient" in item.name
             if not math.isfinite(value) or value < 0 or (value == 0 and not zero):
                 limit = "be 0 or more" if zero else "be greater than 0"
                 raise InvalidInput(item.name, limit, value)
+        low, high = self.lowest_frequency, self.highest_frequency
+        if not 20.0 <= low <= high <= 20e3:
+            limit = "lie between the lowest frequency, 20 Hz or more, and 20 kHz"
+            raise InvalidInput("highest_frequency", limit, f"{high:g} Hz over {low:g} Hz")
         if self.ambient is not None and not 200 < self.ambient < self.wire_class:
             degrees = f"{self.ambient - ZERO_CELSIUS:.4g} degC"
             raise InvalidInput("ambient", "lie between -73 degC and the wire's class", degrees)

@@ -2,7 +2,8 @@
 
     rho c dT/dt = div(k grad T) + q,        -k dT/dn = h (T - T_across)
 
-Second-order triangles on :class:`~motor.field.heat_mesh.HeatMesh`, temperatures over ambient.
+Second-order triangles on :class:`~motor.field.heat_mesh.HeatMesh`, temperatures over ambient.  A
+body's k and c follow its mean temperature: parts are nearly even inside, and differ among them.
 """
 
 from __future__ import annotations
@@ -13,28 +14,35 @@ from dataclasses import dataclass
 
 import numpy as np
 from scipy import sparse
-from skfem import BilinearForm
+from skfem import BilinearForm, LinearForm
 
-from motor.base.arrays import Floats
+from motor.base.arrays import Floats, Ints
 from motor.field.factor import Factor
 from motor.field.heat_links import Link
-from motor.field.heat_mesh import FORMER, WINDING, HeatMesh
+from motor.field.heat_mesh import COIL, WINDING, HeatMesh
 
 __all__ = ["HeatSystem", "ReducedHeat", "Solid"]
 
 
-def mesh_coil(mesh: HeatMesh) -> list[str]:
-    """Return the bodies that move: windings, and former if there is one."""
-    return [name for name in (*mesh.windings, FORMER) if name in mesh.names]
-
-
 @dataclass(frozen=True)
 class Solid:
-    """A body's conductivities across and along the axis, W/(m K), and its capacity, J/(m^3 K)."""
+    """What a body is made of, at 20 degC.
+
+    Parameters
+    ----------
+    across, along : float
+        Conductivities across and along the axis, W/(m K).
+    capacity : float
+        J/(m^3 K).
+    conductivity_slope, capacity_slope : float
+        By what share they change per kelvin, 1/K.
+    """
 
     across: float
     along: float
     capacity: float
+    conductivity_slope: float = 0.0
+    capacity_slope: float = 0.0
 
 
 @BilinearForm
@@ -48,6 +56,11 @@ def _mass(u, v, w):  # type: ignore[no-untyped-def]
     return 2 * np.pi * w.x[0] * w.density * u * v
 
 
+@LinearForm
+def _heating(v, w):  # type: ignore[no-untyped-def]
+    return 2 * np.pi * w.x[0] * w.density * v
+
+
 class HeatSystem:
     """The equations of heat on one mesh.
 
@@ -55,9 +68,13 @@ class HeatSystem:
     ----------
     mesh : HeatMesh
     solids : mapping of body to Solid
+        Winding and former conduct the same at all temperatures: enamel rules.
     links : sequence of Link
     shares : sequence of float
         Of the heat, and of what the coil's resistance shows, that each of the mesh's windings has.
+    losses : mapping of body to (n,) array
+        For each triangle of the mesh, share of the body's own heat that arises in it; bodies
+        without heat of their own are absent.
     """
 
     def __init__(
@@ -66,8 +83,10 @@ class HeatSystem:
         solids: Mapping[str, Solid],
         links: Sequence[Link],
         shares: Sequence[float] = (1.0,),
+        losses: Mapping[str, Floats] | None = None,
     ) -> None:
         self.mesh, self.links = mesh, {link.kind: link for link in links}
+        self.solids = solids
         bodies = [solids[name] for name in mesh.names]
 
         def spread(values: Sequence[float]) -> Floats:
@@ -81,22 +100,47 @@ class HeatSystem:
             along=spread([b.along for b in bodies]),
         ).tocsc()
         self.capacity = _mass.assemble(basis, density=spread([b.capacity for b in bodies])).tocsc()
-        self._capacities = {n: b.capacity for n, b in zip(mesh.names, bodies, strict=True)}
-        self._volumes = {
-            name: _mass.assemble(
+        ones = np.ones(basis.N)
+        inside = {
+            name: _heating.assemble(
                 basis, density=spread([1.0 if n == name else 0.0 for n in mesh.names])
-            ).tocsc()
+            )
             for name in mesh.names
         }
-        ones = np.ones(basis.N)
-        self.volume = {name: float(ones @ v @ ones) for name, v in self._volumes.items()}
-        self.mean = {n: np.asarray(v @ ones) / self.volume[n] for n, v in self._volumes.items()}
+        self.volume = {name: float(v @ ones) for name, v in inside.items()}
+        self.mean = {name: np.asarray(v) / self.volume[name] for name, v in inside.items()}
         self.sources = [self.mean[name] for name in mesh.windings]
-        self.source_slopes = [(self._volumes[n] / self.volume[n]).tocsc() for n in mesh.windings]
+        self.source_slopes = [
+            _mass.assemble(basis, density=spread([float(n == name) for n in mesh.names])).tocsc()
+            / self.volume[name]
+            for name in mesh.windings
+        ]
         parts = list(zip(shares, self.sources, self.source_slopes, strict=True))
         self.source: Floats = np.sum([share * source for share, source, _ in parts], axis=0)
         self.source_slope = sum(share * slope for share, _, slope in parts).tocsc()
         self.mean[WINDING] = self.source
+        self.losses = {name: self._source(share) for name, share in (losses or {}).items()}
+
+    def _source(self, share: Floats) -> Floats:
+        """Return the load in W per node of 1 W, of which each triangle has a share."""
+        basis = self.mesh.basis
+        volume = 2 * np.pi * (basis.dx * basis.global_coordinates().value[0]).sum(axis=1)
+        density = np.broadcast_to((share / volume)[:, None], basis.dx.shape)
+        return np.asarray(_heating.assemble(basis, density=density))
+
+    @functools.cached_property
+    def bodies(self) -> tuple[str, ...]:
+        """The parts, and WINDING for all that moves, which shares unknowns."""
+        return (*(n for n in self.mesh.names if not n.startswith(COIL)), WINDING)
+
+    @functools.cached_property
+    def body(self) -> Ints:
+        """Which of the bodies each unknown belongs to."""
+        mesh = self.mesh
+        own = [self.bodies.index(WINDING if n.startswith(COIL) else n) for n in mesh.names]
+        found = np.empty(mesh.basis.N, np.intp)
+        found[mesh.basis.element_dofs] = np.array(own)[mesh.label]
+        return found
 
     @functools.cached_property
     def _pattern(self) -> tuple[Floats, Factor]:
@@ -123,10 +167,18 @@ class HeatSystem:
         fixed = {"": self._entries(self.conduction), "capacity": self._entries(self.capacity)}
         return parts | fixed
 
-    def factor(self, coefficients: Mapping[str, float], rate: float = 0.0) -> Factor:
-        """Return the factors of stiffness plus ``rate`` (1/s) times capacity; until the next."""
+    def factor(
+        self, coefficients: Mapping[str, float], rate: float = 0.0, solid: Floats | None = None
+    ) -> Factor:
+        """Return the factors of stiffness plus ``rate`` (1/s) times capacity; until the next.
+
+        ``solid`` are factors on the conductivity of each body.
+        """
         parts = self._parts
-        data = parts[""] + rate * parts["capacity"]
+        data = parts[""]
+        if solid is not None:
+            data = data * solid[self.body[self._pattern[0] % self.mesh.basis.N]]
+        data = data + rate * parts["capacity"]
         for kind, value in coefficients.items():
             if value:
                 data = data + value * parts[kind]
@@ -134,9 +186,11 @@ class HeatSystem:
         factor.update(data)
         return factor
 
-    def steady(self, coefficients: Mapping[str, float], load: Floats) -> Floats:
-        """Return temperatures over ambient, K, of a load in W per node."""
-        return self.factor(coefficients).solve(load)
+    def steady(
+        self, coefficients: Mapping[str, float], load: Floats, solid: Floats | None = None
+    ) -> Floats:
+        """Return temperatures over ambient, K, of a load in W per node; see :meth:`factor`."""
+        return self.factor(coefficients, solid=solid).solve(load)
 
     def matrix(self, coefficients: Mapping[str, float]) -> sparse.csc_matrix:
         """Return the whole stiffness, W/K."""
@@ -152,11 +206,12 @@ class HeatSystem:
     def snapshots(self, coefficients: Mapping[str, float], rates: Sequence[float]) -> Floats:
         """Return fields that span what these equations can show: array (n, k).
 
-        Steady answers to heat in the coil, evenly and as warmer wire takes it, and to heat from
-        each way to the air; the coil's heat growing as exp(s t) for each rate s in 1/s.
+        Steady answers to heat in the coil, evenly and as warmer wire takes it, in each body that
+        has heat of its own, and to heat from each way to the air; the coil's heat growing as
+        exp(s t) for each rate s in 1/s.
         """
         factor = self.factor(coefficients)
-        loads = [self.source]
+        loads = [self.source, *self.losses.values()]
         first = factor.solve(self.source)
         loads += [self.source_slope @ first]
         loads += [
@@ -183,10 +238,22 @@ class HeatSystem:
         def small(matrix: sparse.csc_matrix) -> Floats:
             return np.asarray(basis.T @ (matrix.T @ basis))  # symmetric; rows go faster
 
+        rows = [np.flatnonzero(self.body == k) for k in range(len(self.bodies))]
+        flow, stored = self.conduction.T @ basis, self.capacity.T @ basis
+        names, whole = self.mesh.names, {}
+        for name in names:
+            whole[name] = self.solids[name].capacity * self.volume[name]
+        coil = [n for n in names if n.startswith(COIL)]
+        own = [self.solids[n] for n in self.bodies[:-1]]
+        moving = sum(whole[n] * self.solids[n].capacity_slope for n in coil)
+        slopes = [b.capacity_slope for b in own] + [moving / sum(whole[n] for n in coil)]
         return ReducedHeat(
             basis=basis,
-            conduction=small(self.conduction),
-            capacity=small(self.capacity),
+            bodies=self.bodies,
+            conductions=np.stack([basis[r].T @ flow[r] for r in rows]),
+            capacities=np.stack([basis[r].T @ stored[r] for r in rows]),
+            conduction_slope=np.array([b.conductivity_slope for b in own] + [0.0]),
+            capacity_slope=np.array(slopes),
             links={k: small(link.matrix) for k, link in self.links.items()},
             to_air={k: basis.T @ link.to_air for k, link in self.links.items()},
             near={k: basis.T @ link.near for k, link in self.links.items()},
@@ -196,23 +263,28 @@ class HeatSystem:
             source=basis.T @ self.source,
             sources=np.stack([basis.T @ source for source in self.sources]),
             source_slopes=np.stack([small(slope) for slope in self.source_slopes]),
-            coil_capacity=small(
-                sum(self._capacities[n] * self._volumes[n] for n in mesh_coil(self.mesh))
-            ),
-            capacities={n: c * self.volume[n] for n, c in self._capacities.items()},
+            losses={k: basis.T @ v for k, v in self.losses.items()},
+            whole=whole,
             watched={k: np.asarray(m @ basis) for k, m in watched.items()},
         )
 
 
 @dataclass(frozen=True)
 class ReducedHeat:
-    """The equations in a few modes, orthonormal in the capacity: array (k, k) or (k,) each.
+    """The equations in a few modes, orthonormal in the capacity at 20 degC.
+
+    Arrays are (k, k) or (k,) each.  Bodies are the parts and the coil, winding and former in one.
 
     Parameters
     ----------
     basis : (n, k) array
         Modes on the mesh.
-    conduction, capacity : (k, k) array
+    bodies : tuple of str
+        See :attr:`HeatSystem.bodies`.
+    conductions, capacities : (bodies, k, k) array
+        Of each body at 20 degC.
+    conduction_slope, capacity_slope : (bodies,) array
+        By what share each changes per kelvin, 1/K.
     links : mapping of kind to (k, k) array
         For a coefficient of 1.
     to_air, near, far : mapping of kind to (k,) array
@@ -224,17 +296,20 @@ class ReducedHeat:
         Of 1 W spread evenly over each winding; the mean temperature of each, too.
     source_slopes : (p, k, k) array
         Of heat that goes with the local temperature.
-    coil_capacity : (k, k) array
-        The part of ``capacity`` that winding and former have.
-    capacities : mapping of body to float
-        J/K.
+    losses : mapping of part to (k,) array
+        Of 1 W of a part's own heat.
+    whole : mapping of name to float
+        Capacity at 20 degC, J/K, of each part, winding, and former.
     watched : mapping of name to (m, k) array
         Temperatures at points of interest.
     """
 
     basis: Floats
-    conduction: Floats
-    capacity: Floats
+    bodies: tuple[str, ...]
+    conductions: Floats
+    capacities: Floats
+    conduction_slope: Floats
+    capacity_slope: Floats
     links: Mapping[str, Floats]
     to_air: Mapping[str, Floats]
     near: Mapping[str, Floats]
@@ -244,9 +319,19 @@ class ReducedHeat:
     source: Floats
     sources: Floats
     source_slopes: Floats
-    coil_capacity: Floats
-    capacities: Mapping[str, float]
+    losses: Mapping[str, Floats]
+    whole: Mapping[str, float]
     watched: Mapping[str, Floats]
+
+    @functools.cached_property
+    def means(self) -> Floats:
+        """The bodies' ``mean`` in their order: (bodies, k) array."""
+        return np.stack([self.mean[name] for name in self.bodies])
+
+    @functools.cached_property
+    def load_rows(self) -> Floats:
+        """All ``losses`` in their order: (losses, k) array."""
+        return np.array([*self.losses.values()]).reshape(-1, len(self.source))
 
     @functools.cached_property
     def link_matrices(self) -> Floats:

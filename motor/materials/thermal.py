@@ -22,9 +22,11 @@ class Thermal:
     ----------
     name : str
     conductivity : float
-        W/(m K).
+        W/(m K) at 20 degC.
     capacity : float
-        J/(kg K).
+        J/(kg K) at 20 degC.
+    conductivity_slope, capacity_slope : float
+        By what share they change per kelvin, 1/K.
     spread : float
         Factor by which conductivities of makes and grades may differ either way.
     emissivity : float
@@ -35,6 +37,8 @@ class Thermal:
     name: str
     conductivity: float
     capacity: float
+    conductivity_slope: float
+    capacity_slope: float
     spread: float
     emissivity: float
     source: str
@@ -47,6 +51,8 @@ def _table() -> dict[str, Thermal]:
             name=row["name"],
             conductivity=float(row["conductivity_W_mK"]),
             capacity=float(row["capacity_J_kgK"]),
+            conductivity_slope=float(row["conductivity_per_K"]),
+            capacity_slope=float(row["capacity_per_K"]),
             spread=float(row["spread"]),
             emissivity=float(row["emissivity"]),
             source=row["source"],

@@ -1,7 +1,7 @@
 """A motor at work: how warm coil and magnets get, what that costs, and the power they bear.
 
 The programme's heat flows through the section of the motor; resistance, remanence and coercivity
-follow.  Heat of the coil only: eddy currents in steel and rings are left out.
+follow.  Heat of the coil, and of eddy currents in steel and rings where the design includes them.
 """
 
 from __future__ import annotations
@@ -10,6 +10,8 @@ import dataclasses
 import functools
 import math
 from dataclasses import dataclass, replace
+
+import numpy as np
 
 from geometries import InvalidInput, Role
 from motor.base.blas_threads import one_blas_thread
@@ -20,6 +22,7 @@ from motor.design.design import Design
 from motor.field.field import Estimate
 from motor.field.heat_mesh import WINDING
 from motor.results.heat_limits import (
+    CHARRED,
     MOST_POWER,
     HeatLimit,
     allowed,
@@ -36,6 +39,7 @@ from motor.results.heat_surroundings import BAND
 from motor.results.heat_time import HeatHistory, Programme, programme_of, warm_up
 from motor.results.motor_result import MotorResult, solve
 from motor.results.result_notes import magnet_notes
+from motor.results.spectrum import Spectrum
 
 __all__ = ["Warmth", "heat"]
 
@@ -276,6 +280,32 @@ class Warmth(Drawable):
         words = f"{self.power:g} W {programme.kind}, air at {air}"
         return replace(found, name=self.design.name, programme=words)
 
+    def over_power(self) -> list[dict[str, float]]:
+        """Return where programmes of ten powers settle, up to what chars coil or magnets.
+
+        Power in W, temperatures in K, level in dB: from the coil's resistance, against ambient.
+        """
+        most = min(
+            allowed(self.model, "wire", CHARRED, self.settled, self.power),
+            *(limit.power for limit in self.limits if "Curie" in limit.name),
+            MOST_POWER,
+        )
+        cold, more = self.model.resistance(self.model.ambient), self.model.output_resistance
+        rows, found = [], None
+        for power in most * np.arange(1, 11) / 10:
+            found = self.model.settle(float(power), found)
+            warm = self.model.resistance(found.coil)
+            rows.append(
+                {
+                    "power": float(power),
+                    "coil": found.coil,
+                    "coil_hottest": hottest_of(self.model, found.state, WINDING),
+                    "magnet": mean_of(self.model, found.state, self.warmest),
+                    "level": 20 * math.log10((cold + more) / (warm + more)),
+                }
+            )
+        return rows
+
     def clipping(self, programme: Programme) -> list[str]:
         """Return a note where the programme's peaks pass what the amplifier gives."""
         amplifier, volts = self.design.amplifier, self.model.voltage(self.power)
@@ -315,6 +345,7 @@ def heat(
     *,
     ambient: float | None = None,
     displacement: float | None = None,
+    spectrum: Spectrum | None = None,
 ) -> Warmth:
     """Return a solved motor where a lasting programme settles.
 
@@ -328,6 +359,8 @@ def heat(
         K, instead of the design's.
     displacement : float or None
         R.m.s. travel in m, instead of the design's.
+    spectrum : Spectrum or None
+        Of the programme where eddy currents are included, instead of noise.
 
     Raises
     ------
@@ -346,7 +379,9 @@ def heat(
     if not (math.isfinite(displacement) and displacement >= 0):
         raise InvalidInput("displacement", "be 0 mm or more", f"{displacement * 1e3:g} mm")
     design = result.design.replace(heat=rules)
-    (model, settled), (coarse, before) = settled_models(result, design, displacement, power)
+    (model, settled), (coarse, before) = settled_models(
+        result, design, displacement, power, spectrum=spectrum
+    )
     bearable(model, settled, design, power)
     own = {r.name: mean_of(model, settled.state, r.name) for r in design.regions}
     parts = dataclasses.replace(design.materials, temperatures=own)

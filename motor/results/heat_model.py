@@ -34,6 +34,7 @@ from motor.field.heat_mesh import FORMER, WINDING, HeatMesh, heat_mesh
 from motor.field.meshing import MotorMesh
 from motor.materials import REFERENCE_TEMPERATURE, conductor_named, former_named
 from motor.materials.thermal import thermal_named, thermal_of
+from motor.results.eddy_heat import EddyHeat
 from motor.results.heat_surroundings import Surroundings
 
 __all__ = ["HeatModel", "Settled", "heat_model", "winding_solid"]
@@ -61,8 +62,9 @@ def winding_solid(coil: Coil) -> Solid:
     else:
         across = along = m * ((k + m) + fill * (k - m)) / ((k + m) - fill * (k - m))
     density = conductor_named(coil.wire.material).density
-    capacity = fill * density * metal.capacity + (1 - fill) * 1400.0 * enamel.capacity
-    return Solid(across, along, capacity)
+    stored = fill * density * metal.capacity
+    capacity = stored + (1 - fill) * 1400.0 * enamel.capacity
+    return Solid(across, along, capacity, 0.0, metal.capacity_slope * stored / capacity)
 
 
 def _solids(design: Design, mesh: HeatMesh) -> dict[str, Solid]:
@@ -71,7 +73,13 @@ def _solids(design: Design, mesh: HeatMesh) -> dict[str, Solid]:
         material = design.materials.material_of(region)
         heat = thermal_of(material)
         density = getattr(material, "density", 0.0) or 5000.0
-        found[region.name] = Solid(heat.conductivity, heat.conductivity, density * heat.capacity)
+        found[region.name] = Solid(
+            heat.conductivity,
+            heat.conductivity,
+            density * heat.capacity,
+            heat.conductivity_slope,
+            heat.capacity_slope,
+        )
     for name, coil in zip(mesh.windings, design.coil.each, strict=True):
         found[name] = winding_solid(coil)
     if FORMER in mesh.names:
@@ -91,6 +99,8 @@ class Settled:
         In the model's modes.
     heat : float
         In the coil, W.
+    losses : mapping of part to float
+        Heat of eddy currents in each part, W; empty where they are left out.
     coil : float
         Mean of the winding, which its resistance shows, K.
     coefficients : mapping of kind to float
@@ -98,6 +108,7 @@ class Settled:
 
     state: Floats
     heat: float
+    losses: Mapping[str, float]
     coil: float
     coefficients: Mapping[str, float]
 
@@ -112,6 +123,8 @@ class HeatModel:
     reduced : ReducedHeat
     around : Surroundings
     mesh : HeatMesh
+    eddy : EddyHeat or None
+        Heat of eddy currents in the parts; None where it is left out.
     misfit : float
         Largest difference to the whole equations where the modes were made, K.
     """
@@ -120,6 +133,7 @@ class HeatModel:
     reduced: ReducedHeat
     around: Surroundings
     mesh: HeatMesh
+    eddy: EddyHeat | None = None
     misfit: float = 0.0
 
     @property
@@ -157,10 +171,20 @@ class HeatModel:
         cold = self.resistance(REFERENCE_TEMPERATURE)
         return math.sqrt(power / cold) * (cold + self.output_resistance)
 
-    def heat(self, voltage: float, coil: float) -> float:
-        """Return the heat in W of a source voltage in a coil at a mean temperature in K."""
+    def heats(self, voltage: float, coil: float) -> Floats:
+        """Return the heat in W of a source voltage: in a coil at a mean temperature in K, in parts.
+
+        Parts in the order of the reduced model's losses.
+        """
         warm = self.resistance(coil)
-        return warm * (voltage / (warm + self.output_resistance)) ** 2
+        if self.eddy is not None:
+            scale = self.around.scales.get("eddy currents", 1.0)
+            return self.eddy.heats(voltage, warm, self.output_resistance, scale)
+        return np.array([warm * (voltage / (warm + self.output_resistance)) ** 2])
+
+    def loads(self, state: Floats) -> Floats:
+        """Return the loads of 1 W in the coil and in each part with heat of its own."""
+        return np.vstack([self.load(state), self.reduced.load_rows])
 
     def load(self, state: Floats) -> Floats:
         """Return 1 W spread over the windings as their local resistance has it.
@@ -181,11 +205,20 @@ class HeatModel:
             weights.append(1 / (ohm * warm) if parallel else ohm * warm)
         return np.asarray(np.average(shapes, axis=0, weights=weights))
 
-    def matrix(self, coefficients: Mapping[str, float]) -> Floats:
-        """Return the stiffness in W/K with these coefficients."""
+    def rises(self, state: Floats) -> Floats:
+        """Return by how much the bodies' means are above 20 degC, K."""
+        return np.asarray(self.reduced.means @ state + (self.ambient - REFERENCE_TEMPERATURE))
+
+    def solid(self, state: Floats) -> Floats:
+        """Return the conductivities of the bodies over those at 20 degC."""
+        warm = 1 + self.reduced.conduction_slope * self.rises(state)
+        return np.asarray(self.around.scales.get("conductivity", 1.0) * np.clip(warm, 0.5, 2.0))
+
+    def matrix(self, coefficients: Mapping[str, float], state: Floats) -> Floats:
+        """Return the stiffness in W/K with these coefficients at a state of temperatures."""
         reduced = self.reduced
         values = np.array([coefficients[kind] for kind in reduced.links])
-        solid = self.around.scales.get("conductivity", 1.0) * reduced.conduction
+        solid = np.tensordot(self.solid(state), reduced.conductions, 1)
         return np.asarray(solid + np.tensordot(values, reduced.link_matrices, 1))
 
     def settle(self, power: float, start: Settled | None = None) -> Settled:
@@ -202,27 +235,27 @@ class HeatModel:
         moved = math.inf
         for _ in range(ROUNDS):
             coefficients = self.coefficients(state)
-            unit = np.linalg.solve(self.matrix(coefficients), self.load(state))
-            way = float(mean @ unit)
+            unit = np.linalg.solve(self.matrix(coefficients, state), self.loads(state).T)
+            ways = mean @ unit
 
-            def excess(rise: float, way: float = way) -> float:
-                return self.heat(volts, self.ambient + rise) * way - rise
+            def excess(rise: float, ways: Floats = ways) -> float:
+                return float(self.heats(volts, self.ambient + rise) @ ways) - rise
 
             top = 10.0
             while excess(top) > 0:
                 top *= 3
             rise = 0.0 if volts == 0 else float(brentq(excess, 0.0, top, xtol=1e-9))
-            heat = self.heat(volts, self.ambient + rise)
-            moved = float(np.abs(mean @ (heat * unit - state))) + 0.1 * self._movement(
-                heat * unit - state
-            )
-            state = np.asarray(heat * unit, float)
+            heat = self.heats(volts, self.ambient + rise)
+            change = unit @ heat - state
+            moved = float(np.abs(mean @ change)) + 0.1 * self._movement(change)
+            state = np.asarray(unit @ heat, float)
             if moved < STANDSTILL:
                 break
         else:
             raise SolveError(f"temperatures still move by {moved:.1e} K after {ROUNDS} rounds")
         coil = self.ambient + float(mean @ state)
-        return Settled(state, heat, coil, coefficients)
+        losses = dict(zip(self.reduced.losses, heat[1:].tolist(), strict=True))
+        return Settled(state, float(heat[0]), losses, coil, coefficients)
 
     def _movement(self, change: Floats) -> float:
         return float(np.abs(self.reduced.near_rows @ change).max())
@@ -262,6 +295,7 @@ def heat_model(
     divisions: int,
     displacement: float,
     powers: tuple[float, ...],
+    eddy: EddyHeat | None = None,
 ) -> HeatModel:
     """Return the thermal model of a design.
 
@@ -276,6 +310,8 @@ def heat_model(
         R.m.s. travel, m.
     powers : tuple of float
         Programme powers in W for which the modes are made.
+    eddy : EddyHeat or None
+        Heat of eddy currents in the parts.
     """
     rules, gap, travel = design.heat, design.geometry.gap, design.contact
     mesh = heat_mesh(motor, design.coil, divisions)
@@ -287,7 +323,8 @@ def heat_model(
         *joint_links(mesh, magnets),
         top_link(mesh),
     ]
-    system = HeatSystem(mesh, _solids(design, mesh), links, _shares(design.coil))
+    losses = None if eddy is None else eddy.shares(motor, mesh)
+    system = HeatSystem(mesh, _solids(design, mesh), links, _shares(design.coil), losses)
     shine = {}
     for kind in ("side", "front", "back"):
         weights = {
@@ -307,9 +344,9 @@ def heat_model(
     fields = system.snapshots(start, RATES)
     misfit = 0.0
     for power in powers:
-        model = HeatModel(design, system.reduced(fields, watched), around, mesh)
+        model = HeatModel(design, system.reduced(fields, watched), around, mesh, eddy)
         fields = np.column_stack([fields, _exact(model, system, power)[0]])
-    model = HeatModel(design, system.reduced(fields, watched), around, mesh)
+    model = HeatModel(design, system.reduced(fields, watched), around, mesh, eddy)
     for power in powers:
         exact, close = _exact(model, system, power)
         misfit = max(misfit, float(np.abs(exact - close).max()))
@@ -321,8 +358,10 @@ def _exact(model: HeatModel, system: HeatSystem, power: float) -> tuple[Floats, 
     found = model.settle(power)
     close = model.reduced.basis @ found.state
     chosen = {kind: found.coefficients[kind] for kind in system.links}
-    load = model.spread(system.sources, system.source_slopes, close)
-    return system.steady(chosen, found.heat * load), close
+    load = found.heat * model.spread(system.sources, system.source_slopes, close)
+    for name, watts in found.losses.items():
+        load = load + watts * system.losses[name]
+    return system.steady(chosen, load, model.solid(found.state)), close
 
 
 def _shares(coil: Coil) -> list[float]:

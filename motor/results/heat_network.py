@@ -12,6 +12,7 @@ from collections.abc import Mapping
 from dataclasses import dataclass, replace
 
 import numpy as np
+from scipy.linalg import eigh
 from scipy.optimize import least_squares, nnls
 
 from motor.base.arrays import Floats
@@ -33,7 +34,8 @@ class TwoBodies:
     Parameters
     ----------
     coil_to_motor, motor_to_air, coil_to_air : float
-        K/W; ``coil_to_air`` infinite if nothing goes that way.
+        K/W; ``coil_to_air`` infinite if nothing goes that way.  Heat of eddy currents goes from
+        the motor to the air.
     coil_capacity, motor_capacity : float
         J/K.
     motor : float
@@ -51,7 +53,8 @@ class TwoBodies:
 def two_bodies(model: HeatModel, settled: Settled) -> TwoBodies:
     """Return the two bodies that a settled model amounts to."""
     reduced, state = model.reduced, settled.state
-    capacities = reduced.capacities
+    warm = dict(zip(reduced.bodies, 1 + reduced.capacity_slope * model.rises(state), strict=True))
+    capacities = {n: c * warm.get(n, warm[WINDING]) for n, c in reduced.whole.items()}
     coil = [name for name in capacities if name.startswith(COIL)]
     motor = [name for name in capacities if name not in coil]
     mass = sum(capacities[n] for n in motor)
@@ -65,11 +68,12 @@ def two_bodies(model: HeatModel, settled: Settled) -> TwoBodies:
         )
         for way, kinds in WAYS.items()
     }
-    across = flow["motor_to_air"]
+    out = flow["motor_to_air"]
+    across = out - sum(settled.losses.values())
     rules = model.design.heat
     return TwoBodies(
         coil_to_motor=(hot - rise) / across,
-        motor_to_air=rise / across,
+        motor_to_air=rise / out,
         coil_to_air=hot / flow["coil_to_air"] if flow["coil_to_air"] > 0 else math.inf,
         coil_capacity=rules.coil_capacity or sum(capacities[n] for n in coil),
         motor_capacity=rules.motor_capacity or mass,
@@ -122,8 +126,9 @@ class TimeConstants:
 def time_constants(model: HeatModel, settled: Settled, magnet: str) -> TimeConstants:
     """Return the fewest elements, two to four, that follow a settled model about its state."""
     reduced = model.reduced
-    stiffness = model.matrix(settled.coefficients)
-    rate, shape = np.linalg.eigh(stiffness)  # the modes are orthonormal in the capacity
+    stiffness = model.matrix(settled.coefficients, settled.state)
+    warm = 1 + reduced.capacity_slope * model.rises(settled.state)
+    rate, shape = eigh(stiffness, np.tensordot(warm, reduced.capacities, 1))
     source = shape.T @ model.load(settled.state)
     parts = {n: (reduced.mean[n] @ shape) * source / rate for n in (WINDING, magnet)}
     end = float(parts[WINDING].sum())

@@ -4,9 +4,11 @@ from __future__ import annotations
 
 from motor.base.steps import step
 from motor.design.design import Design
+from motor.results.eddy_heat import eddy_heat
 from motor.results.heat_model import HeatModel, Settled, heat_model
 from motor.results.heat_network import calibrated
 from motor.results.motor_result import MotorResult
+from motor.results.spectrum import Spectrum, programme_spectrum
 
 __all__ = ["settled_models", "thermal_model"]
 
@@ -31,15 +33,30 @@ def thermal_model(result: MotorResult, power: float) -> tuple[HeatModel, Settled
 
 
 def settled_models(
-    result: MotorResult, design: Design, displacement: float, power: float, *, finest: bool = False
+    result: MotorResult,
+    design: Design,
+    displacement: float,
+    power: float,
+    *,
+    spectrum: Spectrum | None = None,
+    finest: bool = False,
 ) -> tuple[tuple[HeatModel, Settled], tuple[HeatModel, Settled]]:
-    """Return model and settled state on the finest mesh, and on the coarsest."""
+    """Return model and settled state on the finest mesh, and on the coarsest.
+
+    ``spectrum`` is that of the programme, for eddy currents; None for the design's.
+    """
+    rules = design.heat
+    if spectrum is None and rules.eddy_currents == "included":
+        spectrum = programme_spectrum(rules.lowest_frequency, rules.highest_frequency)
     levels = [result.field.coarse, result.field.fine]
     if finest or levels[0] is levels[1]:
         del levels[0]
     models: list[tuple[HeatModel, Settled]] = []
     asked = max(power, 1.0)
     for rows, level in zip(ROWS[-len(levels) :], levels, strict=True):
+        eddy = None
+        if spectrum is not None and rules.eddy_currents == "included":
+            eddy = eddy_heat(result, level, spectrum, displacement)
         with step("heat in the section"):
             model = heat_model(
                 design,
@@ -47,6 +64,7 @@ def settled_models(
                 divisions=rows,
                 displacement=displacement,
                 powers=(asked,),
+                eddy=eddy,
             )
             model = calibrated(model, power)
             models.append((model, model.settle(power)))

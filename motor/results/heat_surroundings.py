@@ -18,8 +18,6 @@ from motor.materials.thermal import thermal_named
 
 __all__ = ["BAND", "WAYS", "Surroundings"]
 
-BORE_COEFFICIENT = 10.0
-"""W/(m^2 K) in a vent, whose air the dust cap moves (common practice, no source)."""
 BASKET_COEFFICIENT = 10.0
 """W/(m^2 K) from the basket, convection and radiation (common practice, no source)."""
 BASKET_SHARE, BASKET_EFFICIENCY = 1.2, 0.7
@@ -38,10 +36,11 @@ BAND = {
     "basket": 2.0,
     "joints": 2.0,
     "conductivity": 1.3,
+    "eddy currents": 1.3,
 }
 """By what factor each of the model's assumptions may be wrong either way.  The gap: a coil is never
 centred, its former is not smooth.  Convection: what correlations are worth for compact bodies in a
-cavity.  The rest: no source is closer."""
+cavity.  Eddy currents: the spread of reversible permeabilities.  The rest: no source is closer."""
 
 
 WAYS = {
@@ -81,7 +80,7 @@ class Surroundings:
         moved = scale.get("moved air", 1.0)
         joint = scale.get("joints", 1.0)
         found = {kind: self._to_air(kind, near[kind]) for kind in ("side", "front", "back")}
-        found["bore"] = BORE_COEFFICIENT * moved
+        found["bore"] = rules.vent_coefficient * moved
         found["open"] = rules.air_coefficient * moved
         found["cone"] = self._former_fin() * math.sqrt(moved)
         found["basket"] = self._basket() * scale.get("basket", 1.0)

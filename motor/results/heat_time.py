@@ -12,7 +12,7 @@ from motor.base.arrays import Floats
 from motor.base.drawable import Drawable
 from motor.base.errors import SolveError
 from motor.design.heat_rules import HeatRules
-from motor.field.heat_mesh import WINDING
+from motor.field.heat_mesh import COIL, WINDING
 from motor.results.heat_model import HeatModel
 
 __all__ = ["HeatHistory", "Programme", "bursts", "noise", "programme_of", "recorded", "warm_up"]
@@ -106,8 +106,8 @@ class HeatHistory(Drawable):
     time : (n,) array
     power : (n,) array
         Programme power in W (coil at 20 degC).
-    heat : (n,) array
-        In the coil, W.
+    heat, losses : (n,) array
+        In the coil, and of eddy currents in all parts, W.
     coil, coil_hottest, magnet : (n,) array
         Mean and hottest turn of the winding; mean of the warmest magnet.
     level : (n,) array
@@ -123,6 +123,7 @@ class HeatHistory(Drawable):
     time: Floats
     power: Floats
     heat: Floats
+    losses: Floats
     coil: Floats
     coil_hottest: Floats
     magnet: Floats
@@ -147,24 +148,35 @@ class _Clock:
         reduced = model.reduced
         self._mean = reduced.mean[WINDING]
         self._watch = np.vstack([self._mean, reduced.near_rows])
-        self._capacity = self._with_own_coil()
+        self._own = self._scales()
         self._kinds = list(reduced.to_air)
         self.step = FIRST
 
-    def _with_own_coil(self) -> Floats:
-        """Return the capacities, those that the design gives as measured in their place."""
-        reduced, rules = self.model.reduced, self.model.design.heat
-        own = sum(c for n, c in reduced.capacities.items() if n.startswith("coil-"))
-        motor = sum(reduced.capacities.values()) - own
-        scale = {True: (rules.coil_capacity or own) / own}
-        scale[False] = (rules.motor_capacity or motor) / motor
-        self.stored = sum(
-            scale[n.startswith("coil-")] * c * reduced.mean[n]
-            for n, c in reduced.capacities.items()
-        )
-        rest = reduced.capacity - reduced.coil_capacity
-        whole: Floats = scale[True] * reduced.coil_capacity + scale[False] * rest
-        return whole
+    def _scales(self) -> Floats:
+        """Return for each body the measured capacity that the design gives over the computed."""
+        whole, rules = self.model.reduced.whole, self.model.design.heat
+        own = sum(c for n, c in whole.items() if n.startswith(COIL))
+        motor = sum(whole.values()) - own
+        coil = (rules.coil_capacity or own) / own
+        rest = (rules.motor_capacity or motor) / motor
+        bodies = self.model.reduced.bodies
+        return np.array([coil if n == WINDING else rest for n in bodies])
+
+    def _capacity(self, x: Floats) -> Floats:
+        """Return the capacities at a state, J/K."""
+        warm = 1 + self.model.reduced.capacity_slope * self.model.rises(x)
+        return np.asarray(np.tensordot(self._own * warm, self.model.reduced.capacities, 1))
+
+    def stored(self, x: Floats) -> float:
+        """Return the heat taken up since all was at ambient, J."""
+        reduced = self.model.reduced
+        taken = dict.fromkeys(reduced.bodies, 0.0)
+        for name, capacity in reduced.whole.items():
+            body = WINDING if name.startswith(COIL) else name
+            taken[body] += capacity * float(reduced.mean[name] @ x)
+        cold = np.array(list(taken.values()))
+        middle = self.model.rises(x) - reduced.means @ x / 2
+        return float(self._own @ (cold * (1 + reduced.capacity_slope * middle)))
 
     def restart(self) -> None:
         """Make ready for a change of the programme."""
@@ -182,10 +194,12 @@ class _Clock:
         while left > 1e-12 * span:
             h = min(self.step, left)
             k1, slope, lost = self._rates(x, volts)
-            factor = np.linalg.inv(self._capacity - GAMMA * h * slope)
+            capacity = self._capacity(x)
+            factor = np.linalg.inv(capacity - GAMMA * h * slope)
             k1 = factor @ k1
             second, _, lost_after = self._rates(x + h * k1, volts)
-            k2 = factor @ (second - 2 * (self._capacity @ k1))
+            second = capacity @ np.linalg.solve(self._capacity(x + h * k1), second)
+            k2 = factor @ (second - 2 * (capacity @ k1))
             error = float(np.abs(self._watch @ (h / 2 * (k1 + k2))).max())
             if error <= TOLERANCE * 10:
                 x = x + h * (1.5 * k1 + 0.5 * k2)
@@ -202,13 +216,13 @@ class _Clock:
         """Return the heat taken up by each mode in W, its derivative, and the ways to the air."""
         model = self.model
         coefficients = model.coefficients(x)
-        matrix = model.matrix(coefficients)
+        matrix = model.matrix(coefficients, x)
         coil = model.ambient + float(self._mean @ x)
-        heat, more = model.heat(volts, coil), model.heat(volts, coil + 0.1)
-        load = model.load(x)
-        slope = np.outer(load, (more - heat) / 0.1 * self._mean) - matrix
+        heat, more = model.heats(volts, coil), model.heats(volts, coil + 0.1)
+        loads = model.loads(x)
+        slope = np.outer((more - heat) / 0.1 @ loads, self._mean) - matrix
         out = np.array([coefficients[kind] for kind in self._kinds])
-        return heat * load - matrix @ x, slope, out
+        return heat @ loads - matrix @ x, slope, out
 
 
 def warm_up(model: HeatModel, magnet: str, powers: Floats, times: Floats) -> HeatHistory:
@@ -257,15 +271,17 @@ def warm_up(model: HeatModel, magnet: str, powers: Floats, times: Floats) -> Hea
     more = model.output_resistance
     cold = model.resistance(model.ambient) + more
     warm = np.array([model.resistance(float(t)) for t in coil]) + more
+    heats = np.array([model.heats(v, float(t)) for v, t in zip(volts, coil, strict=True)])
     return HeatHistory(
         time=times,
         power=now,
-        heat=np.array([model.heat(v, float(t)) for v, t in zip(volts, coil, strict=True)]),
+        heat=heats[:, 0],
+        losses=heats[:, 1:].sum(axis=1),
         coil=coil,
         coil_hottest=model.ambient + (reduced.watched[WINDING] @ x.T).max(axis=0),
         magnet=model.ambient + x @ reduced.mean[magnet],
         level=20 * np.log10(cold / warm),
-        stored=float(clock.stored @ x[-1]),
+        stored=clock.stored(x[-1]),
         lost=lost[-1],
         end=x[-1],
     )

@@ -106,5 +106,11 @@ def plot_history(history: HeatHistory, *, ax: Axes | None = None) -> Axes:
         title=f"{plot_text(history.name)}\n{history.programme}".strip(),
     )
     ax.grid(alpha=0.3)
-    ax.legend(frameon=False, fontsize=8)
+    beside = ax.twinx()
+    beside.plot(time, history.level, lw=1.2, label="level (right)", **look.line(len(rows)))
+    beside.set_ylabel("change of level from the coil's resistance in dB")
+    low = min(float(history.level.min()), -0.1)
+    beside.set_ylim(1.05 * low, 0.0)
+    handles = [*ax.get_lines(), *beside.get_lines()]
+    ax.legend(handles, [str(h.get_label()) for h in handles], frameon=False, fontsize=8)
     return ax

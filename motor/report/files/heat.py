@@ -22,7 +22,7 @@ __all__ = ["save_heat"]
 
 
 def save_heat(warmth: Warmth, history: HeatHistory, folder: str | Path) -> list[Path]:
-    """Write heat.json, heat_over_time.csv and both figures into a folder, in one step."""
+    """Write heat.json, both tables and both figures into a folder, in one step."""
     with step("figures and files"), folder_of(folder) as (work, written):
         record = origin() | heat_record(warmth, history)
         text = json.dumps(record, indent=2, allow_nan=False) + "\n"
@@ -31,6 +31,7 @@ def save_heat(warmth: Warmth, history: HeatHistory, folder: str | Path) -> list[
             "time_s": history.time,
             "power_W": history.power,
             "heat_in_coil_W": history.heat,
+            "heat_in_parts_W": history.losses,
             "coil_degC": history.coil - ZERO_CELSIUS,
             "coil_hottest_degC": history.coil_hottest - ZERO_CELSIUS,
             "magnet_degC": history.magnet - ZERO_CELSIUS,
@@ -41,6 +42,15 @@ def save_heat(warmth: Warmth, history: HeatHistory, folder: str | Path) -> list[
             for row in zip(*columns.values(), strict=True)
         ]
         write_rows(rows, work / "heat_over_time.csv")
+        units = {"power": "W", "level": "dB"}
+        powers = [
+            {
+                f"{k}_{units.get(k, 'degC')}": float(f"{v if k in units else v - ZERO_CELSIUS:.9g}")
+                for k, v in row.items()
+            }
+            for row in warmth.over_power()
+        ]
+        write_rows(powers, work / "heat_over_power.csv")
         views: dict[str, Drawable] = {"heat_field": warmth, "heat_over_time": history}
         for stem, drawn in views.items():
             figure = drawn.plot().get_figure(root=True)

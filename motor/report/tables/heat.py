@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING, Any
 from rich.box import SIMPLE_HEAD
 from rich.table import Table
 
+from geometries import volume
 from motor.base.constants import ZERO_CELSIUS
 from motor.base.json_numbers import finite
 from motor.base.media import terminal_text
@@ -47,7 +48,7 @@ def heat_table(warmth: Warmth, history: HeatHistory | None = None) -> list[Any]:
     figures = _grid(
         f"{warmth.design.name}: {warmth.power:.4g} W lasting programme in air at "
         f"{warmth.model.ambient - ZERO_CELSIUS:.4g} degC ({warmth.settled.heat:.3g} W in the "
-        "warm coil)"
+        f"warm coil{_losses_words(warmth)})"
     )
     for head in ("", "value", "± numerical", "± material, air", ""):
         figures.add_column(head, justify="left" if not head else "right")
@@ -93,7 +94,12 @@ def heat_table(warmth: Warmth, history: HeatHistory | None = None) -> list[Any]:
     ways = ", ".join(
         f"{WAYS[k]} {v:.2g}" for k, v in sorted(warmth.ways.items(), key=lambda x: -x[1]) if v
     )
-    texts = [f"Ways of the heat to the air, W: {ways}", _network_text(warmth)]
+    lost = warmth.settled.losses.items()
+    eddy = ", ".join(f"{n.replace('_', ' ')} {w:.2g}" for n, w in lost if w > 1e-3)
+    texts = [f"Eddy currents, W: {eddy}"] if eddy else []
+    texts += [f"Ways of the heat to the air, W: {ways}", _network_text(warmth)]
+    if not lost:
+        texts.append("Eddy currents are left out, on the safe side for the coil; --eddy adds them.")
     if history is not None:
         texts.append(_over_time_text(history))
     return [figures, limits, "\n".join(texts)]
@@ -109,6 +115,8 @@ def heat_record(warmth: Warmth, history: HeatHistory | None = None) -> dict[str,
         "name": warmth.design.name,
         "power_W": warmth.power,
         "heat_in_coil_W": warmth.settled.heat,
+        "heat_in_parts_W": sum(warmth.settled.losses.values()),
+        "eddy_currents": _losses(warmth),
         "ambient_degC": round(warmth.model.ambient - ZERO_CELSIUS, 6),
         "displacement_rms_mm": warmth.displacement * 1e3,
         "coil_temperature_degC": coil.value - ZERO_CELSIUS,
@@ -148,6 +156,22 @@ def heat_record(warmth: Warmth, history: HeatHistory | None = None) -> dict[str,
         **over_time,
         "cautions": warmth.cautions,
     }
+
+
+def _losses_words(warmth: Warmth) -> str:
+    """Return the heat of eddy currents beside the coil's; nothing where they are left out."""
+    if not warmth.settled.losses:
+        return ""
+    return f", {sum(warmth.settled.losses.values()):.3g} W in steel, magnets and rings"
+
+
+def _losses(warmth: Warmth) -> list[dict[str, Any]]:
+    """Return the heat of eddy currents part by part, and its density; empty where left out."""
+    volumes = {region.name: volume(region) for region in warmth.design.regions}
+    return [
+        {"name": name, "heat_W": watts, "density_kW_per_m3": watts / volumes[name] / 1e3}
+        for name, watts in warmth.settled.losses.items()
+    ]
 
 
 def magnet_words(warmth: Warmth, name: str) -> str:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from typing import TYPE_CHECKING
 
 from motor.base.constants import ZERO_CELSIUS
@@ -19,57 +20,70 @@ def _celsius(found: Estimate | None) -> Estimate | None:
     return found and Estimate(found.value - ZERO_CELSIUS, found.uncertainty)
 
 
+def _temperature(
+    name: str,
+    words: str,
+    read: Callable[[Warmth], Estimate | None],
+    criterion: str = "",
+    *,
+    hover: bool = False,
+) -> Quantity[Warmth]:
+    return Quantity(
+        name=name,
+        unit="degC",
+        words=words,
+        read=lambda w: _celsius(read(w)),
+        uncertain=True,
+        criterion=criterion,
+        better="less",
+        offered=4,
+        hover=hover,
+    )
+
+
 HEAT: tuple[Quantity[Warmth], ...] = (
-    Quantity(
-        name="coil_temperature",
-        unit="degC",
-        words="coil temperature under the programme",
-        read=lambda w: _celsius(w.coil),
-        uncertain=True,
-        criterion="mean of the winding, once settled",
-        better="less",
-        offered=4,
+    _temperature(
+        "coil_temperature",
+        "coil temperature under the programme",
+        lambda w: w.coil,
+        "mean of the winding, once settled",
         hover=True,
     ),
-    Quantity(
-        name="coil_hottest",
-        unit="degC",
-        words="hottest turn under the programme",
-        read=lambda w: _celsius(w.hottest("coil-winding")),
-        uncertain=True,
-        better="less",
-        offered=4,
+    _temperature(
+        "coil_hottest", "hottest turn under the programme", lambda w: w.hottest("coil-winding")
     ),
-    Quantity(
-        name="magnet_temperature",
-        unit="degC",
-        words="magnet temperature under the programme",
-        read=lambda w: _celsius(w.magnet),
-        uncertain=True,
-        criterion="mean of the warmest magnet, once settled",
-        better="less",
-        offered=4,
+    _temperature(
+        "magnet_temperature",
+        "magnet temperature under the programme",
+        lambda w: w.magnet,
+        "mean of the warmest magnet, once settled",
         hover=True,
     ),
-    Quantity(
-        name="coil_temperature_at_end",
-        unit="degC",
-        words="coil temperature at the end of the programme",
-        read=lambda w: _celsius(w.at_end(WINDING)),
-        uncertain=True,
-        criterion="largest mean of the winding within [heat] duration, from cold",
-        better="less",
-        offered=4,
+    _temperature(
+        "coil_temperature_at_end",
+        "coil temperature at the end of the programme",
+        lambda w: w.at_end(WINDING),
+        "largest mean of the winding within [heat] duration, from cold",
+    ),
+    _temperature(
+        "magnet_temperature_at_end",
+        "magnet temperature at the end of the programme",
+        lambda w: w.at_end(w.warmest),
+        "largest mean of the warmest magnet within [heat] duration, from cold",
     ),
     Quantity(
-        name="magnet_temperature_at_end",
-        unit="degC",
-        words="magnet temperature at the end of the programme",
-        read=lambda w: _celsius(w.at_end(w.warmest)),
-        uncertain=True,
-        criterion="largest mean of the warmest magnet within [heat] duration, from cold",
-        better="less",
-        offered=4,
+        name="heat_in_coil",
+        unit="W",
+        words="heat in the coil",
+        kind="power",
+        read=lambda w: w.settled.heat,
+    ),
+    Quantity(
+        name="heat_in_parts",
+        unit="W",
+        words="heat of eddy currents in steel, magnets and rings",
+        kind="power",
+        read=lambda w: sum(w.settled.losses.values()),
     ),
     Quantity(
         name="thermal_margin",

@@ -15,7 +15,7 @@ from geometries import InvalidInput
 from motor.design.enclosure import Amplifier
 from motor.design.reading import design_from_toml, read_design
 from motor.design.writing import design_to_toml
-from motor.materials.thermal import thermal_of
+from motor.materials.thermal import thermal_named, thermal_of
 from motor.report.page.design.heat import heat_section
 from motor.report.tables.heat import heat_record, heat_table
 from motor.results.heat import Warmth, heat
@@ -254,18 +254,59 @@ def test_a_clipping_amplifier_is_told(neodymium: MotorResult) -> None:
     assert found.clipping(noise(1.0)) == []
 
 
+def test_solids_follow_their_temperature(warmth: Warmth) -> None:
+    """Steel at 100 degC against EN 1993-1-2:2005, 3.4.1; constant values warm faster."""
+    steel = thermal_named("steel")
+    for celsius, conductivity, capacity in (
+        (20, 53.3, 439.8),
+        (100, 50.7, 487.6),
+        (150, 49.0, 510.4),
+    ):
+        warm = celsius - 20
+        assert steel.conductivity * (1 + steel.conductivity_slope * warm) == pytest.approx(
+            conductivity, rel=2e-3
+        )
+        assert steel.capacity * (1 + steel.capacity_slope * warm) == pytest.approx(
+            capacity, rel=0.012
+        )
+    reduced = warmth.model.reduced
+    still = dataclasses.replace(
+        reduced,
+        capacity_slope=0 * reduced.capacity_slope,
+        conduction_slope=0 * reduced.conduction_slope,
+    )
+    plain = dataclasses.replace(warmth, model=dataclasses.replace(warmth.model, reduced=still))
+    slow, fast = (w.history(noise(), 1800.0) for w in (warmth, plain))
+    assert 0.05 < fast.magnet[-1] - slow.magnet[-1] < 2
+    assert fast.stored != pytest.approx(slow.stored, rel=1e-3)
+
+
+def test_powers_up_to_what_chars_the_coil(warmth: Warmth) -> None:
+    rows = warmth.over_power()
+    assert len(rows) == 10
+    assert rows[-1]["coil_hottest"] == pytest.approx(CHARRED, abs=0.05)
+    assert np.all(np.diff([row["level"] for row in rows]) < 0)
+    assert np.all(np.diff([row["coil"] for row in rows]) > 0)
+
+
 def test_files_of_the_command(tmp_path: Path) -> None:
     out = tmp_path / "warm"
     done = piped("heat", DESIGN, "--power", "8 W", "--time", "1 h", "--out", out, "--quiet")
     assert done.returncode == 0
     names = {path.name for path in out.iterdir()}
-    assert {"heat.json", "heat_over_time.csv", "heat_field.png", "heat_over_time.svg"} <= names
+    assert {
+        "heat.json",
+        "heat_over_time.csv",
+        "heat_over_power.csv",
+        "heat_field.png",
+        "heat_over_time.svg",
+    } <= names
     record = json.loads((out / "heat.json").read_text())
     assert record["over_time"]["time_s"] == 3600
     assert record["network"]["misfit_percent"] < 2
     rows = (out / "heat_over_time.csv").read_text().splitlines()
     assert len(rows) == 62
-    assert rows[0].startswith("time_s,power_W,heat_in_coil_W,coil_degC")
+    assert rows[0].startswith("time_s,power_W,heat_in_coil_W,heat_in_parts_W,coil_degC")
 
 
 def test_solve_temperature_and_heat_agree_on_what_is_lost() -> None:

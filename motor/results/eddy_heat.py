@@ -1,0 +1,164 @@
+"""Heat of eddy currents in steel, magnets and rings, from a small model of the coil's field.
+
+At each frequency of the programme, and at three displacements, the source's voltage drives
+
+    I = U / (Rc + Ro + R_eddy + j w L),     R_eddy = sum over the parts of R_p,
+
+whose heat is Rc I^2 in the coil and R_p I^2 in each part: what the source gives, all told, but for
+its own resistance Ro.  Small currents about the magnets' field; the coil's motion is left out.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Mapping
+from dataclasses import dataclass
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+from motor.base.arrays import Floats
+from motor.base.steps import step
+from motor.field.field import FieldOnMesh
+from motor.field.heat_mesh import HeatMesh
+from motor.field.meshing import MotorMesh
+from motor.field.partition import AIR
+from motor.field.reduced import modes
+from motor.results.at_coil import AT_COIL
+from motor.results.impedance import check_one_current, conductivity_of, equations, loads_at
+from motor.results.spectrum import Spectrum
+
+if TYPE_CHECKING:
+    from motor.results.motor_result import MotorResult
+
+__all__ = ["EddyHeat", "eddy_heat"]
+
+RATES = tuple(2 * np.pi * f for f in (10.0, 100.0, 800.0, 6e3, 5e4))
+"""Rates of growth whose fields the modes span, 1/s."""
+SHARE = 1e-6
+"""Energy that the modes may leave out, over that of each field."""
+SKIN = 1.4
+"""Thickness of the layer of triangles at a surface, in skin depths at the highest frequency."""
+COARSE = 2.0
+"""How much coarser the model about the coarser field is at surfaces and coil."""
+POINTS, WEIGHTS = np.array([-1.0, 0.0, 1.0]) * math.sqrt(3), np.array([1.0, 4.0, 1.0]) / 6
+"""Displacements over their r.m.s. value, and weights: Gauss and Hermite's of three points."""
+
+
+@dataclass(frozen=True)
+class EddyHeat:
+    """What a coil is to its source, and where heat arises; cases are frequencies by displacements.
+
+    Parameters
+    ----------
+    parts : tuple of str
+        All that conduct.
+    share : (n,) array
+        Of the mean square voltage in each case; sums to 1.
+    reactance, total : (n,) array
+        Of the coil, and resistance that eddy currents add to it, both from its flux linkage, ohm.
+    resistance : (n, parts) array
+        The same resistance from the losses of each part, ohm.
+    density : (triangles,) array
+        On the magnetic mesh: share of its part's heat that arises in each triangle.
+    """
+
+    parts: tuple[str, ...]
+    share: Floats
+    reactance: Floats
+    total: Floats
+    resistance: Floats
+    density: Floats
+
+    def _squares(self, voltage: float, coil: float, output: float, scale: float) -> Floats:
+        """Return the mean square current in each case, A^2."""
+        real = coil + output + scale * self.total
+        return np.asarray(self.share * voltage**2 / (real**2 + (scale * self.reactance) ** 2))
+
+    def heats(self, voltage: float, coil: float, output: float, scale: float = 1.0) -> Floats:
+        """Return the heat in the coil and in each part, W: array (1 + parts,).
+
+        Parameters
+        ----------
+        voltage : float
+            R.m.s., of the source, V.
+        coil, output : float
+            Resistances of the winding and of the source, ohm.
+        scale : float
+            On all that eddy currents and inductance do.
+        """
+        squares = self._squares(voltage, coil, output, scale)
+        return np.append(coil * squares.sum(), scale * (squares @ self.resistance))
+
+    def taken(self, voltage: float, coil: float, output: float) -> float:
+        """Return the power that the coil takes at its ends, W: the real part of U I*."""
+        whole = coil + output + self.total + 1j * self.reactance
+        given = self.share * voltage**2 * (1 / whole).real
+        kept = output * self.share * voltage**2 / np.abs(whole) ** 2
+        return float((given - kept).sum())
+
+    def shares(self, motor: MotorMesh, mesh: HeatMesh) -> Mapping[str, Floats]:
+        """Return for each part the share of its heat in each triangle of the mesh for heat."""
+        solid = np.flatnonzero(motor.label != motor.names.index(AIR))
+        found = {}
+        for name in self.parts:
+            share = np.zeros(len(mesh.label))
+            share[: len(solid)] = self.density[solid]
+            share[mesh.label != mesh.names.index(name)] = 0.0
+            found[name] = share
+        return found
+
+
+def eddy_heat(
+    result: MotorResult, level: FieldOnMesh, spectrum: Spectrum, displacement: float
+) -> EddyHeat:
+    """Return where a motor's eddy currents turn a programme into heat.
+
+    Parameters
+    ----------
+    result : MotorResult
+    level : FieldOnMesh
+        The finer or the coarser of its fields.
+    spectrum : Spectrum
+    displacement : float
+        R.m.s. travel, m.
+    """
+    design = result.design
+    check_one_current(design.coil)
+    coarser = 1.0 if level is result.field.fine else COARSE
+    low, high = result.bl_curve.x[[0, -1]]
+    x = np.clip(displacement * POINTS, low, high)
+    x, weight = (x, WEIGHTS) if displacement else (np.zeros(1), np.ones(1))
+    with step("eddy currents") as now:
+        highest = float(spectrum.frequency.max())
+        whole = equations(
+            result, level, x, highest, "reversible", coarser * SKIN, coarser * AT_COIL
+        )
+        loads = loads_at(whole.level, design.coil, x)
+        times, vectors = modes(whole, loads, loads, RATES, SHARE)
+        now.detail = f"{whole.unknowns} unknowns, {len(times)} modes"
+    coupling = math.sqrt(2 * math.pi) * (loads.T @ vectors)
+    parts = [r.name for r in design.regions if conductivity_of(design, r)]
+    mesh = whole.level.system.mesh
+    omega = 2 * np.pi * np.repeat(spectrum.frequency, len(x))
+    c = np.tile(coupling, (len(spectrum.frequency), 1))
+    answer = c / (1 + 1j * omega[:, None] * times)
+    linkage = (c * answer).sum(axis=1)
+    own = [vectors.T @ (whole.mass_of(mesh.triangles_of(n)) @ vectors) for n in parts]
+    losses = [np.einsum("nj,jk,nk->n", answer.conj(), m, answer).real for m in own]
+    share = (spectrum.share[:, None] * weight).ravel()
+    reactance, total = omega * linkage.real, -omega * linkage.imag
+    coil = result.resistance
+    square = share * omega**2 / ((coil + total) ** 2 + reactance**2)
+    gram = np.einsum("n,nj,nk->jk", square, answer.conj(), answer).real
+    value, turned = np.linalg.eigh(gram)
+    kept = value > 1e-9 * value[-1]
+    local = whole.losses((vectors @ turned[:, kept]) * np.sqrt(value[kept]))
+    there, _ = level.system.mesh.locate(*mesh.mesh.p[:, mesh.mesh.t].mean(axis=1))
+    density: Floats = np.bincount(there, local, len(level.system.mesh.label)).astype(float)
+    for name in parts:
+        here = level.system.mesh.triangles_of(name)
+        density[here] /= density[here].sum()
+    return EddyHeat(
+        tuple(parts), share, reactance, total, omega[:, None] ** 2 * np.array(losses).T, density
+    )
