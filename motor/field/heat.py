@@ -124,7 +124,7 @@ class HeatSystem:
     def _source(self, share: Floats) -> Floats:
         """Return the load in W per node of 1 W, of which each triangle has a share."""
         basis = self.mesh.basis
-        volume = 2 * np.pi * (basis.dx * basis.global_coordinates().value[0]).sum(axis=1)
+        volume = 2 * np.pi * (basis.dx * np.asarray(basis.global_coordinates())[0]).sum(axis=1)
         density = np.broadcast_to((share / volume)[:, None], basis.dx.shape)
         return np.asarray(_heating.assemble(basis, density=density))
 
