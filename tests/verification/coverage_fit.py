@@ -5,6 +5,10 @@ magnet, steel, gap and coil's place drawn from the priors, solves it on a finer 
 it: Bl(x) by a rig and B_r(z) by a probe whose gains and zeros are drawn too, with noise and
 outliers, and the resistance.  Then it counts how often the truth lies within what a fit states.
 
+``--impedance`` adds an impedance in free air, with the permeability of small fields and the
+stiffness among the unknowns: computed from the sample's own field and permeability at every
+frequency, not by what a fit takes in its place, with noise and outliers of 1 %.
+
 ``--wrong KIND`` makes every sample one that no unknown explains, and counts how many are told:
 "grade" has another magnet grade (remanence 15 % less, five prior deviations), "rig" adds
 to Bl(x) 2 % of its largest value in one and a half waves, "probe" travels 10 % further than it
@@ -27,18 +31,22 @@ from geometries.outside_magnet import OutsideMagnet
 from motor.base.arrays import Floats
 from motor.base.errors import InvalidInput, MotorError
 from motor.design.design import Design
+from motor.design.moving_parts import MovingParts
+from motor.results.impedance import blocked_impedance
 from motor.results.motor_result import MotorResult
 from motor.study.fitting import fit
 from motor.study.forward import built, reading, wound
 from motor.study.inferred import Fit
 from motor.study.measurements import Measurement, Measurements
 from motor.study.parameters import Draft, parameter_named
-from motor.study.unknowns import Unknown
+from motor.study.unknowns import PERMEABILITY, Unknown, smooth_parameter
 from tests.random_motors import random_designs
 
 NOISE, OUTLIERS, FAR = 0.005, 0.03, 10.0
 """Scatter of a point over the largest value, share of outliers, and their size in scatters."""
 GAIN, ZERO = 0.01, 0.05e-3
+OHMS, FREQUENCIES = 0.01, np.geomspace(10.0, 10e3, 31)
+"""Scatter of a point of the impedance over its magnitude, and hertz."""
 WRONG = ("", "grade", "rig", "probe", "steel")
 OTHER_STEEL = {"low-carbon-a": "low-carbon-b", "low-carbon-b": "low-carbon-a"}
 
@@ -79,6 +87,45 @@ def unknowns_of(design: Design) -> tuple[Unknown, ...]:
     return tuple(
         Unknown(parameter_named(design, name), float(Draft(design).get(name)), deviation)
         for name, deviation in deviations.items()
+    )
+
+
+def _moving(design: Design) -> Design:
+    """Return a design with moving parts that resonate at 40 Hz."""
+    least = design.coil.mass_with_enamel + design.coil.former_mass
+    mass = 3.0 * least
+    parts = MovingParts(
+        total_mass=mass, stiffness=(80 * np.pi) ** 2 * mass, mechanical_resistance=40 * np.pi * mass
+    )
+    return design.replace(moving_parts=parts)
+
+
+def _impedance(sample: MotorResult, rng: np.random.Generator) -> Measurement:
+    """Return what is read of the sample's impedance, real and imaginary."""
+    parts = sample.design.moving_parts
+    assert parts is not None
+    assert parts.total_mass is not None
+    assert parts.mechanical_resistance is not None
+    held = blocked_impedance(sample, [0.0], FREQUENCIES.tolist()).impedance[:, 0]
+    omega = 2 * np.pi * FREQUENCIES
+    losses = parts.mechanical_resistance + 1j * (
+        omega * parts.total_mass - parts.stiffness_at_rest / omega
+    )
+    z = held + sample.bl_curve.at_rest.value**2 / losses
+    noise = rng.standard_normal((2, len(z)))
+    noise[rng.random(noise.shape) < OUTLIERS] *= FAR
+    read = z + OHMS * np.abs(z) * (noise[0] + 1j * noise[1])
+    along = {
+        "frequency": np.tile(FREQUENCIES, 2),
+        "part": np.repeat([0.0, 1.0], len(FREQUENCIES)),
+    }
+    return Measurement(
+        "bridge",
+        "impedance",
+        along,
+        np.concatenate([read.real, read.imag]),
+        np.tile(OHMS * np.abs(read), 2),
+        settings={"inductance": 0.1},
     )
 
 
@@ -139,17 +186,26 @@ def _measured(
     return tuple(taken)
 
 
-def cases(seed: int, count: int, wrong: str = "") -> Iterator[Case]:
+def cases(seed: int, count: int, wrong: str = "", *, impedance: bool = False) -> Iterator[Case]:
     """Yield fits of samples, those whose drawn values cannot be built left out."""
-    rng = np.random.default_rng(seed)
+    rng = np.random.default_rng([seed, len("samples")])  # no numbers of those the designs are of
     for design in random_designs(seed, count):
         unknowns = unknowns_of(design)
+        if impedance:
+            design = _moving(design)
+            unknowns += tuple(
+                Unknown(smooth_parameter(design, name), 1.0, deviation)
+                for name, deviation in ((PERMEABILITY, 0.25), ("factors.stiffness", 0.1))
+            )
         truth = {u.name: u.prior + u.deviation * float(rng.standard_normal()) for u in unknowns}
         try:
             sample = _sample(design, truth, wrong, rng)
         except (InvalidInput, MotorError):
             continue
-        measured = Measurements("synthetic", unknowns, _measured(sample, design, wrong, rng))
+        taken = _measured(sample, design, wrong, rng)
+        if impedance:
+            taken = (*taken, _impedance(sample, rng))
+        measured = Measurements("synthetic", unknowns, taken)
         began = time.perf_counter()
         yield Case(truth, fit(design, measured), time.perf_counter() - began)
 
@@ -160,11 +216,13 @@ def main() -> None:
     parser.add_argument("--samples", type=int, default=200)
     parser.add_argument("--seed", type=int, default=4242)
     parser.add_argument("--wrong", choices=WRONG, default="")
+    parser.add_argument("--impedance", action="store_true")
     given = parser.parse_args()
-    found = list(cases(given.seed, given.samples, given.wrong))
+    found = list(cases(given.seed, given.samples, given.wrong, impedance=given.impedance))
     print("| unknown | samples | inside 95 % | mean | spread | posterior / prior, median |")
     print("|---|---|---|---|---|---|")
     names = ("remanence", "steel", "rest_position", "gap_width", "cup_inner_diameter")
+    names += ("permeability", "stiffness") if given.impedance else ()
     for name in names:
         scores = np.array([c.scores()[name] for c in found if name in c.scores()])
         left = [u.left for c in found for u in c.found.unknowns if u.name.endswith(name)]
