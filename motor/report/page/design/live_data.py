@@ -15,7 +15,7 @@ from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
-from geometries import free_gap
+from geometries import Gap, free_gap
 from geometries.checks import AREA_GRAIN
 from motor.base.arrays import Floats
 from motor.base.gauss import gauss
@@ -26,7 +26,7 @@ from motor.design.design import Design
 from motor.design.wire import FlatWire, Wire, round_sizes, wire_of_size
 from motor.design.writing import design_to_toml
 from motor.field.field import CHANGE, FieldOnMesh
-from motor.materials import conductor_named, former_named
+from motor.materials import REFERENCE_TEMPERATURE, conductor_named, former_named
 from motor.results.bl import CARRIED, SAMPLES
 from motor.results.profile import RADII
 from motor.results.sampling import PROFILE_STEPS
@@ -48,29 +48,23 @@ def live_data(result: MotorResult) -> dict[str, Any]:
     design, field = result.design, result.field
     coil, gap, moving = design.coil, design.geometry.gap, design.moving_parts
     points, weights = gauss(RADII)
-    conductor = conductor_named(coil.wire.material)
-    free_inner, free_outer = free_gap(design.regions, gap)
     former = former_named(coil.former_material).density if coil.former_material else 0.0
-    wires = wires_to_choose(design)
+    further = [_part(design, k) for k in range(1, len(coil.each))]
+    inner, outer = (
+        min(c.inner_radius for c in coil.each),
+        max(gap.outer_radius for gap in gap.all),
+    )
     fixed = None if moving is None else moving.total_mass
     return {
-        "fine": _column(field.fine, coil.inner_radius, gap.outer_radius),
-        "coarse": _column(field.coarse, coil.inner_radius, gap.outer_radius)
-        if field.fine is not field.coarse
-        else None,
+        "fine": _column(field.fine, inner, outer),
+        "coarse": _column(field.coarse, inner, outer) if field.fine is not field.coarse else None,
         "gauss": {"points": points.tolist(), "weights": (weights / weights.sum()).tolist()},
         "samples": SAMPLES,
         "profile_steps": PROFILE_STEPS,
         "errors": _error_model(result),
         "carried": CARRIED,
-        "gap": {
-            "width": gap.width,
-            "depth": gap.depth,
-            "bottom": gap.bottom,
-            "top": gap.top,
-            "free_inner": free_inner,
-            "free_outer": free_outer,
-        },
+        "gap": _gap(design, gap),
+        "gaps": [_gap(design, one) for one in gap.all],
         "parts": [{"name": r.name, "outline": r.outline} for r in design.regions],
         "area_grain": AREA_GRAIN,
         "coil": {
@@ -82,10 +76,6 @@ def live_data(result: MotorResult) -> dict[str, Any]:
             "travel_margin": coil.travel_margin,
             "windings": coil.windings,
             "parallel": coil.connection == "parallel",
-        },
-        "conductor": {
-            "resistivity": conductor.resistivity_at(design.temperature),
-            "density": conductor.density,
         },
         "enamel_density": ENAMEL_DENSITY,
         "changes": dict(CHANGES),
@@ -106,10 +96,50 @@ def live_data(result: MotorResult) -> dict[str, Any]:
             for name in ("compliance", "inductance")
             if name in result.stroke_limits
         },
-        "wires": [_wire_record(wire, label) for wire, label in wires],
-        "sliders": _sliders(design, [wire for wire, _ in wires]),
-        "exact": _exact(design),
-        "coil_lines": _coil_lines(design),
+        **_winding(design, 0),
+        "coil_lines": _coil_lines(design, "[coil]"),
+        "further": further,
+        "as_designed": [one["as_designed"] for one in further],
+    }
+
+
+def _gap(design: Design, gap: Gap) -> dict[str, float]:
+    free_inner, free_outer = free_gap(design.regions, gap)
+    return {
+        "width": gap.width,
+        "depth": gap.depth,
+        "bottom": gap.bottom,
+        "top": gap.top,
+        "free_inner": free_inner,
+        "free_outer": free_outer,
+    }
+
+
+def _winding(design: Design, number: int) -> dict[str, Any]:
+    """Return wires and sliders of one of the coil's windings."""
+    wires = wires_to_choose(design, number)
+    return {
+        "wires": [_wire_record(wire, label, design.temperature) for wire, label in wires],
+        "sliders": _sliders(design, [wire for wire, _ in wires], number),
+        "exact": _exact(design, number),
+    }
+
+
+def _part(design: Design, number: int) -> dict[str, Any]:
+    """Return a part beside the main winding; its place stands where that has its rest position."""
+    part, record = design.coil.parts[number - 1], _winding(design, number)
+    return {
+        "name": part.name,
+        "sense": 1 if part.sense == "same" else -1,
+        "inner": None if part.inner_diameter is None else part.inner_diameter / 2,
+        **record,
+        "coil_lines": _coil_lines(design, "[[coil.parts]]", number),
+        "as_designed": {
+            "winding_height": part.winding_height,
+            "layers": part.layers,
+            "wire": None if part.wire is None else int(record["sliders"]["wire"]["value"]),
+            "rest_position": part.place,
+        },
     }
 
 
@@ -138,9 +168,9 @@ def _column(level: FieldOnMesh, inner: float, outer: float) -> dict[str, str]:
     }
 
 
-def wires_to_choose(design: Design) -> list[tuple[Wire | FlatWire, str]]:
-    """Return the design's own wire and round ones of the metric series, thin to thick."""
-    own = design.coil.wire
+def wires_to_choose(design: Design, number: int = 0) -> list[tuple[Wire | FlatWire, str]]:
+    """Return a winding's own wire and round ones of the metric series, thin to thick."""
+    own = design.coil.each[number].wire
     area = own.conductor_area
     own_is_of_series = False
     found: list[tuple[Wire | FlatWire, str]] = []
@@ -160,7 +190,8 @@ def wires_to_choose(design: Design) -> list[tuple[Wire | FlatWire, str]]:
     return sorted(found, key=lambda item: (item[0].conductor_area, item[0].overall_area))
 
 
-def _wire_record(wire: Wire | FlatWire, label: str) -> dict[str, Any]:
+def _wire_record(wire: Wire | FlatWire, label: str, temperature: float) -> dict[str, Any]:
+    conductor = conductor_named(wire.material)
     keys: dict[str, float] = (
         {"bare_diameter": wire.bare_diameter, "overall_diameter": wire.overall_diameter}
         if isinstance(wire, Wire)
@@ -168,6 +199,11 @@ def _wire_record(wire: Wire | FlatWire, label: str) -> dict[str, Any]:
     )
     return {
         "label": label,
+        "conductor": {
+            "resistivity": conductor.resistivity_at(temperature),
+            "cold_resistivity": conductor.resistivity_at(REFERENCE_TEMPERATURE),
+            "density": conductor.density,
+        },
         "pitch": wire.pitch,
         "build": wire.build,
         "conductor_area": wire.conductor_area,
@@ -184,34 +220,42 @@ def _millimetres(length: float) -> Decimal:
     return Decimal(f"{length * 1e3:.9g}")
 
 
-def _sliders(design: Design, wires: list[Wire | FlatWire]) -> dict[str, dict[str, str]]:
+def _places(design: Design, number: int) -> tuple[float, float, int]:
+    """Return winding height and place in metres, and layers, of a winding as it is written."""
+    coil = design.coil
+    if number == 0:
+        return coil.winding_height, coil.rest_position, coil.layers
+    part = coil.parts[number - 1]
+    return part.winding_height, part.place, part.layers
+
+
+def _sliders(
+    design: Design, wires: list[Wire | FlatWire], number: int
+) -> dict[str, dict[str, str]]:
     """Return least, most, step and start of each slider as decimal text, lengths in mm.
 
     The design's own value lies on each slider's grid; see also :func:`_exact`.
     """
-    coil = design.coil
-    height, rest = _millimetres(coil.winding_height), _millimetres(coil.rest_position)
+    metres, place, layers = _places(design, number)
+    height, rest = _millimetres(metres), _millimetres(place)
     step = Decimal("0.1") if height < 40 else Decimal("0.2")
     least = height - step * int((height - min(Decimal("0.2"), height)) / step)
     most = height + step * int((min(height * Decimal("1.5"), 200 - height)) / step)
     way = step * int(max(height / 2, _millimetres(design.geometry.gap.depth)) / step)
     return {
         "winding_height": _slider(least, most, step, height),
-        "layers": _slider(1, min(MOST_LAYERS, max(6, 2 * coil.layers)), 1, coil.layers),
-        "wire": _slider(0, len(wires) - 1, 1, wires.index(coil.wire)),
+        "layers": _slider(1, min(MOST_LAYERS, max(6, 2 * layers)), 1, layers),
+        "wire": _slider(0, len(wires) - 1, 1, wires.index(design.coil.each[number].wire)),
         "rest_position": _slider(rest - way, rest + way, step, rest),
     }
 
 
-def _exact(design: Design) -> dict[str, dict[str, Any]]:
+def _exact(design: Design, number: int) -> dict[str, dict[str, Any]]:
     """Return the design's own lengths behind the sliders' start, in metres and as written."""
-    coil = design.coil
+    height, place, _ = _places(design, number)
     return {
         name: {"metres": value, "text": format_quantity(value, "length")}
-        for name, value in (
-            ("winding_height", coil.winding_height),
-            ("rest_position", coil.rest_position),
-        )
+        for name, value in (("winding_height", height), ("rest_position", place))
     }
 
 
@@ -219,9 +263,11 @@ def _slider(least: Any, most: Any, step: Any, start: Any) -> dict[str, str]:
     return {"min": str(least), "max": str(most), "step": str(step), "value": str(start)}
 
 
-def _coil_lines(design: Design) -> list[str]:
-    """Return the lines of the design file's [coil] that no slider moves."""
+def _coil_lines(design: Design, head: str, number: int = 1) -> list[str]:
+    """Return the lines of one of the design file's sections of that head that no slider moves."""
     lines = design_to_toml(design).splitlines()
-    own = lines[lines.index("[coil]") + 1 : lines.index("[coil.wire]")]
-    moved = ("winding_height", "layers", "rest_position")
+    start = [k for k, line in enumerate(lines) if line == head][number - 1] + 1
+    ends = (k for k, line in enumerate(lines) if k >= start and line.startswith("["))
+    own = lines[start : next(ends, len(lines))]
+    moved = ("winding_height", "layers", "rest_position", "place")
     return [line for line in own if line and line.split(" = ")[0] not in moved]

@@ -49,8 +49,6 @@ SECTIONS = (
     ("cautions", "Cautions"),
     ("design-file", "Design file"),
 )
-LIVE_SCRIPTS = ("winding.js", "live.js")
-"""What the block in which a winding is tried needs."""
 SCRIPTS = (
     *("coil.js", "figures.js", "curves.js", "field.js", "room.js"),
     *("winding.js", "live.js", "copy.js"),
@@ -73,12 +71,12 @@ def design_page(
     """
     design, gap = result.design, result.gap_profile
     sweep, moving = sweep_section(result), moving_coil(result)
-    live = None if design.coil.parts else live_data(result)
+    live = live_data(result)
     figures = {
         "field": field_plot(result),
         "gap": plots.gap_plot(result),
         "bl": plots.bl_plot(result),
-        **({} if live is None else {"live": plots.live_plot(result)}),
+        "live": plots.live_plot(result),
         **sweep.plots,
     }
     drawing = section_svg(
@@ -101,14 +99,13 @@ def design_page(
             s
             for s in SECTIONS
             if (s[0] != "heat" or warm is not None)
-            and (s[0] != "try" or live is not None)
             and (s[0] != "forces" or forces is not None)
             and (s[0] != "assembly" or assembly is not None)
             and (s[0] != "fit" or fit is not None)
         ),
         plots=figures,
-        scripts=tuple(s for s in SCRIPTS if live is not None or s not in LIVE_SCRIPTS),
-        data={"moving-data": moving.data} | ({} if live is None else {"live-data": live}),
+        scripts=SCRIPTS,
+        data={"moving-data": moving.data, "live-data": live},
         context={
             "notes": design.notes,
             "key_figures": result_grids.key_figures(result),

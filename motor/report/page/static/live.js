@@ -1,5 +1,5 @@
 /* The live block: sliders to settings, settings to figures, figures to curve, table and lines to
-   copy.  All arithmetic is in winding.js. */
+   copy.  All arithmetic is in winding.js.  Of a coil with parts the sliders show one at a time. */
 "use strict";
 
 const motorLive = (() => {
@@ -9,13 +9,21 @@ const motorLive = (() => {
   const slider = Object.fromEntries(names.map((n) => [n, document.getElementById(`live-${n}`)]));
   const status = document.getElementById("live-status");
   const state = { settings: null, result: null };
+  const picker = document.getElementById("live-part");
+  const windings = [data, ...data.further];
+  const start = () =>
+    windings.map((w) => Object.fromEntries(names.map((n) => [n, w.sliders[n].value])));
+  let values = start(), chosen = 0;
 
-  const asDesigned = (name) => slider[name].value === data.sliders[name].value;
-  const metres = (name) =>
-    asDesigned(name)
-      ? data.exact[name].metres
-      : Number((Number(slider[name].value) / 1e3).toPrecision(15));
-  const written = (name) => (asDesigned(name) ? data.exact[name].text : `${slider[name].value} mm`);
+  const asDesigned = (name, k) => values[k][name] === windings[k].sliders[name].value;
+  const metres = (name, k) =>
+    asDesigned(name, k)
+      ? windings[k].exact[name].metres
+      : Number((Number(values[k][name]) / 1e3).toPrecision(15));
+  const written = (name, k) =>
+    asDesigned(name, k) ? windings[k].exact[name].text : `${values[k][name]} mm`;
+  /* A part without a wire of its own has the main winding's. */
+  const follows = (k) => k > 0 && data.as_designed[k - 1].wire === null && asDesigned("wire", k);
   const limitNames = {
     bl_82: "Bl at 82 %", bl_70: "Bl at 70 %", overhang: "geometric overhang",
     mechanical: "mechanical stop", compliance: "compliance at 75 %",
@@ -48,7 +56,8 @@ const motorLive = (() => {
     ],
     usable: (f) => [f.usable.value, mm(f.usable.value), `limited by: ${limitNames[f.usable.limitedBy]}`],
     turns: (f) => [
-      f.coil.turns, String(f.coil.turns), `${f.coil.layers} layers of ${f.coil.turnsPerLayer}`,
+      f.coil.turns, String(f.coil.turns),
+      f.coil.windings.map((w) => `${w.layers} layers of ${w.turnsPerLayer}`).join(" and "),
     ],
     resistance: (f) => [f.coil.resistance, digits(f.coil.resistance, 4)],
     coil_mass: (f) => [
@@ -62,18 +71,24 @@ const motorLive = (() => {
 
   /* ---- settings -------------------------------------------------------------------------- */
 
-  function settings() {
+  function settingsOf(k) {
     return {
-      winding_height: metres("winding_height"),
-      layers: Number(slider.layers.value),
-      wire: Number(slider.wire.value),
-      rest_position: metres("rest_position"),
+      winding_height: metres("winding_height", k),
+      layers: Number(values[k].layers),
+      wire: follows(k) ? null : Number(values[k].wire),
+      rest_position: metres("rest_position", k),
     };
   }
 
+  const settings = () => ({
+    ...settingsOf(0), further: data.further.map((_, k) => settingsOf(k + 1)),
+  });
+
   function spokenSetting(name) {
     const value = slider[name].value;
-    if (name === "wire") return data.wires[value].label;
+    if (name === "wire") {
+      return follows(chosen) ? "as the main winding" : windings[chosen].wires[value].label;
+    }
     if (name === "layers") return value;
     const places = Math.min(4, (value.split(".")[1] ?? "").length);
     const number = Number(value).toFixed(Math.max(1, places));
@@ -81,16 +96,17 @@ const motorLive = (() => {
   }
 
   function designLines() {
-    return [
-      "[coil]",
-      ...data.coil_lines,
-      `winding_height = "${written("winding_height")}"`,
-      `layers = ${slider.layers.value}`,
-      `rest_position = "${written("rest_position")}"`,
-      "",
-      "[coil.wire]",
-      ...data.wires[slider.wire.value].lines,
-    ].join("\n");
+    const lines = (k) => [
+      k ? "[[coil.parts]]" : "[coil]",
+      ...windings[k].coil_lines,
+      `winding_height = "${written("winding_height", k)}"`,
+      `layers = ${values[k].layers}`,
+      `${k ? "place" : "rest_position"} = "${written("rest_position", k)}"`,
+      ...(follows(k)
+        ? []
+        : ["", k ? "[coil.parts.wire]" : "[coil.wire]", ...windings[k].wires[values[k].wire].lines]),
+    ];
+    return windings.flatMap((_, k) => (k ? ["", ...lines(k)] : lines(k))).join("\n");
   }
 
   /* ---- showing --------------------------------------------------------------------------- */
@@ -163,7 +179,21 @@ const motorLive = (() => {
     }
   }
 
+  function show() {
+    for (const name of names) {
+      const { min, max, step } = windings[chosen].sliders[name];
+      Object.assign(slider[name], { min, max, step });
+      slider[name].value = values[chosen][name];
+      const [low, high] = slider[name].closest(".control").querySelectorAll(".ends span");
+      const wires = windings[chosen].wires;
+      low.textContent = name === "wire" ? wires[0].label : `${min}${name === "layers" ? "" : " mm"}`;
+      high.textContent =
+        name === "wire" ? wires[wires.length - 1].label : `${max}${name === "layers" ? "" : " mm"}`;
+    }
+  }
+
   function follow() {
+    for (const name of names) values[chosen][name] = slider[name].value;
     for (const name of names) {
       const text = spokenSetting(name);
       document.getElementById(`live-${name}-value`).textContent = text;
@@ -177,13 +207,20 @@ const motorLive = (() => {
   }
 
   function reset() {
-    for (const name of names) slider[name].value = data.sliders[name].value;
+    values = start();
+    show();
     follow();
   }
 
   for (const name of names) slider[name].addEventListener("input", follow);
+  picker?.addEventListener("change", () => {
+    chosen = Number(picker.value);
+    show();
+    follow();
+  });
   document.getElementById("live-reset").addEventListener("click", reset);
-  for (const name of names) slider[name].value = data.sliders[name].value;
+  if (picker) picker.value = "0";
+  show();
   state.design = motorWinding.evaluate(data, settings());
   follow();
   (function drawWhenReady() {

@@ -14,8 +14,9 @@ const motorWinding = (() => {
   const spoken = (name) => name.replaceAll("_", " ");
   const millimetres = (length) => `${Number((length * 1e3).toPrecision(6))} mm`;
 
-  function coilOf(data, { winding_height: height, layers, wire: index, rest_position: rest }) {
-    const fixed = data.coil, wire = data.wires[index];
+  /* One winding by its settings: on the former or, a part's, on what its data say. */
+  function windingOf(data, own, settings, wire, rest) {
+    const { winding_height: height, layers } = settings, fixed = data.coil;
     const turnsPerLayer = Math.trunc(height / wire.pitch + 1e-9);
     if (turnsPerLayer < 1) {
       throw new Impossible(
@@ -29,28 +30,81 @@ const motorWinding = (() => {
         `windings must share ${turns} turns equally; received ${fixed.windings}`
       );
     }
-    const bore = fixed.inner_diameter / 2, inner = bore + fixed.former_thickness;
-    const buildUp = layers * wire.build, outer = inner + buildUp, mean = (inner + outer) / 2;
-    const length = 2 * Math.PI * mean * turns;
-    const whole = (data.conductor.resistivity * length) / wire.conductor_area;
-    const mass = data.conductor.density * wire.conductor_area * length;
+    const inner = own.inner, buildUp = layers * wire.build, outer = inner + buildUp;
+    const mean = (inner + outer) / 2, length = 2 * Math.PI * mean * turns;
+    const { resistivity, cold_resistivity: cold, density } = wire.conductor;
+    const whole = (resistivity * length) / wire.conductor_area;
+    const mass = density * wire.conductor_area * length;
     const enamel = data.enamel_density * (wire.overall_area - wire.conductor_area) * length;
-    const formerLength = height + fixed.former_below + fixed.former_above;
-    const around = Math.PI * (fixed.inner_diameter + fixed.former_thickness);
     return {
-      height, rest, layers, turns, turnsPerLayer, bore, inner, outer, mean, buildUp, mass,
+      name: own.name, sense: own.sense,
+      height, rest, layers, turns, turnsPerLayer, inner, outer, mean, buildUp, mass,
       turnsInSeries: fixed.parallel ? Math.floor(turns / fixed.windings) : turns,
       resistance: fixed.parallel ? whole / fixed.windings ** 2 : whole,
+      coldResistance: (cold * length) / wire.conductor_area,
       massWithEnamel: mass + enamel,
-      formerMass: fixed.former_density * around * fixed.former_thickness * formerLength,
       low: rest - height / 2,
       high: rest + height / 2,
     };
   }
 
+  const sum = (items, read) => items.reduce((total, item) => total + read(item), 0);
+
+  function apart(windings) {
+    const grain = 1e-9;
+    windings.forEach((one, k) => {
+      for (const other of windings.slice(0, k)) {
+        const tall = Math.min(one.high, other.high) - Math.max(one.low, other.low);
+        const wide = Math.min(one.outer, other.outer) - Math.max(one.inner, other.inner);
+        if (tall > grain && wide > grain) {
+          throw new Impossible(
+            `parts.${one.name} must stay clear of ${other.name}; received an overlap of ` +
+              `${millimetres(wide)} x ${millimetres(tall)}`
+          );
+        }
+      }
+    });
+  }
+
+  /* All windings together; heights, radii and rest position are those of the main one. */
+  function coilOf(data, settings) {
+    const fixed = data.coil, bore = fixed.inner_diameter / 2;
+    const thick = bore + fixed.former_thickness, wire = data.wires[settings.wire];
+    const rest = settings.rest_position, further = settings.further ?? data.as_designed;
+    const main = { name: "winding", sense: 1, inner: thick };
+    const windings = [windingOf(data, main, settings, wire, rest)];
+    data.further.forEach((part, k) => {
+      const own = { name: part.name, sense: part.sense, inner: part.inner ?? thick };
+      const chosen = further[k].wire === null ? wire : part.wires[further[k].wire];
+      windings.push(windingOf(data, own, further[k], chosen, rest + further[k].rest_position));
+    });
+    apart(windings);
+    const parallel = windings.length > 1 && fixed.parallel;
+    const whole = sum(windings, (w) => 1 / w.coldResistance);
+    for (const w of windings) {
+      w.ampereTurns = w.sense * w.turnsInSeries * (parallel ? 1 / w.coldResistance / whole : 1);
+    }
+    const low = Math.min(...windings.map((w) => w.low));
+    const high = Math.max(...windings.map((w) => w.high));
+    const formerLength = high - low + fixed.former_below + fixed.former_above;
+    const around = Math.PI * (fixed.inner_diameter + fixed.former_thickness);
+    return {
+      ...windings[0], windings, bore, low, high,
+      turns: sum(windings, (w) => w.turns),
+      mass: sum(windings, (w) => w.mass),
+      massWithEnamel: sum(windings, (w) => w.massWithEnamel),
+      resistance: parallel
+        ? 1 / sum(windings, (w) => 1 / w.resistance)
+        : sum(windings, (w) => w.resistance),
+      formerMass: fixed.former_density * around * fixed.former_thickness * formerLength,
+    };
+  }
+
   function checkRoom(data, coil) {
     const fixed = data.coil;
-    const shapesAtRest = [["winding", [coil.inner, coil.low, coil.outer, coil.high]]];
+    const shapesAtRest = coil.windings.map((w, k) => [
+      k ? `winding_${w.name}` : "winding", [w.inner, w.low, w.outer, w.high],
+    ]);
     if (fixed.former_thickness > 0) {
       const former = [
         coil.bore, coil.low - fixed.former_below, coil.inner, coil.high + fixed.former_above,
@@ -62,18 +116,31 @@ const motorWinding = (() => {
         if (areaWithin(part.outline, box) > data.area_grain) {
           throw new Impossible(
             `the coil's ${name} must stay clear of the ${spoken(part.name)} at rest; ` +
-              `received an overlap (change ${data.changes[name]})`
+              `received an overlap (change ${data.changes[name.split("_")[0]]})`
           );
         }
       }
     }
-    const { bottom, top, free_inner: freeInner, free_outer: freeOuter } = data.gap;
-    const [inner, outer] = radialRoom(
-      data.parts, coil.mean, Math.min(coil.low, bottom), Math.max(coil.high, top)
+    const gaps = data.gaps;
+    const freeInner = Math.max(...gaps.map((g) => g.free_inner));
+    const freeOuter = Math.min(...gaps.map((g) => g.free_outer));
+    const [inner] = radialRoom(
+      data.parts, coil.mean,
+      Math.min(coil.low, ...gaps.map((g) => g.bottom)),
+      Math.max(coil.high, ...gaps.map((g) => g.top))
     );
+    const roomOutside = (w, k) => {
+      const near = gaps.filter((g, j) => (!k && !j) || (g.top > w.low && g.bottom < w.high));
+      const [, outer] = radialRoom(
+        data.parts, w.mean,
+        Math.min(w.low, ...near.map((g) => g.bottom)),
+        Math.max(w.high, ...near.map((g) => g.top))
+      );
+      return Math.min(outer, ...near.map((g) => g.free_outer)) - w.outer;
+    };
     const clearance = {
       inner: coil.bore - Math.max(inner, freeInner),
-      outer: Math.min(outer, freeOuter) - coil.outer,
+      outer: Math.min(...coil.windings.map(roomOutside)),
     };
     for (const side of ["inner", "outer"]) {
       if (!(clearance[side] > 0)) {
@@ -89,7 +156,12 @@ const motorWinding = (() => {
   }
 
   function contactOf(data, coil) {
-    let [down, up] = verticalStops(data.parts, coil.inner, coil.outer, coil.low, coil.high);
+    let [down, up] = [Infinity, Infinity];
+    for (const w of coil.windings) {
+      const stops = verticalStops(data.parts, w.inner, w.outer, w.low, w.high);
+      down = Math.min(down, stops[0]);
+      up = Math.min(up, stops[1]);
+    }
     if (coil.inner > coil.bore) {
       const foot = coil.low - data.coil.former_below;
       const former = verticalStops(data.parts, coil.bore, coil.inner, foot, coil.high);
@@ -115,20 +187,28 @@ const motorWinding = (() => {
   }
 
   function curveOf(data, coil, contact) {
-    const { width, depth } = data.gap;
-    const reach = (coil.height + depth) / 2 + 2 * width + Math.abs(coil.rest);
+    const wayOut = (w) => {
+      const away = (gap) => Math.abs(w.rest - (gap.bottom + gap.top) / 2);
+      const gap = data.gaps.reduce((a, b) => (away(b) < away(a) ? b : a));
+      return (w.height + gap.depth) / 2 + 2 * gap.width + away(gap);
+    };
+    const reach = Math.max(...coil.windings.map(wayOut));
     const inward = Math.min(reach, contact.inward), outward = Math.min(reach, contact.outward);
-    const low = coil.rest - inward - coil.height / 2, high = coil.rest + outward + coil.height / 2;
-    const step = width / data.profile_steps;
-    const z = linspace(low, high, Math.max(8, Math.ceil((high - low) / step) + 1));
+    const step = data.gap.width / data.profile_steps;
     const x = linspace(-inward, outward, data.samples);
-    const force = (column) => {
-      const flux = new Spline(z, motorField.meanFlux(data, column, coil.inner, coil.outer, z));
-      const scale = (2 * Math.PI * coil.turnsInSeries) / coil.height;
+    const forceOn = (w, column) => {
+      const low = w.low - inward, high = w.high + outward;
+      const z = linspace(low, high, Math.max(8, Math.ceil((high - low) / step) + 1));
+      const flux = new Spline(z, motorField.meanFlux(data, column, w.inner, w.outer, z));
+      const scale = (2 * Math.PI * w.ampereTurns) / w.height;
       return x.map((shift) => {
-        const middle = coil.rest + shift;
-        return scale * (flux.at(middle - coil.height / 2) - flux.at(middle + coil.height / 2));
+        const middle = w.rest + shift;
+        return scale * (flux.at(middle - w.height / 2) - flux.at(middle + w.height / 2));
       });
+    };
+    const force = (column) => {
+      const each = coil.windings.map((w) => forceOn(w, column));
+      return x.map((_, i) => sum(each, (f) => f[i]));
     };
     const fine = force(data.fine), coarse = data.coarse === null ? fine : force(data.coarse);
     const sign = interpolated(x, fine, 0) >= 0 ? 1 : -1;
