@@ -18,7 +18,7 @@ if TYPE_CHECKING:
 
 __all__ = ["report"]
 
-ASSEMBLY_STEPS = 11
+ASSEMBLY_STEPS = 15
 """Distances of the force that the page shows while parts are brought together."""
 
 

@@ -179,7 +179,11 @@ const motorLive = (() => {
     }
   }
 
+  const placeLabel = document.querySelector("label[for=live-rest_position]");
+  const ofMain = placeLabel.textContent;
+
   function show() {
+    placeLabel.textContent = chosen ? "Middle above that of the main winding" : ofMain;
     for (const name of names) {
       const { min, max, step } = windings[chosen].sliders[name];
       Object.assign(slider[name], { min, max, step });

@@ -38,6 +38,7 @@ def test_each_part_has_its_sliders_and_the_lines_are_the_design_shown(
     assert page.evaluate("motorLive.result.words") is None
     page.evaluate(SET, ["rest_position", "1"])
     page.evaluate(SET, ["part", "1"])
+    assert "main winding" in page.inner_text("label[for=live-rest_position]")
     page.evaluate(SET, ["layers", str(coil.parts[0].layers + 2)])
     part = dataclasses.replace(coil.parts[0], layers=coil.parts[0].layers + 2)
     _same(page, result, dataclasses.replace(coil, rest_position=1e-3, parts=(part,)))
