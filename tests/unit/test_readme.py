@@ -44,7 +44,7 @@ def motor_lines(text: str) -> list[list[str]]:
     return found
 
 
-LINES = motor_lines(README) + motor_lines(STUDIES)
+LINES = [list(words) for words in dict.fromkeys(map(tuple, motor_lines(README + STUDIES)))]
 CHEAP = {
     *("new", "draw", "materials", "wire", "solve", "temperature", "inductance", "report", "export"),
     "completion",

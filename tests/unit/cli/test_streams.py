@@ -148,16 +148,18 @@ def test_inductance_gives_a_line_for_the_design_file(tmp_path: Path) -> None:
 
 
 def test_study_json_holds_the_results_file(tmp_path: Path) -> None:
-    out = tmp_path / "o"
-    done = piped("study", PLAN, "--out", out, "--workers", "1", "--json", "--no-figures")
+    out, plan = tmp_path / "o", tmp_path / "plan.toml"
+    axis = '[[sweep]]\n"coil.winding_height" = ["12 mm", "13 mm"]\n'
+    plan.write_text(f'name = "two"\ndesign = "{DESIGN}"\n{axis}', encoding="utf-8")
+    done = piped("study", plan, "--out", out, "--workers", "1", "--json", "--no-figures")
     assert done.returncode == 0
     record = said(done.stdout)
     assert record["results"] == strict((out / "results.json").read_text())
-    assert (record["points"], record["without_result"]) == (20, 0)
+    assert (record["points"], record["without_result"]) == (2, 0)
     assert origin().items() <= record.items()
-    again = piped("study", PLAN, "--out", out, "--workers", "1", "--json", "--no-figures", "-v")
-    assert said(again.stdout)["reused"] == 20
-    assert "20 of 20 designs" in again.stderr
+    again = piped("study", plan, "--out", out, "--workers", "1", "--json", "--no-figures", "-v")
+    assert said(again.stdout)["reused"] == 2
+    assert "2 of 2 designs" in again.stderr
 
 
 def test_driver_json() -> None:
@@ -229,9 +231,9 @@ def test_a_pipe_is_told_once_a_minute(
 
 
 def test_a_terminal_gets_both_and_quiet_takes_progress_away() -> None:
-    code, shown = at_terminal("temperature", DESIGN, "--step", "5")
+    code, shown = at_terminal("temperature", DESIGN, "--step", "15")
     assert code == 0
-    assert re.search(rb"degC and back, \d+ of 33", shown)
+    assert re.search(rb"degC and back, \d+ of \d+", shown)
     assert COLOUR.search(shown)
     code, shown = at_terminal("temperature", DESIGN, "--to", "20 degC", "--quiet")
     assert code == 0
