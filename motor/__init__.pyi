@@ -29,8 +29,8 @@ from .driver.distortion import clean_limits as clean_limits
 from .driver.distortion import clean_stroke as clean_stroke
 from .driver.distortion import distortion_map as distortion_map
 from .driver.hand_over import fit_polynomial as fit_polynomial
-from .driver.hand_over import spline_csv as spline_csv
-from .driver.hand_over import table_csv as table_csv
+from .driver.hand_over import sampled_table as sampled_table
+from .driver.hand_over import spline_table as spline_table
 from .driver.measured import compare_bl as compare_bl
 from .driver.measured import read_measured_bl as read_measured_bl
 from .driver.parts import Driver as Driver

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import functools
-import io
 import math
 from dataclasses import dataclass
 
@@ -13,9 +12,10 @@ from numpy.typing import ArrayLike
 from geometries import InvalidInput, millimetres
 from geometries.words import one_line
 from motor.base.arrays import Floats
+from motor.base.csv_table import CsvTable
 from motor.design.characteristic import Characteristic, Polynomial, Table
 
-__all__ = ["FittedPolynomial", "fit_polynomial", "spline_csv", "table_csv"]
+__all__ = ["FittedPolynomial", "fit_polynomial", "sampled_table", "spline_table"]
 
 UNITS = {
     "bl": ("bl_Tm", 1.0),
@@ -41,7 +41,7 @@ def _range(curve: Characteristic, low: float | None, high: float | None) -> tupl
     return ends
 
 
-def table_csv(
+def sampled_table(
     curve: Characteristic,
     quantity: str,
     *,
@@ -49,8 +49,8 @@ def table_csv(
     high: float | None = None,
     rest_position: float | None = None,
     name: str = "",
-) -> str:
-    """Return a quantity as CSV text: comment lines with ``#``, then x_mm and the values.
+) -> CsvTable:
+    """Return a quantity over x_mm.
 
     Parameters
     ----------
@@ -60,35 +60,30 @@ def table_csv(
     low, high : float or None
         Range in metres; None for that of the curve.
     rest_position : float or None
-        Of the winding's middle above the middle of the gap, m; told in the head.
+        Of the winding's middle above the middle of the gap, m; told in the remark.
     name : str
     """
     column, factor = _known(quantity)
     x = np.linspace(*_range(curve, low, high), ROWS)
-    text = io.StringIO()
     what = one_line(name) or quantity
-    text.write(f"# {what}; x is the coil's displacement from rest, positive outwards\n")
+    remark = f"{what}; x is the coil's displacement from rest, positive outwards"
     if rest_position is not None:
-        text.write(f"# rest_position_mm = {rest_position * 1e3:.9g}\n")
-    text.write(f"x_mm,{column}\n")
-    for a, b in zip(x * 1e3, curve(x) * factor, strict=True):
-        text.write(f"{a:.9g},{b:.9g}\n")
-    return text.getvalue()
+        remark += f"; rest_position_mm = {rest_position * 1e3:.9g}"
+    rows = np.stack([x * 1e3, curve(x) * factor], axis=-1)
+    return CsvTable(("x_mm", column), rows.tolist(), remark)
 
 
-def spline_csv(curve: Table, quantity: str) -> str:
+def spline_table(curve: Table, quantity: str) -> CsvTable:
     """Return the cubic pieces: from x_mm on, value = c0 + c1 d + c2 d^2 + c3 d^3, d in mm."""
     column, factor = _known(quantity)
     spline = curve.splines[0]
-    text = io.StringIO()
-    text.write("# value = c0 + c1 d + c2 d^2 + c3 d^3 with d = x_mm less the piece's from_mm;\n")
-    text.write(f"# value in the unit of {column}; valid within the pieces only\n")
-    text.write("from_mm,to_mm,c0,c1,c2,c3\n")
-    for k in range(spline.c.shape[1]):
-        ends = spline.x[k : k + 2] * 1e3
-        row = spline.c[::-1, k] * factor * 1e-3 ** np.arange(4)
-        text.write(",".join(f"{v:.12g}" for v in (*ends, *row)) + "\n")
-    return text.getvalue()
+    pieces = (spline.c[::-1] * factor * 1e-3 ** np.arange(4)[:, None]).T
+    rows = np.column_stack([spline.x[:-1] * 1e3, spline.x[1:] * 1e3, pieces])
+    remark = (
+        "value = c0 + c1 d + c2 d^2 + c3 d^3 with d = x_mm less the piece's from_mm; "
+        f"value in the unit of {column}; valid within the pieces only"
+    )
+    return CsvTable(("from_mm", "to_mm", "c0", "c1", "c2", "c3"), rows.tolist(), remark, 12)
 
 
 @dataclass(frozen=True)
@@ -122,19 +117,20 @@ class FittedPolynomial:
         """Coefficients of x, x^3, ... in SI: what differs between the sides."""
         return self.polynomial.coefficients[1::2]
 
-    def text(self, quantity: str) -> str:
-        """Return coefficients, range and error as text, x in mm."""
+    def table(self, quantity: str) -> CsvTable:
+        """Return the coefficients, x in mm; range and error are in the remark."""
         column, factor = _known(quantity)
         p = self.polynomial
-        lines = [
-            f"# polynomial of {column} in x_mm; holds from {p.low * 1e3:.6g} to "
-            f"{p.high * 1e3:.6g} mm, not outside",
-            f"# largest fit error {self.error * factor:.3g} ({self.relative_error:.2%} of rest)",
-            "power_of_x_mm,coefficient,part",
+        remark = (
+            f"polynomial of {column} in x_mm; holds from {p.low * 1e3:.6g} to "
+            f"{p.high * 1e3:.6g} mm, not outside; "
+            f"largest fit error {self.error * factor:.3g} ({self.relative_error:.2%} of rest)"
+        )
+        rows = [
+            (k, c * factor * 1e-3**k, "odd" if k % 2 else "even")
+            for k, c in enumerate(p.coefficients)
         ]
-        for k, c in enumerate(p.coefficients):
-            lines.append(f"{k},{c * factor * 1e-3**k:.12g},{'odd' if k % 2 else 'even'}")
-        return "\n".join(lines) + "\n"
+        return CsvTable(("power_of_x_mm", "coefficient", "part"), rows, remark, 12)
 
 
 def fit_polynomial(

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import csv
 import importlib
 import json
 import math
@@ -14,9 +13,9 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 
 from motor.base.arrays import Floats
+from motor.base.csv_table import CsvTable
 from motor.base.drawable import Drawable
 from motor.base.errors import InvalidInput
-from motor.base.media import csv_cell
 from motor.base.names import near_names
 from motor.study.evaluate import Measure
 from motor.study.plan import Plan
@@ -83,11 +82,7 @@ class StudyTable(Drawable):
 
     def to_csv(self, path: str | Path) -> None:
         """Write as CSV with a header."""
-        with Path(path).open("w", newline="", encoding="utf-8") as stream:
-            writer = csv.writer(stream)
-            writer.writerow(self.columns)
-            for row in self.rows:
-                writer.writerow([f"{v:.9g}" if isinstance(v, float) else csv_cell(v) for v in row])
+        CsvTable(self.columns, self.rows).write(Path(path))
 
     def to_json(self, path: str | Path) -> None:
         """Write as a JSON list of objects."""

@@ -2,20 +2,17 @@
 
 from __future__ import annotations
 
-import csv
-import io
-import itertools
-from collections.abc import Iterable
 from pathlib import Path
 from typing import TYPE_CHECKING
 
 import numpy as np
 
-from motor.base.media import csv_cell, plot_text
+from motor.base.csv_table import CsvTable
+from motor.base.media import plot_text
 from motor.base.whole_files import folder_of
 from motor.design.characteristic import Table
 from motor.driver.distortion import DistortionMap
-from motor.driver.hand_over import fit_polynomial, spline_csv, table_csv
+from motor.driver.hand_over import fit_polynomial, sampled_table, spline_table
 from motor.driver.parts import DriverSystem
 from motor.driver.run import DriverRun
 from motor.driver.small_signal import small_signal
@@ -29,31 +26,14 @@ if TYPE_CHECKING:
     from motor.driver.measured import BlComparison
     from motor.driver.transient import Motion
 
-__all__ = ["map_csv", "save_driver"]
+__all__ = ["map_table", "save_driver"]
 
 FIT_STROKES = 1.25
 """Range of the polynomial over the usable stroke."""
 
 
-def _csv(header: tuple[str, ...], rows: Iterable[tuple[float | str, ...]]) -> str:
-    text = io.StringIO()
-    writer = csv.writer(text, lineterminator="\n")
-    writer.writerow(header)
-    writer.writerows(
-        [csv_cell(v) if isinstance(v, str) else f"{v:.9g}" for v in row] for row in rows
-    )
-    return text.getvalue()
-
-
-def _apart(text: str) -> tuple[str, str]:
-    """Return the comment lines that open a table, as one sentence, and the table itself."""
-    lines = text.splitlines(keepends=True)
-    head = list(itertools.takewhile(lambda line: line.startswith("#"), lines))
-    return "; ".join(line[1:].strip(" ;\n") for line in head), "".join(lines[len(head) :])
-
-
-def map_csv(found: DistortionMap) -> str:
-    """Return the map as CSV: one row for each frequency and level with a steady motion."""
+def map_table(found: DistortionMap) -> CsvTable:
+    """Return the map: one row for each frequency and level with a steady motion."""
     header = (
         "frequency_Hz",
         "voltage_V",
@@ -85,7 +65,7 @@ def map_csv(found: DistortionMap) -> str:
         for s in row
         if s is not None
     )
-    return _csv(header, rows)
+    return CsvTable(header, rows)
 
 
 def save_driver(
@@ -109,9 +89,9 @@ def save_driver(
     """
     driver = system.driver
     rest = result.design.coil.rest_position
-    texts = {
-        "small_signal.csv": _csv(("what", "value", "unit"), small_signal(driver).rows()),
-        "response.csv": _csv(
+    tables = {
+        "small_signal.csv": CsvTable(("what", "value", "unit"), small_signal(driver).rows()),
+        "response.csv": CsvTable(
             ("frequency_Hz", "level_dB", "impedance_ohm", "impedance_phase_deg", "travel_mm"),
             zip(
                 run.response.frequency,
@@ -122,28 +102,30 @@ def save_driver(
                 strict=True,
             ),
         ),
-        "distortion.csv": map_csv(run.map),
-        "clean_level.csv": _csv(
+        "distortion.csv": map_table(run.map),
+        "clean_level.csv": CsvTable(
             ("frequency_Hz", "level_dB", "voltage_V", "peak_mm", "limited_by"),
             (
                 (x.frequency, x.level, x.voltage, x.peak * 1e3, x.limited_by)
                 for x in run.clean.limits
             ),
         ),
-        "bl.csv": table_csv(driver.bl, "bl", rest_position=rest, name=driver.name),
+        "bl.csv": sampled_table(driver.bl, "bl", rest_position=rest, name=driver.name),
+    }
+    texts = {
         "driver.cir": spice_subcircuit(system),
         "findings.txt": "".join(f"{f.kind}: {f.text}\n" for f in run.map.findings) or "none\n",
     }
     reach = min(FIT_STROKES * result.usable_stroke.value, -driver.bl.low, driver.bl.high)
     fit = fit_polynomial(driver.bl, low=-reach, high=reach)
-    texts["bl_polynomial.csv"] = fit.text("bl")
+    tables["bl_polynomial.csv"] = fit.table("bl")
     for name, curve in (("bl", driver.bl), ("stiffness", driver.k), ("inductance", driver.le)):
         if isinstance(curve, Table):
-            texts[f"{name}_spline.csv"] = spline_csv(curve, name)
+            tables[f"{name}_spline.csv"] = spline_table(curve, name)
             if name != "bl":
-                texts[f"{name}.csv"] = table_csv(curve, name, name=driver.name)
+                tables[f"{name}.csv"] = sampled_table(curve, name, name=driver.name)
     if programme is not None:
-        texts["programme.csv"] = _csv(
+        tables["programme.csv"] = CsvTable(
             ("time_s", "displacement_mm", "current_A", "pressure_Pa"),
             zip(
                 programme.time,
@@ -165,10 +147,10 @@ def save_driver(
         figures["measured_bl"] = measured.plot(blank())
     if programme is not None:
         figures["programme"] = programme.plot(blank())
-    remarks = {}
-    for name in [name for name in texts if name.endswith(".csv")]:
-        remarks[name], texts[name] = _apart(texts[name])
+    remarks = {name: table.remark for name, table in tables.items()}
     with folder_of(folder, remarks=remarks) as (work, written):
+        for name, table in tables.items():
+            table.write(work / name)
         for name, text in texts.items():
             (work / name).write_text(text, encoding="utf-8")
         for name, ax in figures.items():

@@ -2,14 +2,14 @@
 
 from __future__ import annotations
 
-import csv
 import json
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Mapping, Sequence
 from pathlib import Path
 from typing import TYPE_CHECKING, Any, Protocol
 
-from motor.base.arrays import Floats
-from motor.base.media import csv_cell
+import numpy as np
+
+from motor.base.csv_table import CsvTable
 from motor.base.program import stamp
 from motor.base.steps import step
 from motor.base.whole_files import folder_of
@@ -118,10 +118,8 @@ def _write_tabled(found: Tabled, stem: Path) -> Figure:
 
 def write_rows(rows: Sequence[Mapping[str, object]], path: Path) -> None:
     """Write records with the same keys as CSV: a header and rows."""
-    with path.open("w", newline="", encoding="utf-8") as stream:
-        writer = csv.DictWriter(stream, list(rows[0]))
-        writer.writeheader()
-        writer.writerows({k: csv_cell(v) for k, v in row.items()} for row in rows)
+    columns = list(rows[0])
+    CsvTable(columns, ([row[c] for c in columns] for row in rows), digits=None).write(path)
 
 
 def save_figure(figure: Figure, stem: Path) -> None:
@@ -159,22 +157,12 @@ def _write_all(result: MotorResult, work: Path, pictures: bool) -> None:
 def write_tables(result: MotorResult, work: Path) -> None:
     """Write Bl(x) and the flux density along the gap as CSV into a folder."""
     curve = result.bl_curve
-    _write_csv(
-        work / "bl_curve.csv",
+    CsvTable(
         ("x_mm", "bl_Tm", "bl_uncertainty_Tm"),
-        (curve.x * 1e3, curve.bl, curve.uncertainty),
-    )
+        np.stack([curve.x * 1e3, curve.bl, curve.uncertainty], axis=-1).tolist(),
+    ).write(work / "bl_curve.csv")
     gap = result.gap_profile
-    _write_csv(
-        work / "gap_profile.csv",
+    CsvTable(
         ("z_mm", "b_r_at_coil_T", "b_r_at_coil_uncertainty_T", "b_r_at_middle_T"),
-        (gap.z * 1e3, gap.at_coil, gap.uncertainty, gap.at_middle),
-    )
-
-
-def _write_csv(path: Path, header: Sequence[str], columns: Iterable[Floats]) -> None:
-    with path.open("w", newline="", encoding="utf-8") as stream:
-        writer = csv.writer(stream)
-        writer.writerow(header)
-        for row in zip(*columns, strict=True):
-            writer.writerow([f"{value:.9g}" for value in row])
+        np.stack([gap.z * 1e3, gap.at_coil, gap.uncertainty, gap.at_middle], axis=-1).tolist(),
+    ).write(work / "gap_profile.csv")

@@ -2,13 +2,13 @@
 
 from __future__ import annotations
 
-import csv
 from collections.abc import Iterable, Sequence
 from pathlib import Path
 from typing import TYPE_CHECKING
 
 import numpy as np
 
+from motor.base.csv_table import CsvTable
 from motor.base.whole_files import whole_file
 from motor.report.files.msh import counter_clockwise, mesh_of
 
@@ -49,9 +49,7 @@ def write_mesh_tables(
     edge[np.unique(grid.facets[:, grid.boundary_facets()])] = 1
     r, z = grid.p
     names = np.array(mesh.names)[mesh.label]
-    nodes = (
-        (k, f"{x:.12g}", f"{y:.12g}", e) for k, (x, y, e) in enumerate(zip(r, z, edge, strict=True))
-    )
+    nodes = ((k, x, y, e) for k, (x, y, e) in enumerate(zip(r, z, edge, strict=True)))
     triangles = zip(*counter_clockwise(grid.p, grid.t), names, strict=True)
     _write(folder / NODES, ("node", "r_m", "z_m", "boundary"), nodes)
     _write(folder / TRIANGLES, ("a", "b", "c", "region"), triangles)
@@ -59,7 +57,5 @@ def write_mesh_tables(
 
 
 def _write(path: Path, header: Sequence[str], rows: Iterable[Sequence[object]]) -> None:
-    with whole_file(path) as hidden, hidden.open("w", newline="", encoding="utf-8") as stream:
-        writer = csv.writer(stream)
-        writer.writerow(header)
-        writer.writerows(rows)
+    with whole_file(path) as hidden:
+        CsvTable(header, rows, digits=12).write(hidden)

@@ -29,11 +29,11 @@ from motor import (
     play,
     read_design,
     read_measured_bl,
+    sampled_table,
     solve,
     spice_subcircuit,
-    spline_csv,
+    spline_table,
     steady_state,
-    table_csv,
 )
 from motor.results.heat import heat
 
@@ -230,19 +230,20 @@ def test_polynomial_refuses_outside_and_tells_its_error() -> None:
     assert (fit(x) + fit(-x)) / 2 == pytest.approx(mirrored)
     with pytest.raises(InvalidInput, match="displacement must lie within the known range"):
         fit(6.1e-3)
-    text = fit.text("bl")
-    assert "holds from -6 to 6 mm" in text
-    assert text.count("\n") == 12
+    table = fit.table("bl")
+    assert "holds from -6 to 6 mm" in table.remark
+    assert table.text().count("\n") == 10
     with pytest.raises(InvalidInput, match="range must cover the stroke"):
         fit_polynomial(BL, low=-12e-3, high=6e-3)
 
 
 def test_table_and_spline_read_back() -> None:
-    text = table_csv(BL, "bl", rest_position=1e-3, name="mine")
-    assert "# rest_position_mm = 1\nx_mm,bl_Tm\n" in text
-    x, bl = np.loadtxt(io.StringIO(text), delimiter=",", skiprows=3).T
+    table = sampled_table(BL, "bl", rest_position=1e-3, name="mine")
+    assert table.remark.endswith("; rest_position_mm = 1")
+    assert table.text().startswith("x_mm,bl_Tm\n")
+    x, bl = np.loadtxt(io.StringIO(table.text()), delimiter=",", skiprows=1).T
     assert bl == pytest.approx(BL(x * 1e-3))
-    rows = np.loadtxt(io.StringIO(spline_csv(BL, "bl")), delimiter=",", skiprows=3)
+    rows = np.loadtxt(io.StringIO(spline_table(BL, "bl").text()), delimiter=",", skiprows=1)
     start, end, c = rows[:, 0], rows[:, 1], rows[:, 2:]
     middle = (end - start) / 2
     value = c[:, 0] + c[:, 1] * middle + c[:, 2] * middle**2 + c[:, 3] * middle**3
