@@ -12,7 +12,7 @@ from __future__ import annotations
 import functools
 import math
 from dataclasses import dataclass
-from typing import TYPE_CHECKING, NamedTuple
+from typing import TYPE_CHECKING
 
 import numpy as np
 from scipy.interpolate import CubicHermiteSpline, PPoly
@@ -37,7 +37,8 @@ BEYOND = 2.0
 """Scale of the shapes over the largest current: below it they are nearly powers."""
 
 
-class SaturationAt(NamedTuple):
+@dataclass(frozen=True, slots=True)
+class SaturationAt:
     """N and its derivatives by current s and place x; arrays of the places' shape.
 
     Joule, joule per ampere, newton, and so on.
