@@ -45,6 +45,8 @@ __all__ = ["Warmth", "heat"]
 
 CHANGE, FLOOR = 1.0, 0.002
 """Numerical uncertainty of a rise: CHANGE times its change between the meshes, and FLOOR of it."""
+FLOOR_LOSSES = 0.02
+"""The same share of the heat of eddy currents."""
 
 
 @dataclass(frozen=True)
@@ -90,6 +92,14 @@ class Warmth(Drawable):
         if self.coarse is self.model:
             return Estimate(fine, math.nan)
         return Estimate(fine, CHANGE * abs(fine - coarse) + FLOOR * rise + self.model.misfit)
+
+    @property
+    def losses(self) -> Estimate:
+        """Heat of eddy currents in all parts, W; 0 where they are left out."""
+        fine, coarse = (sum(s.losses.values()) for _, s in self._pairs())
+        if self.coarse is self.model:
+            return Estimate(fine, math.nan)
+        return Estimate(fine, CHANGE * abs(fine - coarse) + FLOOR_LOSSES * fine)
 
     def mean(self, name: str) -> Estimate:
         """Return the mean temperature of a body in K with its numerical uncertainty."""

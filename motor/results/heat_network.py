@@ -54,7 +54,7 @@ def two_bodies(model: HeatModel, settled: Settled) -> TwoBodies:
     """Return the two bodies that a settled model amounts to."""
     reduced, state = model.reduced, settled.state
     warm = dict(zip(reduced.bodies, 1 + reduced.capacity_slope * model.rises(state), strict=True))
-    capacities = {n: c * warm.get(n, warm[WINDING]) for n, c in reduced.whole.items()}
+    capacities = {n: c * float(warm.get(n, warm[WINDING])) for n, c in reduced.whole.items()}
     coil = [name for name in capacities if name.startswith(COIL)]
     motor = [name for name in capacities if name not in coil]
     mass = sum(capacities[n] for n in motor)

@@ -26,7 +26,7 @@ def plot_section(warmth: Warmth, *, ax: Axes | None = None) -> Axes:
 
     The winding is so much warmer that one scale for both would show nothing of the parts.
     """
-    look, ax = style(), axes_of(ax, (8.0, 6.0))
+    look, ax = style(), axes_of(ax, _size(warmth))
     mesh, model = warmth.model.mesh, warmth.model
     rise = model.reduced.basis @ warmth.settled.state
     values = model.ambient - ZERO_CELSIUS + rise[mesh.basis.nodal_dofs[0]]
@@ -64,12 +64,13 @@ def plot_section(warmth: Warmth, *, ax: Axes | None = None) -> Axes:
         ax.fill(*(np.array(shape) * 1e3).T, facecolor=look.conductor, edgecolor="black", lw=0.5)
     top = max(p[1] for _, shape in warmth.design.coil.outlines(drawn=True) for p in shape) * 1e3
     ax.annotate(
-        f"coil {warmth.coil.value - ZERO_CELSIUS:.0f} degC, hottest turn "
+        f"coil {warmth.coil.value - ZERO_CELSIUS:.0f} degC,\nhottest turn "
         f"{warmth.hottest('coil-winding').value - ZERO_CELSIUS:.0f} degC",
         (warmth.design.coil.mean_radius * 1e3, top),
-        xytext=(0, 14),
-        textcoords="offset points",
-        ha="left",
+        xytext=(0.5, 0.985),
+        textcoords="axes fraction",
+        ha="center",
+        va="top",
         fontsize=9,
         arrowprops={"arrowstyle": "-", "color": look.ink},
     )
@@ -80,11 +81,18 @@ def plot_section(warmth: Warmth, *, ax: Axes | None = None) -> Axes:
         title=f"{plot_text(warmth.design.name)}\n{warmth.power:g} W lasting, air at "
         f"{model.ambient - ZERO_CELSIUS:.0f} degC",
     )
-    ax.margins(x=0.05, y=0.15)
+    ax.margins(x=0.05, y=0.18)
     ax.set_xlim(left=0)
     bar = ax.figure.colorbar(colours, ax=ax, shrink=0.8, fraction=0.08)
     bar.set_label("temperature of the parts in degC")
     return ax
+
+
+def _size(warmth: Warmth) -> tuple[float, float]:
+    """Return width and height in inches that leave a section, drawn to scale, no empty side."""
+    points = np.vstack([region.outline for region in warmth.design.regions])
+    wide, high = points[:, 0].max(), np.ptp(points[:, 1])
+    return float(np.clip(2.6 + 3.4 * wide / high, 4.5, 9.0)), 6.0
 
 
 def plot_history(history: HeatHistory, *, ax: Axes | None = None) -> Axes:
@@ -112,5 +120,15 @@ def plot_history(history: HeatHistory, *, ax: Axes | None = None) -> Axes:
     low = min(float(history.level.min()), -0.1)
     beside.set_ylim(1.05 * low, 0.0)
     handles = [*ax.get_lines(), *beside.get_lines()]
-    ax.legend(handles, [str(h.get_label()) for h in handles], frameon=False, fontsize=8)
+    words = [str(handle.get_label()) for handle in handles]
+    place = (0.5, -0.13)
+    ax.legend(
+        handles,
+        words,
+        frameon=False,
+        fontsize=8,
+        loc="upper center",
+        bbox_to_anchor=place,
+        ncols=4,
+    )
     return ax

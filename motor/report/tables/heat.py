@@ -115,7 +115,8 @@ def heat_record(warmth: Warmth, history: HeatHistory | None = None) -> dict[str,
         "name": warmth.design.name,
         "power_W": warmth.power,
         "heat_in_coil_W": warmth.settled.heat,
-        "heat_in_parts_W": sum(warmth.settled.losses.values()),
+        "heat_in_parts_W": warmth.losses.value,
+        "heat_in_parts_uncertainty_W": finite(warmth.losses.uncertainty),
         "eddy_currents": _losses(warmth),
         "ambient_degC": round(warmth.model.ambient - ZERO_CELSIUS, 6),
         "displacement_rms_mm": warmth.displacement * 1e3,
@@ -162,7 +163,7 @@ def _losses_words(warmth: Warmth) -> str:
     """Return the heat of eddy currents beside the coil's; nothing where they are left out."""
     if not warmth.settled.losses:
         return ""
-    return f", {sum(warmth.settled.losses.values()):.3g} W in steel, magnets and rings"
+    return f", {warmth.losses.value:.3g} W in steel, magnets and rings"
 
 
 def _losses(warmth: Warmth) -> list[dict[str, Any]]:

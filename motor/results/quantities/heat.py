@@ -83,7 +83,8 @@ HEAT: tuple[Quantity[Warmth], ...] = (
         unit="W",
         words="heat of eddy currents in steel, magnets and rings",
         kind="power",
-        read=lambda w: sum(w.settled.losses.values()),
+        read=lambda w: w.losses,
+        uncertain=True,
     ),
     Quantity(
         name="thermal_margin",
