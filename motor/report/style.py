@@ -13,7 +13,8 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any
 
-from geometries.views import COIL_COLOUR
+from geometries import Role
+from geometries.views import COIL_COLOUR, LOOKS
 from motor.report.themes import THEMES, current, theme, use
 
 if TYPE_CHECKING:
@@ -115,6 +116,8 @@ class Style:
         return [whole(k / max(count - 1, 1)) for k in range(count)]
 
 
+PARTS = LOOKS["light"].parts
+"""Fills of parts on screens: the same in drawings and figures."""
 STYLES = {
     "light": Style(
         series=("#0f2a45", "#bd5416", "#2f9e93", "#6a3a80", "#e6b838", "#8ea3dc"),
@@ -122,10 +125,10 @@ STYLES = {
         quiet="#8a8a8a",
         gap="#d9d2bd",
         safe="#cfe3d4",
-        magnet="#c9a227",
-        steel="#9aa5b1",
+        magnet=PARTS[Role.MAGNET],
+        steel=PARTS[Role.STEEL],
         conductor=COIL_COLOUR,
-        ring="#d98e4f",
+        ring=PARTS[Role.CONDUCTOR],
         flux="#7a2d12",
         halo="#ffffff",
         field_map=("YlGnBu", 0.0, 1.0),

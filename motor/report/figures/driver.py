@@ -168,7 +168,8 @@ def plot_clean(
         here = [x.limited_by == reason for x in limits.limits]
         if any(here):
             inside = colour if mark == "x" else "white"
-            ax.plot(limits.frequency[here], level[here], mark, color=colour, ms=6, mfc=inside)
+            points = limits.frequency[here], level[here]
+            ax.plot(*points, mark, color=colour, ms=6, mfc=inside, clip_on=False, zorder=3)
     known = {h.get_label() for h in ax.get_lines()}
     for reason, mark in MARKS.items():
         name = f"limited by {reason}"
