@@ -14,6 +14,7 @@ from motor.base.media import terminal_text
 from motor.cli.assembly import assembly
 from motor.cli.centring import centring
 from motor.cli.change import change
+from motor.cli.check_driver import check_driver
 from motor.cli.command import BAD_INPUT, FAILED, STOPPED
 from motor.cli.compare import compare
 from motor.cli.completion import completion
@@ -59,7 +60,7 @@ COMMANDS: tuple[tuple[str, tuple[click.Command, ...]], ...] = (
             change,
         ),
     ),
-    ("Put it into a driver", (driver, heat)),
+    ("Put it into a driver", (driver, check_driver, heat)),
     ("Compare designs", (compare, study)),
     ("Compare with a sample", (fit,)),
     ("Hand it on", (report, export)),

@@ -19,6 +19,7 @@ Nothing is counted twice: Bl(x) i and i^2/2 dL/dx are taken off the fields behin
 
 from __future__ import annotations
 
+import dataclasses
 import functools
 from dataclasses import dataclass
 
@@ -163,6 +164,10 @@ class LossyInductance:
             self.time_constant,
             still * self.couplings(0.0)[0],
         )
+
+    def unsaturated(self) -> LossyInductance:
+        """Return the one whose steel is as permeable under any current."""
+        return dataclasses.replace(self, saturation=None)
 
     def slower_than(self, shortest: float) -> LossyInductance:
         """Return the one whose modes that lag less than a time in seconds follow at once."""

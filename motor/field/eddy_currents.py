@@ -87,13 +87,13 @@ class Harmonic:
         law = curve.law
         spread = 1.0 if law is None else law.spread
         low, high = (self._tangent({curve: scale}) for scale in (1 / spread, spread))
-        return self._whole((low - high) / 2)
+        return self.whole((low - high) / 2)
 
     def mass_of(self, triangles: Ints) -> sparse.csc_matrix:
         """Return the part of the conductivity's matrix that comes from some triangles."""
         here = np.zeros_like(self.conductivity)
         here[triangles] = self.conductivity[triangles]
-        return self._whole(self.level.system.mass(here))
+        return self.whole(self.level.system.mass(here))
 
     @property
     def unknowns(self) -> int:
@@ -114,7 +114,7 @@ class Harmonic:
         SolveError
             If the factorisation fails.
         """
-        whole = self._whole(self._stiffness + 2j * np.pi * frequency * self._mass)
+        whole = self.whole(self._stiffness + 2j * np.pi * frequency * self._mass)
         try:
             factors = splu(
                 whole,
@@ -146,14 +146,19 @@ class Harmonic:
     @property
     def stiffness(self) -> sparse.csc_matrix:
         """The whole matrix of the small fields' stiffness."""
-        return self._whole(self._stiffness)
+        return self.whole(self._stiffness)
 
     @property
     def mass(self) -> sparse.csc_matrix:
         """The whole matrix of the conductivity."""
-        return self._whole(self._mass)
+        return self.whole(self._mass)
 
-    def _whole(self, data: np.ndarray) -> sparse.csc_matrix:
+    @property
+    def mass_data(self) -> Floats:
+        """The lower triangle's entries of the conductivity's matrix, in the system's pattern."""
+        return self._mass
+
+    def whole(self, data: np.ndarray) -> sparse.csc_matrix:
         """Return the symmetric matrix of which one triangle's entries are given."""
         s = self.level.system
         half = sparse.csc_matrix((data, s.indices, s.indptr), shape=(s.size, s.size))

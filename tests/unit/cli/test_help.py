@@ -28,7 +28,7 @@ WITH_RESULTS |= {
     "heat",
     "map",
 }
-WITH_RESULTS |= {"magnetising"}
+WITH_RESULTS |= {"magnetising", "check-driver"}
 WITH_FIGURES = {"solve", "temperature", "inductance", "materials", "driver", "study", "report"}
 WITH_FIGURES |= {"change", "assembly", "compare", "fit", "map"}
 
@@ -80,6 +80,7 @@ def test_the_list_follows_a_designers_work() -> None:
         "derivatives",
         "change",
         "driver",
+        "check-driver",
         "heat",
         "compare",
         "study",

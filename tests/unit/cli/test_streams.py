@@ -33,6 +33,8 @@ BAD: Any = {
     "fit": ["fit", "no.toml", "no.toml"],
     "change": ["change", "no.toml", "--goal", "centred"],
     "driver": ["driver", "no.toml"],
+    "check-driver": ["check-driver", "no.toml"],
+    "tone": ["check-driver", str(DESIGN), "--frequency", "3 kHz"],
     "heat": ["heat", "no.toml"],
     "forces": ["forces", "no.toml"],
     "centring": ["centring", "no.toml"],

@@ -1,0 +1,107 @@
+"""The whole field in the loop of the driver: energy, order, and the model in modes beside it."""
+
+from __future__ import annotations
+
+import json
+import math
+from pathlib import Path
+
+import numpy as np
+import pytest
+from click.testing import CliRunner
+
+import motor.driver.field_check as check_module
+import motor.driver.field_in_loop as loop_module
+from motor.cli import main
+from motor.design.enclosure import Box
+from motor.design.reading import read_design
+from motor.driver.field_check import FieldCheck, start_of
+from motor.driver.field_in_loop import FieldLoop, LoopState, field_loop, march
+from motor.driver.run import system_of
+from motor.driver.small_signal import mechanical_load
+from motor.driver.steady import Drive, SteadyState, steady_state
+from motor.results.motor_result import MotorResult, solve
+
+DESIGN = Path(__file__).parents[3] / "studies" / "designs" / "door_woofer_ferrite.toml"
+TONE, VOLTS = 60.0, 6.0
+
+
+@pytest.fixture(scope="module")
+def woofer() -> MotorResult:
+    return solve(read_design(DESIGN), uncertainty=False)
+
+
+@pytest.fixture(scope="module")
+def loop(woofer: MotorResult) -> FieldLoop:
+    """Return it on a coarse mesh, in a small vented box."""
+    with pytest.MonkeyPatch.context() as patch:
+        patch.setattr(loop_module, "SKIN", 4.0)
+        patch.setattr(loop_module, "AT_COIL", 1.0)
+        patch.setattr(loop_module, "PLACES", 33)
+        box = Box(volume=20e-3, tuning=45.0, port_area=20e-4)
+        return field_loop(woofer, system_of(woofer).replace(box=box), 20.0)
+
+
+def sine(t: float) -> float:
+    return VOLTS * math.sqrt(2) * math.sin(2 * math.pi * TONE * t)
+
+
+def test_energy_adds_up_whatever_the_step(loop: FieldLoop) -> None:
+    """Source = coil + eddy currents + friction and leaks + field, mass, suspension, box."""
+    run = march(loop, LoopState(loop.rest), sine, 1 / (24 * TONE), 8)
+    assert run.imbalance < 1e-6
+    assert (run.eddy > 0).all()
+    assert run.stored > 0.05 * run.supplied.sum()
+    assert run.eddy.sum() > 1e-4 * run.supplied.sum()
+
+
+def test_steps_are_of_second_order(loop: FieldLoop) -> None:
+    whole = 1 / (8 * TONE)
+    ends = [
+        march(loop, LoopState(loop.rest), sine, whole / n, n).displacement[-1] for n in (2, 4, 8)
+    ]
+    ratio = (ends[0] - ends[1]) / (ends[1] - ends[2])
+    assert 3.0 < ratio < 5.0
+
+
+def test_small_tone_is_the_linear_driver_s(loop: FieldLoop) -> None:
+    """Z = Re + i w L(w) + Bl^2 i w / (load), L with its eddy currents by one complex solve."""
+    volts, omega, system = VOLTS / 100, np.array([0.0, 2 * math.pi * TONE]), loop.system
+    unit = loop.load(loop.loads(0.0))
+    linked = 2 * math.pi * unit @ loop.harmonic.potentials(TONE, unit[:, None])[:, 0]
+    bl = 2 * math.pi * float(loop.slopes(0.0) @ loop.rest[loop.active])
+    assert bl == pytest.approx(system.driver.bl.at_rest, rel=0.01)
+    load = (mechanical_load(system, omega) + system.driver.k.at_rest)[1]
+    s = 1j * omega[1]
+    current = -1j * math.sqrt(2) * volts / (system.resistance + s * linked + s * bl**2 / load)
+    travel = bl * current / load
+    phasors = (np.array([0.0, v]) for v in (travel, current))
+    made = SteadyState(system, Drive(TONE), volts, *phasors, 0.0)
+    run = march(loop, start_of(loop, made), lambda t: sine(t) / 100, 1 / (32 * TONE), 32)
+    first = 2 / 32 * np.fft.fft(run.displacement[:-1])[1]
+    assert abs(first - travel) < 0.01 * abs(travel)
+
+
+def test_command_shows_each_tone(loop: FieldLoop, monkeypatch: pytest.MonkeyPatch) -> None:
+    """The field itself takes a minute, so a steady state stands in for it."""
+    state, _ = steady_state(loop.system, TONE, VOLTS)
+    assert state is not None
+    made = FieldCheck(state, state, state, None, 1e-4, 3, loop.unknowns, 1e-9)
+    asked = []
+
+    def check(_: MotorResult, tones: list[tuple[float, float]], *, steps: int) -> list[FieldCheck]:
+        asked.append((tones, steps))
+        return [made]
+
+    monkeypatch.setattr(check_module, "check_driver", check)
+    line = ["check-driver", str(DESIGN), "--voltage", "6 V", "--frequency", "60 Hz"]
+    text = CliRunner().invoke(main, line)
+    assert text.exit_code == 0
+    assert "60 Hz, 6 V r.m.s.: 3 periods" in text.stdout
+    assert "field in the loop" in text.stdout
+    record = json.loads(CliRunner().invoke(main, [*line, "--json"]).stdout)
+    (tone,) = record["tones"]
+    assert tone["energy_imbalance"] == 1e-9
+    assert tone["states"][0]["what"] == "field in the loop"
+    assert tone["states"][0]["thd_percent"] == pytest.approx(100 * state.thd)
+    assert asked == [([(60.0, 6.0)], 80)] * 2
