@@ -3,7 +3,8 @@
     rho c dT/dt = div(k grad T) + q,        -k dT/dn = h (T - T_across)
 
 Second-order triangles on :class:`~motor.field.heat_mesh.HeatMesh`, temperatures over ambient.  A
-body's k and c follow its mean temperature: parts are nearly even inside, and differ among them.
+body's k and c follow its mean temperature: parts are nearly even inside, and differ among them; for
+a wall whose k is linear in T that is exact (Kirchhoff's transform, any handbook).
 """
 
 from __future__ import annotations
@@ -101,10 +102,11 @@ class HeatSystem:
         ).tocsc()
         self.capacity = _mass.assemble(basis, density=spread([b.capacity for b in bodies])).tocsc()
         ones = np.ones(basis.N)
+        everywhere = _heating.assemble(basis, density=spread([1.0] * len(bodies)))
         inside = {
-            name: _heating.assemble(
-                basis, density=spread([1.0 if n == name else 0.0 for n in mesh.names])
-            )
+            name: np.where(self.body == self.bodies.index(name), everywhere, 0.0)
+            if name in self.bodies[:-1]
+            else _heating.assemble(basis, density=spread([float(n == name) for n in mesh.names]))
             for name in mesh.names
         }
         self.volume = {name: float(v @ ones) for name, v in inside.items()}

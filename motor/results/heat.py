@@ -142,13 +142,14 @@ class Warmth(Drawable):
         return {
             "coil": mean_of(model, settled.state, WINDING),
             "coil_hottest": hottest_of(model, settled.state, WINDING),
+            "losses": sum(settled.losses.values()),
             **{name: mean_of(model, settled.state, name) for name in self.magnets},
         }
 
     def band(self, figure: str) -> float:
-        """Return what materials and convection leave open of a figure, K.
+        """Return what materials and convection leave open of a figure, K or W.
 
-        Figures are "coil", "coil_hottest", and each magnet by its name.
+        Figures are "coil", "coil_hottest", "losses", and each magnet by its name.
 
         Each assumption of BAND is taken to either end by itself; the root of the squares.  No
         measured drivers stand behind it: it is wide on purpose.

@@ -54,7 +54,8 @@ class Programme:
     def steps(self, duration: float) -> tuple[Floats, Floats]:
         """Return times (n,) in s and shares of power (n - 1,) from each to the next."""
         if not (math.isfinite(duration) and 0 < duration <= LONGEST):
-            raise InvalidInput("time", f"be above 0 and at most {LONGEST / 3600:g} h", duration)
+            wanted = f"be above 0 and at most {LONGEST / 3600:g} h"
+            raise InvalidInput("time", wanted, f"{duration / 3600:g} h")
         count = max(math.ceil(duration / self.step - 1e-9), 1)
         times = np.minimum(np.arange(count + 1) * self.step, duration)
         which = np.arange(count)

@@ -1,8 +1,9 @@
 """How honest the numerical uncertainty of temperatures is: random motors on far finer meshes.
 
 Each takes the programme that brings its hottest turn to about 140 degC, or half an hour of it,
-every other one with eddy currents; the reference cuts every triangle of the finer mesh in sixteen,
-divides the winding in 96 and resolves eddy currents in half the skin with twice the modes.  Run
+every other one with eddy currents, of noise and of a sine in turn; the reference cuts every
+triangle of the finer mesh in sixteen, divides the winding in 96 and resolves eddy currents in half
+the skin with twice the modes.  Run
 ``python -m tests.verification.coverage_heat --motors 40``.
 """
 
@@ -93,6 +94,8 @@ def main() -> None:
     for k, design in enumerate(random_designs(options.seed, options.motors)):
         words = "included" if k % 2 else "left out"
         rules = dataclasses.replace(design.heat, eddy_currents=words, duration=1800.0)
+        if k % 4 == 3:
+            rules = dataclasses.replace(rules, lowest_frequency=1e3, highest_frequency=1e3)
         design = design.replace(heat=rules)
         result = solve(design)
         start = heat(result, 2.0).largest_power[0].value

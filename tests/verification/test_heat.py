@@ -3,7 +3,7 @@
 - Composite cylinder wall: H. S. Carslaw and J. C. Jaeger, Conduction of Heat in Solids (1959),
   section 7.2 (from memory), and any handbook.
 - Straight fin with an adiabatic tip: any handbook of heat transfer.
-- Slab that cools at both faces: Carslaw and Jaeger, section 3.11 (from memory).
+- Slab that cools at both faces: Carslaw and Jaeger, section 3.11, page 122 (from memory).
 - Order of a manufactured solution: second-order elements err by h^3.
 - Nusselt numbers: values of the correlations' own limits and of a handbook's worked numbers.
 - Two cylinders with air between: the coil's way through the gap, NGSolve on its own mesh.
@@ -108,6 +108,28 @@ def test_thin_rod_is_a_fin() -> None:
     base = rise[mesh.basis.nodal_dofs[0]][mesh.mesh.p[1] < 1e-9]
     assert base.mean() == pytest.approx(root, rel=1e-3)
     assert tip.mean() == pytest.approx(root / math.cosh(m * length), rel=1e-3)
+
+
+def test_wall_whose_conductivity_falls_with_temperature() -> None:
+    """A disc, k = k0 (1 + s (T - T0)): the flow is k at the faces' mean (Kirchhoff's transform)."""
+    height, radius, k0, slope, cold, flow, h = 0.05, 0.02, 50.0, -2e-3, 30.0, 40.0, 500.0
+    mesh, (edges,) = bodies(ring(0.0, radius, height, 2, 16))
+    solids = {"coil-winding": Solid(k0, k0, 1.0, slope)}
+    system = HeatSystem(mesh, solids, [to_air("back", mesh, side(edges, (0, -1)))])
+    area = math.pi * radius**2
+    load = flux(mesh, side(edges, (0, 1)), flow / area)
+    top = mesh.basis.nodal_dofs[0][mesh.mesh.p[1] > height - 1e-9]
+    rise, mean = np.zeros(mesh.basis.N), 0.0
+    for _ in range(30):
+        solid = np.array([1 + slope * (mean + cold)])
+        rise = system.steady({"back": h}, load, solid)
+        mean = float(system.mean["coil-winding"] @ rise)
+    foot = flow / area / h
+    # k0 ((1 + s c) d + s d (2 foot + d) / 2) = flow L / A for the difference d between the faces
+    a, b = slope / 2, 1 + slope * (cold + foot)
+    difference = (-b + math.sqrt(b**2 + 4 * a * flow * height / area / k0)) / (2 * a)
+    assert rise[top].mean() == pytest.approx(foot + difference, rel=1e-9)
+    assert difference > 1.1 * flow * height / area / k0
 
 
 def test_slab_cools_as_in_carslaw_and_jaeger() -> None:

@@ -61,6 +61,9 @@ def heat_section(result: MotorResult) -> HeatSection | None:
         (f"largest lasting power ({why})", largest, 0.0, warm.largest_power_band, "W"),
         ("Bl at rest, magnets warm", warm.bl_at_rest, 0.0, warm.bl_band, "T m"),
     ]
+    if warm.settled.losses:
+        words = "heat of eddy currents in steel, magnets and rings"
+        rows.append((words, warm.losses, 0.0, warm.band("losses"), "W"))
     lines = [
         (
             words,
