@@ -20,18 +20,18 @@ from motor.results.virtual_work import Stress, stress_of
 
 __all__ = ["Joint", "MotorForces", "PartForce", "force_estimate", "holder_of", "motor_forces"]
 
-CHANGE, FLOOR = 1.65, 2e-4
-"""Uncertainty of a part that touches another: times the change between the meshes, and a share of
-all stress on the part."""
-SCATTER, LOST = 0.23, 0.5
+CHANGE, OWN, FLOOR = 1.35, 8e-4, 1.4e-4
+"""Uncertainty of a part that touches another: times the change between the meshes, and shares of
+the force itself and of all stress on the part."""
+SCATTER, LOST = 0.145, 0.5
 """Further shares of all stress: times the scatter of the field's goal, and times what magnets have
 lost."""
-WITH_MAGNET = 1.2
+WITH_MAGNET = 1.35
 """What all of that is multiplied by where a magnet is among the parts."""
-CHANGE_APART, FLOOR_APART, ROUTES, BEYOND = 0.5, 3.5e-4, 0.35, 3.0
-"""For a part that touches no other: the same two, times what the two routes differ by, and a share
-of all stress times what steel near saturation leaves open.  All set on 168 random motors, whole and
-with a part apart."""
+ROUTES, APART, FLOOR_APART = 0.5, 0.018, 1.5e-4
+"""For a part that touches no other: times what the two routes differ by, times the mean root of
+the change between the meshes and all stress (either route's change may be small by chance), and a
+share of all stress.  All set on 168 random motors, whole and with a part apart."""
 
 
 @dataclass(frozen=True)
@@ -114,11 +114,11 @@ def force_estimate(field: Field, moving: Collection[str]) -> Estimate:
     change, k = min((abs(found[k][0] - before[k][0]), k) for k in range(len(found)))
     value, gross = found[k]
     if len(found) > 1:
-        spread = CHANGE_APART * change + ROUTES * abs(found[0][0] - found[1][0])
-        return Estimate(value, spread + (FLOOR_APART + BEYOND * field.errors.beyond) * gross)
+        spread = ROUTES * abs(found[0][0] - found[1][0]) + APART * math.sqrt(change * gross)
+        return Estimate(value, spread + FLOOR_APART * gross)
     share = FLOOR + SCATTER * field.errors.scatter + LOST * field.errors.lost
     more = WITH_MAGNET if set(moving) & set(field.fine.system.magnets) else 1.0
-    return Estimate(value, more * (CHANGE * change + share * gross))
+    return Estimate(value, more * (CHANGE * change + OWN * abs(value) + share * gross))
 
 
 def motor_forces(field: Field, holder: str) -> MotorForces:
