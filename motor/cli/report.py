@@ -48,6 +48,9 @@ ASSEMBLY_STEPS = 15
     help="Part that is put on last, more than one as one; default: beyond the strongest joint.",
 )
 @click.option(
+    "--inductance", is_flag=True, help="Also L(x) at five frequencies, with its losses (seconds)."
+)
+@click.option(
     "--measurements",
     type=click.Path(path_type=Path),
     shell_complete=complete_toml,
@@ -69,6 +72,7 @@ def report(
     out: Path,
     accuracy: str | None,
     assembly: tuple[str, ...],
+    inductance: bool,
     measurements: Path | None,
     results: Path | None,
     time_limit: float | None,
@@ -90,6 +94,8 @@ def report(
             raise InvalidInput("--accuracy", "be left out for a study", accuracy)
         if assembly:
             raise InvalidInput("--assembly", "be left out for a study", assembly[0])
+        if inductance:
+            raise InvalidInput("--inductance", "be left out for a study", "it")
         if measurements is not None:
             raise InvalidInput("--measurements", "be left out for a study", str(measurements))
         shown = not (console.quiet or console.verbose)
@@ -106,6 +112,7 @@ def report(
     from motor.report.page import write_page
     from motor.results.approach import split
     from motor.results.assembly import assemble, usual_parts
+    from motor.results.impedance import blocked_impedance
     from motor.results.motor_result import solve
 
     if assembly:
@@ -116,8 +123,9 @@ def report(
     result = solve(record, accuracy=share)
     parts = assembly or usual_parts(result)
     together = assemble(record, parts, steps=ASSEMBLY_STEPS) if parts else None
+    linked = blocked_impedance(result) if inductance else None
     with step("page"):
-        written = write_page(result, out, assembly=together, fit=fit)
+        written = write_page(result, out, assembly=together, fit=fit, impedance=linked)
     console.finish(list, written=[written])
 
 

@@ -20,12 +20,14 @@ from motor.report.page.design.assembly import assembly_section
 from motor.report.page.design.field_plot import field_plot
 from motor.report.page.design.forces import force_section
 from motor.report.page.design.heat import heat_section
+from motor.report.page.design.inductance import inductance_section
 from motor.report.page.design.live_data import live_data
 from motor.report.page.design.sweep import sweep_section
 
 if TYPE_CHECKING:
     from motor.report.page.fit import FitSection
     from motor.results.assembly import Assembly
+    from motor.results.impedance import BlockedImpedance
     from motor.results.motor_result import MotorResult
 
 __all__ = ["design_page", "page_text", "write_page"]
@@ -39,6 +41,7 @@ SECTIONS = (
     ("gap", "Gap"),
     ("bl", "Bl(x)"),
     ("try", "Try another winding"),
+    ("inductance", "Inductance"),
     ("temperature", "Temperature"),
     ("heat", "Heat"),
     ("forces", "Forces"),
@@ -62,12 +65,15 @@ SWEEP_LABELS = {
 
 
 def design_page(
-    result: MotorResult, assembly: Assembly | None = None, fit: FitSection | None = None
+    result: MotorResult,
+    assembly: Assembly | None = None,
+    fit: FitSection | None = None,
+    impedance: BlockedImpedance | None = None,
 ) -> Page:
     """Collect the figures, tables and live data of a design's page.
 
-    With the force while its parts are brought together, and the measurements that the design was
-    corrected by, if they are given.
+    With the force while its parts are brought together, the measurements that the design was
+    corrected by, and the coil's inductance, if they are given.
     """
     design, gap = result.design, result.gap_profile
     sweep, moving = sweep_section(result), moving_coil(result)
@@ -102,6 +108,7 @@ def design_page(
             and (s[0] != "forces" or forces is not None)
             and (s[0] != "assembly" or assembly is not None)
             and (s[0] != "fit" or fit is not None)
+            and (s[0] != "inductance" or impedance is not None)
         ),
         plots=figures,
         scripts=SCRIPTS,
@@ -124,6 +131,7 @@ def design_page(
             "heat": warm,
             "forces": forces,
             "fit": fit,
+            "inductance": None if impedance is None else inductance_section(impedance),
             "assembly": None if assembly is None else assembly_section(assembly),
             "sweep_labels": [(name, SWEEP_LABELS[name]) for name in sweep.plots],
             "costs": result_grids.cost_grid(result),
@@ -183,7 +191,8 @@ def write_page(
     *,
     assembly: Assembly | None = None,
     fit: FitSection | None = None,
+    impedance: BlockedImpedance | None = None,
 ) -> Path:
     """Write a solved design's page to a file; OutputError if it cannot be written."""
-    write_text(path, design_page(result, assembly, fit).text())
+    write_text(path, design_page(result, assembly, fit, impedance).text())
     return Path(path)

@@ -25,9 +25,12 @@ from motor.design.writing import design_to_toml
 from motor.materials import Magnet
 from motor.report.page import page_text, write_page
 from motor.report.page.assembling import json_for_script
+from motor.report.page.design.inductance import inductance_section
 from motor.report.page.design.live_data import live_data, wires_to_choose
+from motor.report.page.design.page import design_page
 from motor.report.page.design.sweep import sweep_section
 from motor.report.style import STYLES, THEMES, theme
+from motor.results.impedance import blocked_impedance
 from motor.results.motor_result import MotorResult, read_off, solve
 
 DESIGNS = Path(__file__).parents[4] / "studies" / "designs"
@@ -290,6 +293,22 @@ def test_what_cannot_be_written_is_refused_before_solving(tmp_path: Path) -> Non
     done = run("report", design, "--out", tmp_path / "folder.html")
     assert done.exit_code == 1
     assert "could not be written" in done.output
+
+
+def test_inductance_stands_on_the_page_where_it_is_given(
+    solved: Callable[[str], MotorResult],
+) -> None:
+    result = solved("inside-magnet")
+    found = blocked_impedance(result, [-2e-3, 0.0, 2e-3], [100.0, 1000.0], at_coil=0.6)
+    page = design_page(result, impedance=found)
+    assert "inductance" in {name for name, _ in page.sections}
+    rows = inductance_section(found).figures.rows
+    assert [row[0] for row in rows] == ["100", "1000"]
+    assert float(rows[1][1]) == pytest.approx(1e3 * found.inductance[1, 1], rel=5e-3)
+    assert 0 < float(rows[1][4]) == pytest.approx(1e3 * np.ptp(found.inductance[1]), rel=5e-3)
+    text = page.text()
+    assert "Inductance of the blocked coil" in text
+    assert rows[0][3] in text
 
 
 def test_unwritable_place_is_an_output_error(solved: Callable[[str], MotorResult]) -> None:
