@@ -33,7 +33,7 @@ if TYPE_CHECKING:
 
 __all__ = ["EddyHeat", "eddy_heat"]
 
-RATES = tuple(2 * np.pi * f for f in (10.0, 100.0, 800.0, 6e3, 5e4))
+RATES = tuple((2 * np.pi * np.geomspace(10.0, 5e4, 9)).tolist())
 """Rates of growth whose fields the modes span, 1/s."""
 SHARE = 1e-6
 """Energy that the modes may leave out, over that of each field."""

@@ -65,7 +65,7 @@ def reference_eddy(result: MotorResult, warmth: Warmth) -> EddyHeat:
     rules = result.design.heat
     level = result.field.fine
     spectrum = programme_spectrum(rules.lowest_frequency, rules.highest_frequency)
-    rates = tuple(np.geomspace(eddy_module.RATES[0], eddy_module.RATES[-1], 10).tolist())
+    rates = tuple(np.geomspace(eddy_module.RATES[0], eddy_module.RATES[-1], 16).tolist())
     with (
         mock.patch.object(eddy_module, "SKIN", 0.7),
         mock.patch.object(eddy_module, "AT_COIL", eddy_module.AT_COIL / 2),

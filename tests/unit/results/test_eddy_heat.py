@@ -49,8 +49,8 @@ def test_resistance_is_that_of_the_blocked_coil(ringed: MotorResult) -> None:
     found = eddy_heat(ringed, ringed.field.fine, spectrum, 0.0)
     direct = blocked_impedance(ringed, [0.0], frequency.tolist())
     omega = 2 * np.pi * frequency
-    assert found.total == pytest.approx(direct.eddy_resistance[:, 0], rel=0.03)
-    assert found.reactance / omega == pytest.approx(direct.inductance[:, 0], rel=0.03)
+    assert found.total == pytest.approx(direct.eddy_resistance[:, 0], rel=0.015)
+    assert found.reactance / omega == pytest.approx(direct.inductance[:, 0], rel=0.015)
     shares = [found.density[ringed.field.fine.system.mesh.triangles_of(n)] for n in found.parts]
     assert [part.sum() for part in shares] == pytest.approx([1.0] * len(shares))
     assert all((part >= 0).all() for part in shares)
