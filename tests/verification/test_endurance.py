@@ -56,8 +56,10 @@ def test_random_shaking_is_miles_formula() -> None:
         return (1 + (2 * z * r) ** 2) / ((1 - r**2) ** 2 + (2 * z * r) ** 2)
 
     total = sum(quad(transfer, a, b, limit=200)[0] for a, b in ((0, f), (f, 2 * f), (2 * f, 1e5)))
-    wanted, found = math.sqrt(density * total), Road(density, 1.0, f, q).rms
+    road = Road(density, 1.0, f, q)
+    wanted, found = math.sqrt(density * total), road.rms
     check("acceleration under a white spectrum (m/s^2)", MILES, wanted, found, 3e-3)
+    assert road.damage(0.0, SNLine(1e6)) == 0
 
 
 def test_damage_adds_up_as_by_hand() -> None:

@@ -18,7 +18,7 @@ from motor.design.reading import design_from_toml, design_to_toml, read_design, 
 from motor.design.starters import starter
 from motor.design.stroke_rules import StrokeRules
 from motor.design.wire import FlatWire, Wire
-from motor.materials import Magnet, steel_named
+from motor.materials import Magnet, TabulatedSteel, steel_named
 from tests.unit.design.design_texts import KINDS, OUTSIDE, edited, refusal
 from tests.unit.geometries.options import SLEEVE, off_options, switched_on
 
@@ -134,6 +134,18 @@ def test_numbers_of_numpy_read_back() -> None:
     text = design_to_toml(design)
     assert "np." not in text
     assert design_from_toml(text) == design
+
+
+def test_a_steel_s_table_may_stand_in_a_file_beside_the_design(tmp_path: Path) -> None:
+    rows = [(0.5, 100.0), (1.0, 200.0), (1.5, 1500.0), (1.8, 8000.0), (2.0, 30000.0)]
+    lines = ["b_T,h_A_m", *(f"{b},{h}" for b, h in rows)]
+    (tmp_path / "mine.csv").write_text("\n".join(lines), encoding="utf-8")
+    own = '[[materials.own_steels]]\nname = "mine"\ndensity = "7850 kg/m**3"\ntable = "mine.csv"\n'
+    text = re.sub(r"(?m)^steel = .*$", 'steel = "mine"', design_to_toml(starter("outside-magnet")))
+    (tmp_path / "motor.toml").write_text(f"{text}\n{own}", encoding="utf-8")
+    steel = read_design(tmp_path / "motor.toml").materials.steel_of("top_plate")
+    assert isinstance(steel, TabulatedSteel)
+    assert [*zip(steel.flux_density, steel.field, strict=True)] == rows
 
 
 def test_file_reads_back(tmp_path: Path) -> None:
