@@ -17,6 +17,7 @@ from motor.base.whole_files import folder_of
 from motor.cli.progress import engine_of, progress_bar
 from motor.report.files.folder import save_figure
 from motor.report.style import sheet, style
+from motor.results.usable_stroke import LIMIT_NAMES
 from motor.study.multipliers import multipliers
 from motor.study.parameters import Draft
 from motor.study.problem import Answer, Problem
@@ -163,12 +164,13 @@ def answer(tables: dict[str, list[Record]], lightest: dict[str, Record]) -> str:
             lines.append(f"- {family}: no motor reaches it.")
             continue
         light = lightest.get(family, best)
+        limit = LIMIT_NAMES[best["usable_stroke_limited_by"]]
         lines += [
-            f"- {family}: {best[STROKE]:.2f} mm of stroke (limited by "
-            f"{best['usable_stroke_limited_by']}) with a coil of {best['coil_mm']:g} mm, a winding "
-            f"of {best['winding_height_mm']:.1f} mm in a gap of {best['gap_depth_mm']:.1f} mm; "
-            f"moving mass {best['moving_mass_g']:.1f} g; motor {best['motor_mass_g']:.0f} g, "
-            f"for {100 * (1 - KEPT):.0f} % less stroke {light['motor_mass_g']:.0f} g.",
+            f"- {family}: {best[STROKE]:.2f} mm of stroke (limited by {limit}) with a coil of "
+            f"{best['coil_mm']:g} mm, a winding of {best['winding_height_mm']:.1f} mm in a gap of "
+            f"{best['gap_depth_mm']:.1f} mm; moving mass {best['moving_mass_g']:.1f} g; "
+            f"motor {best['motor_mass_g']:.0f} g, for {100 * (1 - KEPT):.0f} % less stroke "
+            f"{light['motor_mass_g']:.0f} g.",
             f"  What binds: {best['binding'] or 'nothing'}.",
             f"  {best['costs'] or 'No requirement costs stroke'}.",
             f"  By coil diameter: {'; '.join(map(_reached, rows))}.",

@@ -147,12 +147,21 @@ ANSWERS: dict[str, tuple[tuple[str, str], ...]] = {
         ("cheap dear", r"invented prices: ferrite # units, neodymium # units"),
     ),
     "inside_against_outside": (
-        ("stroke", r"- neodymium inside: # mm of stroke"),
-        ("coil height", r"- neodymium inside: .*with a coil of # mm and a winding of # mm"),
         (
-            "narrow tall wide low gain",
-            r"For ferrite outside .*: # mm and # mm against # mm and # mm gain # mm",
+            "inside inside_coil inside_height",
+            r"- neodymium inside: # mm of stroke .* a coil of # mm, a winding of # mm",
         ),
+        ("inside_mass", r"- neodymium inside: .* less stroke # g"),
+        (
+            "outside outside_coil outside_height",
+            r"- neodymium outside: # mm of stroke .* a coil of # mm, a winding of # mm",
+        ),
+        ("outside_mass", r"- neodymium outside: .* less stroke # g"),
+        (
+            "ferrite ferrite_coil ferrite_height",
+            r"- ferrite outside: # mm of stroke .* a coil of # mm, a winding of # mm",
+        ),
+        ("ferrite_mass", r"- ferrite outside: .* less stroke # g"),
     ),
     "production_tolerances": (
         ("ferrite", r"door_woofer_ferrite: # % of"),

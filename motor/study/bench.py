@@ -109,7 +109,7 @@ class Bench:
             return np.full(len(self.asked), NO_MOTOR)
         return np.array([r.slack for r in found]) - SPARE
 
-    def locals(
+    def around(
         self,
         places: Sequence[tuple[Floats, Callable[[Floats], Design]]],
         *,
@@ -138,7 +138,8 @@ class Bench:
             except InvalidInput:
                 jobs.append(None)
                 continue
-            around = Around(sides_of(build, unit, design), keys_of(self.problem), rough)
+            sides = sides_of(build, unit, design)
+            around = Around(sides, keys_of(self.problem), rough)
             jobs.append(around_job_of(design, target.measure, around))
         demand_all(run_jobs(self.store, [j for j in jobs if j is not None], self.engine))
         found: list[tuple[Local | None, list[str]]] = []

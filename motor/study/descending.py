@@ -157,7 +157,7 @@ def _together(
         live = [(d, k, d.place) for d, k in descents if d.place is not None]
         if not live:
             return
-        found = bench.locals([(unit, kind.build) for _, kind, unit in live], rough=rough)
+        found = bench.around([(unit, kind.build) for _, kind, unit in live], rough=rough)
         if first and rough:
             _check_known(bench, [reasons for _, reasons in found])
         first = False

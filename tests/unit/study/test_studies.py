@@ -79,7 +79,7 @@ def test_inside_against_outside_says_what_wins_and_what_binds():
     assert position.best_of(tables["b"]) is far
     assert position.best_of([none]) is None
     text = position.answer(tables, {"b": far | {"motor_mass_g": 300.0}})
-    assert "- b: 7.00 mm of stroke (limited by bl_82)" in text
+    assert "- b: 7.00 mm of stroke (limited by Bl at 82 %)" in text
     assert "for 1 % less stroke 300 g" in text
     assert "A coil of 27 mm goes farthest with b: 7.00 mm" in text
     assert "A coil of 20 mm" not in text
