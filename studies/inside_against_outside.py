@@ -43,6 +43,8 @@ TARGET = Target(
 DIAMETERS = (20e-3, 27e-3, 34e-3, 41e-3, 48e-3, 55e-3)
 KEPT = 0.99
 """Share of the longest stroke that the lightest motor of a kind keeps."""
+CLIFF = 0.85
+"""Share of a neighbour's stroke below which its motor is a start as well."""
 STROKE, COIL = "usable_stroke_mm", "coil.inner_diameter"
 
 OUTSIDE: tuple[Rule, ...] = (
@@ -89,11 +91,16 @@ def free(rules: tuple[Rule, ...], diameter: float) -> dict[str, tuple[float, flo
     }
 
 
-def problem(family: str, diameter: float, target: Target = TARGET) -> Problem:
-    """Return the search of one kind of motor for one coil diameter (metres)."""
+def problem(
+    family: str, diameter: float, target: Target = TARGET, like: motor.Design | None = None
+) -> Problem:
+    """Return the search of one kind of motor for one coil diameter (metres).
+
+    ``like`` is a design of that kind that it starts from as well.
+    """
     name, magnet, rules = FAMILIES[family]
     base = Draft(motor.read_design(FOLDER / f"{name}.toml"), {"materials.magnet": magnet}).design()
-    return Problem(base, target, free(rules, diameter), rules, {COIL: [diameter]})
+    return Problem(like or base, target, free(rules, diameter), rules, {COIL: [diameter]})
 
 
 def record(asked: Problem, found: Answer) -> Record:
@@ -186,10 +193,35 @@ def answer(tables: dict[str, list[Record]], lightest: dict[str, Record]) -> str:
     return "\n".join(lines)
 
 
-def _searched(asked: Problem, store: Path, engine: Engine, label: str) -> Record:
+def _searched(
+    asked: Problem, store: Path, engine: Engine, label: str
+) -> tuple[Record, motor.Design | None]:
     with progress_bar(label) as move:
         found = search(asked, store, engine=engine, progress=move, study=STUDY)
-    return record(asked, found)
+    return record(asked, found), found.best.design
+
+
+def _reach(row: Record) -> float:
+    return float(row[STROKE]) if row["met"] else 0.0
+
+
+def _family(family: str, store: Path, engine: Engine) -> list[Record]:
+    """Return the best motor for each diameter.
+
+    Where a neighbour goes much farther, or no motor was found, the neighbour is a start as well.
+    """
+    found = [
+        _searched(problem(family, d), store, engine, f"{family}, {1e3 * d:g} mm") for d in DIAMETERS
+    ]
+    for k in reversed(range(len(DIAMETERS))):
+        here, near = found[k][0], found[max(k - 1, 0) : k + 2]
+        beside, like = max(near, key=lambda one: _reach(one[0]))
+        if _reach(here) < CLIFF * _reach(beside):
+            asked = problem(family, DIAMETERS[k], like=like)
+            words = f"{family}, {1e3 * DIAMETERS[k]:g} mm, from {beside['coil_mm']:g} mm"
+            again = _searched(asked, store, engine, words)
+            found[k] = max(found[k], again, key=lambda one: _reach(one[0]))
+    return [row for row, _ in found]
 
 
 def main() -> None:
@@ -201,17 +233,14 @@ def main() -> None:
     lightest: dict[str, Record] = {}
     with engine_of(arguments.workers) as engine:
         for family in FAMILIES:
-            tables[family] = [
-                _searched(problem(family, d), store, engine, f"{family}, {1e3 * d:g} mm")
-                for d in DIAMETERS
-            ]
+            tables[family] = _family(family, store, engine)
             best = best_of(tables[family])
             if best is not None:
                 kept = dataclasses.replace(
                     TARGET, maximise="", stroke_least=KEPT * 1e-3 * float(best[STROKE])
                 )
                 light = problem(family, 1e-3 * float(best["coil_mm"]), kept)
-                lightest[family] = _searched(light, store, engine, f"{family}, lightest")
+                lightest[family], _ = _searched(light, store, engine, f"{family}, lightest")
     text = answer(tables, lightest)
     with folder_of(folder) as (work, _):
         rows = [{"motor": f, **r} for f, records in tables.items() for r in records]
