@@ -71,12 +71,14 @@ QUOTES = (
     ),
     Quote(
         "inside_against_outside",
-        "a {coil:g} mm coil with a {height:g} mm winding has the longest stroke, {stroke:.1f} mm",
+        "{inside:.1f} mm with a {inside_coil:g} mm coil and a {inside_height:.0f} mm winding, for "
+        "1 % less in {inside_mass:.0f} g",
     ),
     Quote(
         "inside_against_outside",
-        "a {narrow:g} mm coil with a {tall:g} mm winding beats a {wide:g} mm coil with {low:g} mm "
-        "by {gain:.1f} mm",
+        "neodymium has {outside:.1f} mm with a {outside_coil:g} mm coil, for 1 % less in "
+        "{outside_mass:.0f} g, ferrite {ferrite:.1f} mm with a {ferrite_coil:g} mm coil in "
+        "{ferrite_mass:.0f} g",
     ),
     Quote(
         "production_tolerances",
