@@ -101,3 +101,23 @@ def test_tolerances_draw_buildable_motors(name: str):
     assert len(points) == 16
     assert all(point.design is not None for point in points)
     assert {p.name for p in plan.parameters} == {t.name for t in tolerances}
+
+
+def test_a_neighbour_that_goes_much_farther_is_a_start_as_well(tmp_path, monkeypatch):
+    """Only below CLIFF of its stroke, and only where that helps."""
+    first = dict(zip(position.DIAMETERS, (0.0, 4.0, 13.0, 12.0, 12.5, 6.0), strict=True))
+    second = {20e-3: 3.0, 27e-3: 12.0, 55e-3: 5.0}
+    asked_again = []
+
+    def searched(asked, store, engine, label):
+        (diameter,) = asked.choices[position.COIL]
+        again = "from" in label
+        if again:
+            asked_again.append(diameter)
+        reach = (second if again else first)[diameter]
+        return {"met": reach > 0, "coil_mm": 1e3 * diameter, position.STROKE: reach}, asked.base
+
+    monkeypatch.setattr(position, "_searched", searched)
+    rows = position._family("neodymium inside", tmp_path / "s", Here())
+    assert asked_again == [55e-3, 27e-3, 20e-3]
+    assert [row[position.STROKE] for row in rows] == [3.0, 12.0, 13.0, 12.0, 12.5, 6.0]
