@@ -21,6 +21,10 @@ TOLERANCE = 0.05
 """K by which a step may err in the coil's mean, or in any way's mean temperature."""
 LONGEST = 3600.0 * 200
 """s of programme taken at most."""
+EXACT = 600.0
+"""s at either end in which a long recording plays step by step: many time constants of a coil."""
+LAG = 12.0
+"""s by which a coil lags behind its heat, about."""
 NOISE_CREST = 2.0
 """Of the noise of IEC 60268-5: 1.8 to 2.2 (from memory)."""
 GAMMA = 1 - 1 / math.sqrt(2)
@@ -52,7 +56,11 @@ class Programme:
     peak: float
 
     def steps(self, duration: float) -> tuple[Floats, Floats]:
-        """Return times (n,) in s and shares of power (n - 1,) from each to the next."""
+        """Return times (n,) in s and shares of power (n - 1,) from each to the next.
+
+        What is repeated without end for long plays step by step in its first and last EXACT
+        seconds, at its mean in between.
+        """
         if not (math.isfinite(duration) and 0 < duration <= LONGEST):
             wanted = f"be above 0 and at most {LONGEST / 3600:g} h"
             raise InvalidInput("time", wanted, f"{duration / 3600:g} h")
@@ -60,7 +68,26 @@ class Programme:
         times = np.minimum(np.arange(count + 1) * self.step, duration)
         which = np.arange(count)
         playing = which < self.cycles * len(self.shares)
-        return times, np.where(playing, self.shares[which % len(self.shares)], 0.0)
+        shares = np.where(playing, self.shares[which % len(self.shares)], 0.0)
+        if len(self.shares) > 1 and math.isinf(self.cycles) and duration > 3 * EXACT:
+            first = math.ceil(EXACT / self.step)
+            last = self._even(max(first, count - first - len(self.shares)), count - first)
+            mean = math.ceil((last - first) * self.step / 60.0)
+            middle = np.linspace(times[first], times[last], mean + 1)
+            times = np.concatenate([times[:first], middle, times[last + 1 :]])
+            even = np.full(mean, self.shares.mean())
+            shares = np.concatenate([shares[:first], even, shares[last:]])
+        return times, shares
+
+    def _even(self, low: int, high: int) -> int:
+        """Return the step from low to high before which a coil is most nearly at its mean."""
+        keep, level = math.exp(-self.step / LAG), float(self.shares.mean())
+        mean, levels = level, []
+        for share in np.tile(self.shares, 2):
+            level = keep * level + (1 - keep) * float(share)
+            levels.append(abs(level - mean))
+        count = len(self.shares)
+        return min(range(low, high + 1), key=lambda k: levels[count + (k - 1) % count])
 
 
 def noise(crest: float = NOISE_CREST) -> Programme:

@@ -20,7 +20,7 @@ from motor.report.page.design.heat import heat_section
 from motor.report.tables.heat import heat_record, heat_table
 from motor.results.heat import Warmth, heat
 from motor.results.heat_limits import CHARRED
-from motor.results.heat_time import bursts, noise, recorded, warm_up
+from motor.results.heat_time import Programme, bursts, noise, recorded, warm_up
 from motor.results.motor_result import MotorResult, solve
 from motor.results.temperature_sweep import temperature_sweep
 from tests.unit.cli.running import DESIGN, piped
@@ -245,6 +245,21 @@ def test_bursts_warm_the_coil_and_less_the_magnet(warmth: Warmth) -> None:
         noise(0.5)
     with pytest.raises(InvalidInput, match="at most 200 h"):
         warmth.history(noise(), 1e9)
+
+
+def test_a_long_recording_ends_as_if_all_of_it_were_played(warmth: Warmth) -> None:
+    shares = np.array([3.0, 0.2, 0.9, 1.6, 0.1, 0.2])
+    played = Programme("recording", shares, 10.0, math.inf, 3.0)
+    short = warmth.history(played, 5400.0)
+    assert len(short.time) < 200
+    assert short.time[-1] == 5400.0
+    assert np.all(np.diff(short.time) > 0)
+    whole = warm_up(
+        warmth.model, "magnet", 15.0 * np.tile(shares, 90), np.linspace(0.0, 5400.0, 541)
+    )
+    assert short.coil[-45:] == pytest.approx(whole.coil[-45:], abs=0.3)
+    assert short.magnet[-1] == pytest.approx(whole.magnet[-1], abs=0.2)
+    assert short.coil.max() == pytest.approx(whole.coil.max(), abs=0.5)
 
 
 def test_a_clipping_amplifier_is_told(neodymium: MotorResult) -> None:
