@@ -246,6 +246,17 @@ class _Stepper:
     def plain(self) -> Plain:
         return Equations(self.loop.system).plain
 
+    @functools.cached_property
+    def stiff(self) -> float:
+        """By what leaks and port divide the box's pressure in a step."""
+        box, h = self.plain, self.h
+        return 1 + h / 2 * box.soft * (box.leak + h / 2 * box.port)
+
+    def pressure(self, state: LoopState, v: float) -> float:
+        """Return the box's mean pressure over a step at a mean speed, Pa."""
+        box = self.plain
+        return (state.p - self.h / 2 * box.soft * (box.area * v + state.q)) / self.stiff
+
     def step(self, state: LoopState, u: float) -> tuple[LoopState, Floats]:
         """Return the next state, and energies: supplied, heat, eddy, friction."""
         loop, h, box = self.loop, self.h, self.plain
@@ -255,8 +266,7 @@ class _Stepper:
         change = _ahead(self.last, self.before, a0)
         x1 = state.x + h * state.v
         still = loop.linear(a0) - magnets
-        stiff = 1 + h / 2 * box.soft * (box.leak + h / 2 * box.port)
-        per_v = h / 2 * box.soft * box.area / stiff
+        per_v = h / 2 * box.soft * box.area / self.stiff
         size, again = math.inf, False
         for _ in range(MOST_ROUNDS):
             self.rounds += 1
@@ -267,7 +277,7 @@ class _Stepper:
             mean = (b0 + b1) / 2
             force_per_ampere = 2 * math.pi * float(along @ middle[loop.active])
             v_mean = way / h
-            p_mean = (state.p - h / 2 * box.soft * (box.area * v_mean + state.q)) / stiff
+            p_mean = self.pressure(state, v_mean)
             pull = (
                 (potential(x1) - potential(state.x)) / way
                 if abs(way) > NEAR
@@ -310,7 +320,7 @@ class _Stepper:
         self.before, self.last = self.last, change
         way = x1 - state.x
         v_mean = way / h
-        p_mean = (state.p - h / 2 * box.soft * (box.area * v_mean + state.q)) / stiff
+        p_mean = self.pressure(state, v_mean)
         after = LoopState(
             a0 + change,
             x1,
