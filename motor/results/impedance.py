@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import functools
-from collections.abc import Callable, Sequence
+from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING, Any
 
@@ -63,6 +63,8 @@ CHANGE, FLOOR, SKIN_FLOOR = 1.5, 0.001, 0.001
 times the root of the frequency over SKIN_AT, as skins get thinner."""
 SKIN_AT = 3e3
 """Hz"""
+ASIDE = 0.2
+"""Share of the reactance's change that counts for the resistance, whose own passes through 0."""
 
 
 @dataclass(frozen=True)
@@ -220,9 +222,10 @@ def blocked_impedance(
             change = linkage - _linkages(result, coarse, x, f)[0]
     omega = 2 * np.pi * f[:, None]
 
-    def spread(part: Callable[[Complexes], Floats]) -> Floats:
-        floor = FLOOR + SKIN_FLOOR * np.sqrt(f[:, None] / SKIN_AT)
-        return np.asarray(CHANGE * np.abs(part(change)) + floor * np.abs(part(linkage)))
+    floor = FLOOR + SKIN_FLOOR * np.sqrt(f[:, None] / SKIN_AT)
+    stated = CHANGE * np.abs(change.real) + floor * np.abs(linkage.real)
+    changed = np.hypot(change.imag, ASIDE * change.real)
+    lost = CHANGE * changed + floor * np.abs(linkage.imag)
 
     return BlockedImpedance(
         result.design,
@@ -230,9 +233,9 @@ def blocked_impedance(
         x,
         result.resistance,
         linkage.real,
-        spread(np.real),
+        stated,
         -omega * linkage.imag + 0.0,
-        omega * spread(np.imag),
+        omega * lost,
         fine.unknowns,
         material.real,
         omega * material.imag,
