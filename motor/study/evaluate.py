@@ -54,7 +54,7 @@ __all__ = [
 
 PHYSICS = (
     *("base", "materials", "design", "field", "results"),
-    *("study/evaluate.py", "study/neighbours.py", "study/slopes.py"),
+    *("study/evaluate.py", "study/neighbours.py", "study/parameters.py", "study/slopes.py"),
 )
 """Rooms and files of the program that results depend on."""
 

@@ -2,7 +2,9 @@
 
 from __future__ import annotations
 
+import ast
 import functools
+from pathlib import Path
 
 import pytest
 
@@ -13,10 +15,11 @@ from motor.results.centring import centring
 from motor.results.heat import heat
 from motor.results.motor_result import solve
 from motor.results.quantities import column_words
-from motor.study.evaluate import Measure, job_of, solve_jobs
+from motor.study.evaluate import PHYSICS, Measure, job_of, solve_jobs
 from motor.study.parameters import Draft
 from tests.unit.study.plans import ferrite
 
+ROOT = Path(__file__).parents[3]
 COILS = [
     {},
     {"coil.winding_height": 9e-3},
@@ -162,3 +165,27 @@ def test_a_measure_adds_what_pulls_off_centre_and_while_it_is_put_together(monke
     joint = result.summary()["joints"][0]
     assert joint["force_N"] == pytest.approx(abs(joints["_and_".join(joint["between"])].value))
     assert joint["tension"] is False
+
+
+def imported(module: str) -> set[str]:
+    """Return the modules of the program that one imports when it is loaded, and theirs."""
+    found, waiting = set(), [module]
+    while waiting:
+        name = waiting.pop()
+        path = ROOT / name.replace(".", "/")
+        path = path / "__init__.py" if path.is_dir() else path.with_suffix(".py")
+        if name in found or not path.is_file() or not name.startswith("motor."):
+            continue
+        found.add(name)
+        for node in ast.parse(path.read_text(encoding="utf-8")).body:
+            if isinstance(node, ast.ImportFrom) and node.module:
+                waiting += [node.module, *(f"{node.module}.{a.name}" for a in node.names)]
+    return found
+
+
+def test_all_that_results_depend_on_is_in_their_fingerprint() -> None:
+    names = imported("motor.study.evaluate")
+    assert {"motor.study.slopes", "motor.results.heat", "motor.field.newton"} <= names
+    for name in names:
+        place = name.removeprefix("motor.").replace(".", "/")
+        assert place.split("/")[0] in PHYSICS or f"{place}.py" in PHYSICS or place == "study", name
