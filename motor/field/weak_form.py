@@ -232,6 +232,15 @@ class Discretisation:
             total += self.gather(self.nodes[here], block * share.reshape(-1, 1))
         return total
 
+    def along_magnets(self, reduced: Floats) -> dict[str, Floats]:
+        """Return the mean flux density along the remanence in each triangle of each magnet, T."""
+        full, found = self.expand(reduced), {}
+        for name, (here, block) in self._pulls.items():
+            remanence = np.hypot(*self.magnets[name].remanence)
+            volume = (self.weight[here] * self._linear_nu[here, None]).sum(axis=1)
+            found[name] = (block * full[self.nodes[here]]).sum(axis=1) / (remanence * volume)
+        return found
+
     def _exterior(self) -> Exterior:
         grid = self.mesh.mesh
         outer = grid.boundary_facets()

@@ -104,9 +104,23 @@ class DemagnetisationCurve:
 
     def field_at(self, flux_density: Floats) -> Floats:
         """Return H in A/m at flux densities in tesla (B rises with H)."""
-        low = -1.2 * self.intrinsic_coercivity
-        h = np.linspace(low, self.remanence / MU0, 12001)
-        return np.interp(flux_density, self.flux_density(h), h)
+        return np.interp(flux_density, *self._points)
+
+    @functools.cached_property
+    def _points(self) -> tuple[Floats, Floats]:
+        """B in tesla and H in A/m along the curve, close where it bends, straight beyond H = 0."""
+        bend = np.linspace(-1.2 * self.intrinsic_coercivity, 0.0, 12001)
+        h = np.append(bend, self.remanence / MU0)
+        return self.flux_density(h), h
+
+    def left_at(self, flux_density: Floats) -> Floats:
+        """Return the share of remanence left where the curve has been taken to B in tesla.
+
+        That of the recoil line through the point; it rises with B by less than B over the
+        remanence, however steep the curve.
+        """
+        line = self.recoil_permeability * MU0 * self.field_at(flux_density)
+        return np.clip((flux_density - line) / self.remanence, 0.0, 1.0)
 
 
 @dataclass(frozen=True)

@@ -2,9 +2,8 @@
 
 A magnet's triangles each carry the share of their remanence that is left.  It follows from the
 flux density that the solved field has there: where the second-quadrant curve meets it beyond the
-knee, the recoil line is lowered to pass through that point.  Field and shares are solved in turn
-until the shares stand still.  Where nothing worth naming is lost, one look at the field in the
-magnets is all that it takes.
+knee, the recoil line is lowered to pass through that point.  Where nothing worth naming is lost,
+one look at the field in the magnets is all that it takes.
 """
 
 from __future__ import annotations
@@ -17,15 +16,13 @@ import numpy as np
 
 from motor.base.arrays import Floats
 from motor.base.constants import MU0
-from motor.base.errors import SolveError
 from motor.field.field import Field, FieldOnMesh
-from motor.field.fixed_point import fixed_point
+from motor.field.newton import Solution
 from motor.materials import REFERENCE_TEMPERATURE, DemagnetisationCurve, Magnet
+from motor.results.losing import Shares, lossy_potential
 
 __all__ = ["Conditions", "Curves", "MagnetHealth", "demagnetised", "magnet_health", "settle"]
 
-Shares = dict[str, Floats]
-"""Share of the remanence left in each triangle of each magnet region."""
 Curves = Mapping[str, DemagnetisationCurve | None]
 """Second quadrant of each magnet region; None where no coercivity is known."""
 
@@ -35,8 +32,6 @@ edge against steel is singular, and a plain maximum would only tell how fine the
 CHANGE, FLOOR = 2.5, 0.0125
 """Uncertainty of the worst field: its change between the meshes times the first, and the second
 share of it.  Larger than for Bl: it is read point by point, next to the magnet's edges."""
-STANDSTILL = 2e-4
-MOST_ROUNDS = 80
 NEGLIGIBLE = 1e-5
 """Mean loss of remanence up to which the field is not solved again: Bl is not known better."""
 FLATTERY = 1.1
@@ -138,51 +133,30 @@ def settle(context: Conditions) -> tuple[FieldOnMesh, Shares]:
     SolveError
         If the shares do not stand still.
     """
-    start, known = context.level, context.curves
-    volumes = {name: _along(start, name)[1].sum(axis=1) for name in known}
-    cuts = np.cumsum([len(v) for v in volumes.values()])[:-1]
+    known = context.curves
+    volumes = {name: _along(context.level, name)[1].sum(axis=1) for name in known}
     most = {n: np.broadcast_to(context.most.get(n, 1.0), v.shape) for n, v in volumes.items()}
-    level = start
 
-    def by_region(every: Floats) -> Shares:
-        return dict(zip(volumes, np.split(every, cuts), strict=True))
+    def left(along: Shares) -> Shares:
+        """Return the shares left where the mean flux densities along the remanence are these."""
+        return {
+            name: np.asarray(most[name])
+            if curve is None
+            else np.minimum(most[name], curve.left_at(along[name]))
+            for name, curve in known.items()
+        }
 
-    def left() -> Shares:
-        """Return the shares left in the level's field."""
-        shares: Shares = {}
-        for name, curve in known.items():
-            shares[name] = np.asarray(most[name])
-            if curve is not None:
-                b, volume = _along(level, name)
-                mean = (b * volume).sum(axis=1) / volume.sum(axis=1)
-                shares[name] = np.minimum(most[name], 1.0 - curve.loss(curve.field_at(mean)))
-        return shares
-
-    def image(every: Floats) -> Floats:
-        nonlocal level
-        level = with_shares(context, level, by_region(np.clip(every, 0.0, 1.0)), warm=True)
-        return np.concatenate([np.empty(0), *left().values()])
-
+    level = context.level
     if any(abs(k - 1) > 1e-12 for k in context.warmth.values()) or context.coil is not None:
         level = with_shares(context, level, most, warm=True)
-    first = left()
+    first = left(level.system.along_magnets(level.solution.reduced))
     lost = [(most[n] - first[n]) @ v / v.sum() for n, v in volumes.items()]
     if max(lost, default=0.0) <= NEGLIGIBLE:
         return level, {name: np.array(share) for name, share in most.items()}
-    every, moved = fixed_point(
-        image,
-        np.concatenate(list(first.values())),
-        weights=np.concatenate(list(volumes.values())),
-        tolerance=STANDSTILL,
-        most=MOST_ROUNDS,
-    )
-    if moved > STANDSTILL:
-        raise SolveError(
-            f"the demagnetised state did not settle: remanence still moves by {moved:.1e} "
-            f"after {MOST_ROUNDS} rounds"
-        )
-    shares = by_region(every)
-    return with_shares(context, level, shares, warm=True), shares
+    a = lossy_potential(level, level.solution.reduced, left, context.warmth, context.coil)
+    shares = left(level.system.along_magnets(a))
+    near = FieldOnMesh(level.system, level.solver, Solution(a, level.solution.residuals))
+    return with_shares(context, near, shares, warm=True), shares
 
 
 def levels_of(field: Field) -> tuple[FieldOnMesh, ...]:

@@ -275,6 +275,28 @@ def test_solve_driver_and_trip_agree_on_what_is_lost() -> None:
     assert any("lost for good at 150 degC" in note for note in hot.notes)
 
 
+def test_every_temperature_past_the_knee_settles() -> None:
+    """Where triangles go past a steep knee one after another; each must stand on its curve."""
+    design, last = hot_n42(), math.inf
+    for celsius in (140, 151, 154, 158, 165):
+        hot = solve(design.replace(temperature=celsius + 273.15))
+        curve = magnet_named("N42").curve_at(celsius + 273.15)
+        level = hot.field.fine
+        (name,) = level.system.magnets
+        here = level.system.mesh.triangles_of(name)
+        weight = level.system.weight[here]
+        b, h = (
+            (values[here, :, 1] * weight).sum(axis=1) / weight.sum(axis=1)
+            for values in (level.flux_densities, level.field_strengths)
+        )
+        inside = h > -curve.intrinsic_coercivity
+        assert inside.mean() > 0.3
+        error = b[inside] - curve.flux_density(h[inside])
+        assert np.abs(error).max() < 2e-3 * curve.remanence
+        assert hot.bl_curve.at_rest.value < last + 1e-3
+        last = hot.bl_curve.at_rest.value
+
+
 def test_remanence_can_be_held() -> None:
     """Held, Bl is what the loss refers to; the margin is then that of the undisturbed field."""
     design = hot_n42()
