@@ -87,6 +87,8 @@ def report(
         raise InvalidInput("--out", "end in .html", str(out))
     if not out.parent.is_dir():
         raise OutputError(f"{out} could not be written: {out.parent} is no folder")
+    if out.is_dir():
+        raise OutputError(f"{out} could not be written: it is a folder")
     from motor.cli.report_study import is_study, report_study
 
     if is_study(design):

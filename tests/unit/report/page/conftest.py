@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import os
 from collections.abc import Iterator
 from pathlib import Path
 from typing import Any
@@ -18,8 +19,12 @@ def folder(tmp_path_factory: pytest.TempPathFactory) -> Path:
 
 
 @pytest.fixture(scope="session")
-def cases(folder: Path) -> dict[str, Case]:
-    return {kind: case(kind, folder) for kind in KINDS}
+def cases(folder: Path, tmp_path_factory: pytest.TempPathFactory) -> dict[str, Case]:
+    """Return the studies; processes that test side by side solve their designs together."""
+    base = tmp_path_factory.getbasetemp()
+    together = base.parent if "PYTEST_XDIST_WORKER" in os.environ else folder / "together"
+    together.mkdir(exist_ok=True)
+    return {kind: case(kind, folder, together / f"{kind}.sqlite") for kind in KINDS}
 
 
 @pytest.fixture(scope="package")

@@ -2,7 +2,9 @@
 
 from __future__ import annotations
 
+import contextlib
 import dataclasses
+import sqlite3
 from pathlib import Path
 from typing import Any
 
@@ -72,12 +74,20 @@ class Case:
     path: Path
 
 
-def case(kind: str, folder: Path) -> Case:
-    """Run a study and write its page."""
+def case(kind: str, folder: Path, store: Path) -> Case:
+    """Run a study, or take from its store what another process has solved; write its page.
+
+    The folder gets a copy of the store as it is now.
+    """
     source = folder / f"{kind}.toml"
     source.write_text(TEXTS[kind], encoding="utf-8")
     asked = read_study(source)
-    study = studied(asked, folder / f"{kind}.sqlite", engine=Here(), evaluations=8)
+    study = studied(asked, store, engine=Here(), evaluations=8)
+    with (
+        contextlib.closing(sqlite3.connect(store)) as solved,
+        contextlib.closing(sqlite3.connect(folder / f"{kind}.sqlite")) as own,
+    ):
+        solved.backup(own)
     page = study_page(study, TEXTS[kind])
     path = folder / f"{kind}.html"
     path.write_text(page.text(), encoding="utf-8")
