@@ -141,6 +141,9 @@ def clear_errors(path: Path) -> Iterator[None]:
         code = getattr(cause, "sqlite_errorcode", sqlite3.SQLITE_CORRUPT) & 0xFF
         if code == sqlite3.SQLITE_NOTADB:
             raise InvalidInput("store", "be a store of this program", f"{path}: {text}") from None
+        whole = getattr(cause, "sqlite_errorcode", None)  # with the folder's reasons it differs
+        if whole == sqlite3.SQLITE_READONLY and os.access(path, os.W_OK):
+            raise damaged(path, "its head says that it may only be read") from None
         if code in MACHINE:
             raise OutputError(
                 f"store {path} could not be used: {text}; what was finished before is kept"
