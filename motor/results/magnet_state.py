@@ -104,10 +104,14 @@ def _along(level: FieldOnMesh, region: str) -> tuple[Floats, Floats]:
     system = level.system
     here = system.mesh.triangles_of(region)
     direction = np.array(system.magnets[region].remanence)
-    local = level.potential[system.nodes[here]][:, None, :, None]
-    g = np.matmul(system.flux_operator[here], local)[..., 0]
-    b = np.stack([-g[..., 1], g[..., 0]], axis=-1) @ (direction / np.hypot(*direction))
+    b = level.flux_densities[here] @ (direction / np.hypot(*direction))
     return b, 2 * np.pi * system.weight[here]
+
+
+def _volumes(level: FieldOnMesh, region: str) -> Floats:
+    """Return the volume of each triangle of a magnet."""
+    here = level.system.mesh.triangles_of(region)
+    return np.asarray(2 * np.pi * level.system.weight[here].sum(axis=1))
 
 
 def with_shares(
@@ -131,10 +135,10 @@ def settle(context: Conditions) -> tuple[FieldOnMesh, Shares]:
     Raises
     ------
     SolveError
-        If the shares do not stand still.
+        If the field does not settle.
     """
     known = context.curves
-    volumes = {name: _along(context.level, name)[1].sum(axis=1) for name in known}
+    volumes = {name: _volumes(context.level, name) for name in known}
     most = {n: np.broadcast_to(context.most.get(n, 1.0), v.shape) for n, v in volumes.items()}
 
     def left(along: Shares) -> Shares:
@@ -218,15 +222,15 @@ def _suspected(
     level: FieldOnMesh, curves: Curves, scale: Mapping[str, float], *, flattery: float = FLATTERY
 ) -> bool:
     """Return whether more than a negligible share of some remanence is lost in a field."""
+    along = level.system.along_magnets(level.solution.reduced)
     for name, curve in curves.items():
         if curve is not None:
-            b, volume = _along(level, name)
-            mean = scale[name] * (b * volume).sum(axis=1) / volume.sum(axis=1)
+            mean = scale[name] * along[name]
             if flattery == 1.0:
                 fields = curve.field_at(mean)
             else:
                 fields = flattery * (mean - curve.remanence) / (MU0 * curve.recoil_permeability)
-            size = volume.sum(axis=1)
+            size = _volumes(level, name)
             if float(curve.loss(fields) @ size / size.sum()) > NEGLIGIBLE:
                 return True
     return False
