@@ -116,7 +116,7 @@ class Section:
                     spot = Point(np.array(side.centroid.coords[0]) + sign * across)
                     beside.append(next((n for n in names if shapes[n].contains(spot)), ""))
                 left, right = beside
-                if not left and not right or left == right:
+                if (not left and not right) or left == right:
                     continue
                 kind = self.ways(side, (left, right))
                 inside = [0 if n == "" else 1 + names.index(n) for n in beside]
