@@ -102,7 +102,7 @@ def driver(
             f"Loudest clean sine at 1 m in half space:\n{text.clean_text(run.clean)}\n",
         ]
         if warm is not None:
-            lines.append(f"Heat:\n{text.heat_text(warm)}\n")
+            lines.append(f"Heat:\n{text.heat_text(warm, system.driver.lossy)}\n")
         if against is not None:
             lines.append(f"Measured Bl: {text.measured_text(against)}\n")
         if motion is not None:

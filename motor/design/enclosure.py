@@ -6,10 +6,9 @@ import math
 from dataclasses import dataclass, field
 
 import numpy as np
-from numpy.typing import NDArray
 
 from geometries import InvalidInput
-from motor.base.arrays import Floats
+from motor.base.arrays import Complexes, Floats
 from motor.base.ranges import check_ranges
 
 __all__ = ["AIR_DENSITY", "SOUND_SPEED", "Amplifier", "Box"]
@@ -34,8 +33,6 @@ AMPLIFIER_RANGES = {
     "output_resistance": (0.0, 1e8, "resistance"),  # up to a current source
     "clip": (1e-3, 1e4, "voltage"),
 }
-
-Complexes = NDArray[np.complex128]
 
 
 @dataclass(frozen=True, kw_only=True)

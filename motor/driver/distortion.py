@@ -152,10 +152,6 @@ def _limit(
     """Raise the level until something is passed, then close in on that level."""
     driver, clip = system.driver, system.amplifier.clip
     top = LARGEST_VOLTAGE if clip is None else clip / math.sqrt(2)
-    hot = math.inf
-    if heat is not None:
-        way = heat.coil_to_motor + heat.motor_to_air
-        hot = (heat.wire_class - heat.ambient) / way
 
     def passed(state: SteadyState | None, findings: list[Finding]) -> str:
         if any(f.kind in ("jump", "no steady motion") for f in findings):
@@ -167,7 +163,10 @@ def _limit(
         if state.inward > driver.inward or state.outward > driver.outward:
             return "mechanical limit"
         # the cold coil's heat: a warm one takes less from the same voltage, so this is careful
-        return "coil heat" if state.coil_power > hot else ""
+        if heat is None:
+            return ""
+        rise = heat.rises(state.coil_power, state.eddy_power)[0]
+        return "coil heat" if rise > heat.wire_class - heat.ambient else ""
 
     good: SteadyState | None = None
     why = "amplifier"

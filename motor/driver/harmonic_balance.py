@@ -20,10 +20,9 @@ import math
 from dataclasses import dataclass
 
 import numpy as np
-from numpy.typing import NDArray
 from scipy.linalg import lu_factor, lu_solve
 
-from motor.base.arrays import Floats
+from motor.base.arrays import Complexes, Floats
 from motor.driver.lagging import Lagging
 from motor.driver.parts import DriverSystem
 from motor.driver.small_signal import mechanical_load
@@ -36,8 +35,6 @@ TIGHT = 1e-10
 """Newton ends when the residual is this share of the drive."""
 MOST_STEPS = 25
 MOST_HALVINGS = 5
-
-Complexes = NDArray[np.complex128]
 
 
 def to_phasors(real: Floats) -> Complexes:
@@ -128,6 +125,15 @@ class Balance:
         omega = self.omega[1:].reshape(-1, *[1] * (rows.ndim - 1))
         out[1::2], out[2::2] = omega * rows[2::2], -omega * rows[1::2]
         return out
+
+    def eddy_power(self, y: Floats) -> float:
+        """Return the mean heat of eddy currents in W: tau (da/dt)^2 of all modes."""
+        lossy, modes = self.system.driver.lossy, _Instants.at(self, y).modes
+        if lossy is None or modes is None:
+            return 0.0
+        a = np.matmul(modes.lags, (modes.coupling * modes.drive)[..., None])[..., 0]
+        rates = self.basis.to_time @ self._rate(self.basis.to_coefficients @ a.T)
+        return float((rates**2).mean(axis=0) @ lossy.time_constant)
 
     def equations(self, y: Floats, drive: Floats) -> tuple[Floats, Floats]:
         """Return residual (2n) and Jacobian (2n, 2n) at unknowns y for source coefficients."""

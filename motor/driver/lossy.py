@@ -24,11 +24,11 @@ import functools
 from dataclasses import dataclass
 
 import numpy as np
-from numpy.typing import ArrayLike, NDArray
+from numpy.typing import ArrayLike
 from scipy.interpolate import CubicSpline, PchipInterpolator
 
 from geometries import InvalidInput
-from motor.base.arrays import Floats
+from motor.base.arrays import Complexes, Floats
 from motor.design.characteristic import Table
 from motor.results.saturation import Saturation
 
@@ -36,8 +36,6 @@ __all__ = ["LE_FREQUENCY", "LossyInductance"]
 
 LE_FREQUENCY = 1000.0
 """Hz of the one inductance over displacement that stands for all (common practice, no source)."""
-
-Complexes = NDArray[np.complex128]
 
 
 @dataclass(frozen=True, eq=False)

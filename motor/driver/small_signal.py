@@ -7,10 +7,10 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
-from numpy.typing import ArrayLike, NDArray
+from numpy.typing import ArrayLike
 
 from geometries import InvalidInput
-from motor.base.arrays import Floats
+from motor.base.arrays import Complexes, Floats
 from motor.base.drawable import Drawable
 from motor.design.enclosure import AIR_DENSITY, SOUND_SPEED
 from motor.driver.parts import Driver, DriverSystem
@@ -23,8 +23,6 @@ __all__ = ["Response", "SmallSignal", "mechanical_load", "response", "small_sign
 REFERENCE_PRESSURE = 20e-6
 REFERENCE_VOLTAGE = 2.83
 """Volt r.m.s., 1 W into 8 ohm (IEC 60268-5)."""
-
-Complexes = NDArray[np.complex128]
 
 
 @dataclass(frozen=True)

@@ -9,10 +9,9 @@ from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass
 
 import numpy as np
-from numpy.typing import NDArray
 
 from geometries import InvalidInput
-from motor.base.arrays import Floats
+from motor.base.arrays import Complexes, Floats
 from motor.base.drawable import Drawable
 from motor.design.enclosure import Amplifier
 from motor.driver.drive import Drive, sine, two_tone_drive
@@ -33,8 +32,6 @@ SMALLEST_STEP = 2.0**-9
 BISECTIONS = 9
 SIDE_STEPS = (0.1, 0.3, 0.6, 1.0, 1.5)
 """Mean displacements tried for another branch, in shares of the travel's peak."""
-
-Complexes = NDArray[np.complex128]
 
 
 @dataclass(frozen=True, eq=False)
@@ -154,6 +151,15 @@ class SteadyState(Drawable):
         """Mean power turned into heat in the coil, W."""
         squares = self.current[0].real ** 2 + np.sum(np.abs(self.current[1:]) ** 2) / 2
         return float(squares * self.system.driver.resistance)
+
+    @functools.cached_property
+    def eddy_power(self) -> float:
+        """Mean heat of eddy currents in steel and rings, W; 0 of an inductance without losses."""
+        if self.system.driver.lossy is None:
+            return 0.0
+        balance = Balance(self.system, self.drive.frequency, len(self.displacement) - 1)
+        y = np.concatenate([to_real(self.displacement), to_real(self.current)])
+        return balance.eddy_power(y)
 
     @property
     def port_speed(self) -> float | None:

@@ -2,13 +2,16 @@ r"""Coil heat: two bodies, coil and motor, each with a capacity and a way out.
 
 ::
 
-    power in the coil -> [coil] --coil_to_motor-- [motor] --motor_to_air-- ambient
-                            \--------coil_to_air-----------------------------/
+    heat of eddy currents -------------------+
+    heat of the coil -> [coil] --coil_to_motor-- [motor] --motor_to_air-- ambient
+                           \--------coil_to_air-----------------------------/
 
 The motor gives its heat off through its own envelope and the basket, the coil a smaller part
-straight to the air that the cone pumps past it.  Values come from heat in the motor's section
-(:mod:`motor.results.heat_network`).  Drivers of 130 mm effective diameter have 5 to 8 K/W from coil
-to ambient (common practice, no source).
+straight to the air that the cone pumps past it.  Where inductance and eddy currents are known,
+they take their share of a programme's voltage, and what eddy currents lose warms the motor.
+
+Values come from heat in the motor's section (:mod:`motor.results.heat_network`).  Drivers of 130 mm
+effective diameter have 5 to 8 K/W from coil to ambient (common practice, no source).
 """
 
 from __future__ import annotations
@@ -23,17 +26,29 @@ from scipy.integrate import solve_ivp
 from scipy.optimize import brentq
 
 from geometries import InvalidInput, Role
-from motor.base.arrays import Floats
+from motor.base.arrays import Complexes, Floats
 from motor.base.constants import ZERO_CELSIUS
 from motor.base.drawable import Drawable
+from motor.driver.lossy import LossyInductance
 from motor.materials import REFERENCE_TEMPERATURE, conductor_named
+from motor.results.heat_model import HeatModel, Settled
 from motor.results.heat_network import two_bodies
 from motor.results.heat_settled import thermal_model
+from motor.results.spectrum import programme_spectrum
 
 if TYPE_CHECKING:
+    from motor.results.heat import Warmth
     from motor.results.motor_result import MotorResult
 
-__all__ = ["Heating", "ThermalNetwork", "Warm", "network_of"]
+__all__ = [
+    "Blocked",
+    "Heating",
+    "ThermalNetwork",
+    "Warm",
+    "network_at",
+    "network_of",
+    "with_inductance",
+]
 
 WIRE_CLASS = 155.0
 """degC: thermal class of common enamelled wire (class F, from memory)."""
@@ -49,8 +64,8 @@ class Warm:
     ----------
     coil, motor : float
         Temperatures, K.
-    power : float
-        Heat in the warm coil, W.
+    power, motor_power : float
+        Heat in the warm coil, and of eddy currents in the motor, W.
     nominal_power : float
         Heat that the same voltage would give in the cold coil, W.
     compression : float
@@ -62,6 +77,7 @@ class Warm:
     coil: float
     motor: float
     power: float
+    motor_power: float
     nominal_power: float
     compression: float
     caution: str
@@ -74,6 +90,25 @@ class Heating(Drawable):
     time: Floats
     coil: Floats
     motor: Floats
+
+
+@dataclass(frozen=True, eq=False)
+class Blocked:
+    """What a held coil has beside its resistance, over a programme's spectrum.
+
+    Parameters
+    ----------
+    share : (n,) array
+        Of the programme's mean square voltage; sums to 1.
+    impedance : (n,) complex array
+        ohm; the real part is what eddy currents add.
+    """
+
+    share: Floats
+    impedance: Complexes
+
+
+RESISTANCE_ALONE = Blocked(np.ones(1), np.zeros(1, complex))
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -100,6 +135,8 @@ class ThermalNetwork:
         Temperature that the wire's enamel bears for long, K.
     magnet_limit, magnet_curie : float
         Highest working and lowest Curie temperature of the magnets, K; infinite if unknown.
+    blocked : Blocked
+        Nothing, unless told: all the voltage is at the coil's resistance.
     """
 
     coil_capacity: float
@@ -114,6 +151,7 @@ class ThermalNetwork:
     coil_to_air: float = math.inf
     magnet_limit: float = math.inf
     magnet_curie: float = math.inf
+    blocked: Blocked = RESISTANCE_ALONE
 
     def __post_init__(self) -> None:
         for name in (
@@ -138,18 +176,26 @@ class ThermalNetwork:
         rise = temperature - REFERENCE_TEMPERATURE
         return self.resistance * max(1 + self.coefficient * rise, 0.05)
 
-    def power(self, voltage: float, temperature: float) -> float:
-        """Return the heat in W from a programme's r.m.s. voltage into the coil's resistance.
+    def heats(self, voltage: float, temperature: float) -> tuple[float, float]:
+        """Return the heat in coil and motor in W from a programme's r.m.s. voltage.
 
         The motional impedance is left out: the programme is taken to lie away from resonance.
         """
-        r = self.resistance_at(temperature)
-        return r * (voltage / (r + self.output_resistance)) ** 2
+        r, beside = self.resistance_at(temperature), self.blocked.impedance
+        squares = self.blocked.share * (voltage / np.abs(r + self.output_resistance + beside)) ** 2
+        return r * float(squares.sum()), float(squares @ beside.real)
+
+    def rises(self, coil: float, motor: float) -> tuple[float, float]:
+        """Return where coil and motor settle above ambient, K, under lasting heat in each, W."""
+        across, out, past = 1 / self.coil_to_motor, 1 / self.motor_to_air, 1 / self.coil_to_air
+        whole = (across + past) * (across + out) - across**2
+        hot = (coil * (across + out) + motor * across) / whole
+        return hot, (coil * across + motor * (across + past)) / whole
 
     @property
     def coil_to_ambient(self) -> float:
         """Steady rise of the coil above ambient over its heat, K/W."""
-        return 1 / (1 / (self.coil_to_motor + self.motor_to_air) + 1 / self.coil_to_air)
+        return self.rises(1.0, 0.0)[0]
 
     def steady(self, voltage: float) -> Warm:
         """Return where temperatures settle under a programme voltage in V r.m.s.
@@ -161,28 +207,25 @@ class ThermalNetwork:
         """
         if not (math.isfinite(voltage) and voltage >= 0):
             raise InvalidInput("voltage", "be 0 or more", voltage)
-        way = self.coil_to_ambient
 
         def excess(t: float) -> float:
-            return self.power(voltage, t) * way - (t - self.ambient)
+            return self.rises(*self.heats(voltage, t))[0] - (t - self.ambient)
 
-        cold = self.power(voltage, REFERENCE_TEMPERATURE)
         hottest = self.ambient + 1.0
         while excess(hottest) > 0:
             hottest = self.ambient + 2 * (hottest - self.ambient)
         coil = self.ambient if voltage == 0 else float(brentq(excess, self.ambient, hottest))
-        power = self.power(voltage, coil)
-        across = (coil - self.ambient) / (self.coil_to_motor + self.motor_to_air)
-        motor = self.ambient + across * self.motor_to_air
-        self._bearable(coil, motor, cold)
+        heats, nominal = self.heats(voltage, coil), self.nominal_power(voltage)
+        motor = self.ambient + self.rises(*heats)[1]
+        self._bearable(coil, motor, nominal)
         ratio = (self.resistance_at(self.ambient) + self.output_resistance) / (
             self.resistance_at(coil) + self.output_resistance
         )
         return Warm(
             coil,
             motor,
-            power,
-            cold,
+            *heats,
+            nominal,
             20 * math.log10(ratio),
             self.caution(coil, motor),
         )
@@ -235,9 +278,8 @@ class ThermalNetwork:
 
     def largest_voltage(self) -> float:
         """Return the steady programme voltage in V r.m.s. that brings the coil to its class."""
-        power = (self.wire_class - self.ambient) / self.coil_to_ambient
-        r = self.resistance_at(self.wire_class)
-        return math.sqrt(power / r) * (r + self.output_resistance)
+        rise = self.rises(*self.heats(1.0, self.wire_class))[0]
+        return math.sqrt((self.wire_class - self.ambient) / rise)
 
     def warm_up(self, voltage: float, times: ArrayLike) -> Heating:
         """Return temperatures at times in s after a programme voltage was switched on, cold."""
@@ -249,8 +291,10 @@ class ThermalNetwork:
             coil, motor = float(y[0]), float(y[1])
             across = (coil - motor) / self.coil_to_motor
             out = (motor - self.ambient) / self.motor_to_air
-            heat = self.power(voltage, coil) - (coil - self.ambient) / self.coil_to_air
-            return (heat - across) / self.coil_capacity, (across - out) / self.motor_capacity
+            heat, eddy = self.heats(voltage, coil)
+            past = (coil - self.ambient) / self.coil_to_air
+            left = heat - across - past
+            return left / self.coil_capacity, (across + eddy - out) / self.motor_capacity
 
         start = (self.ambient, self.ambient)
         done = solve_ivp(
@@ -266,10 +310,12 @@ def network_of(
     output_resistance: float = 0.0,
     wire_class: float | None = None,
     power: float = 10.0,
+    inductance: LossyInductance | None = None,
 ) -> ThermalNetwork:
     """Return the thermal network of a solved motor: what heat in its section amounts to.
 
-    Measured values of the design's section [heat] take the place of computed ones.
+    Measured values of the design's section [heat] take the place of computed ones.  Eddy currents
+    take part where that section includes them, or where the coil's inductance is given.
 
     Parameters
     ----------
@@ -280,10 +326,36 @@ def network_of(
         K; None for the design's.
     power : float
         Programme power in W at which the network is exact once settled.
+    inductance : LossyInductance or None
+        As computed for the driver, at rest; of noise between the design's frequencies.
     """
-    coil, design = result.design.coil, result.design
     model, settled = thermal_model(result, power)
-    bodies = two_bodies(model, settled)
+    return network_at(
+        model,
+        settled,
+        output_resistance=output_resistance,
+        wire_class=wire_class,
+        inductance=inductance,
+    )
+
+
+def network_at(
+    model: HeatModel,
+    settled: Settled,
+    *,
+    output_resistance: float = 0.0,
+    wire_class: float | None = None,
+    inductance: LossyInductance | None = None,
+) -> ThermalNetwork:
+    """Return the thermal network about a settled state; see :func:`network_of`."""
+    design, coil = model.design, model.design.coil
+    bodies, blocked = two_bodies(model, settled), RESISTANCE_ALONE
+    if model.eddy is not None:
+        blocked = Blocked(model.eddy.share, model.eddy.total + 1j * model.eddy.reactance)
+    elif inductance is not None:
+        rules = design.heat
+        noise = programme_spectrum(rules.lowest_frequency, rules.highest_frequency)
+        blocked = Blocked(noise.share, inductance.impedance(2 * math.pi * noise.frequency))
     grades = [
         design.materials.magnet_of(region.name)
         for region in design.regions
@@ -302,4 +374,18 @@ def network_of(
         coil_to_air=bodies.coil_to_air,
         magnet_limit=min(grade.hottest for grade in grades),
         magnet_curie=min(grade.curie for grade in grades),
+        blocked=blocked,
     )
+
+
+def with_inductance(warmth: Warmth, inductance: LossyInductance | None) -> Warm | None:
+    """Return where two bodies settle if the coil's inductance takes its share of the voltage.
+
+    None without one, or where eddy currents are part of the settled state already.
+    """
+    model = warmth.model
+    if inductance is None or model.eddy is not None:
+        return None
+    output = model.output_resistance
+    network = network_at(model, warmth.settled, output_resistance=output, inductance=inductance)
+    return network.steady(model.voltage(warmth.power))

@@ -19,7 +19,7 @@ import numpy as np
 from scipy import sparse
 from scipy.sparse.linalg import splu
 
-from motor.base.arrays import Floats, Ints
+from motor.base.arrays import Complexes, Floats, Ints
 from motor.base.errors import SolveError
 from motor.field.factor import Factor
 from motor.field.field import FieldOnMesh
@@ -30,7 +30,6 @@ from motor.materials import BHCurve
 
 __all__ = ["PERMEABILITIES", "Complexes", "Harmonic", "resolved"]
 
-Complexes = np.ndarray[tuple[int, ...], np.dtype[np.complex128]]
 
 PERMEABILITIES = ("reversible", "slope")
 """How steel answers small alternating fields: on minor loops, or along its magnetising curve."""

@@ -10,13 +10,13 @@ import numpy as np
 from scipy.interpolate import CubicSpline
 
 from geometries.errors import millimetres
-from motor.base.arrays import Floats
+from motor.base.arrays import Complexes, Floats
 from motor.base.blas_threads import one_blas_thread
 from motor.base.errors import InvalidInput
 from motor.base.json_numbers import finite
 from motor.base.program import origin
 from motor.base.steps import step
-from motor.field.eddy_currents import PERMEABILITIES, SKIN, Complexes
+from motor.field.eddy_currents import PERMEABILITIES, SKIN
 from motor.field.field import FieldOnMesh
 from motor.field.reduced import lagging, modes
 from motor.results.at_coil import AT_COIL

@@ -12,7 +12,7 @@ from scipy import sparse
 
 from geometries import Region, Role
 from geometries.errors import millimetres
-from motor.base.arrays import Floats
+from motor.base.arrays import Complexes, Floats
 from motor.base.blas_threads import one_blas_thread
 from motor.base.drawable import DrawablePage
 from motor.base.errors import InvalidInput
@@ -22,7 +22,7 @@ from motor.base.steps import step
 from motor.design.characteristic import Table
 from motor.design.coil import Coil
 from motor.design.design import Design
-from motor.field.eddy_currents import PERMEABILITIES, SKIN, Complexes, Harmonic, resolved
+from motor.field.eddy_currents import PERMEABILITIES, SKIN, Harmonic, resolved
 from motor.field.field import FieldOnMesh
 from motor.materials import Conductor, Magnet, Steel
 from motor.results.at_coil import AT_COIL, fine_at_coil

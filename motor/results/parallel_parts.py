@@ -11,9 +11,8 @@ import math
 
 import numpy as np
 
-from motor.base.arrays import Floats
+from motor.base.arrays import Complexes, Floats
 from motor.design.coil import Coil
-from motor.field.eddy_currents import Complexes
 from motor.field.field import FieldOnMesh
 from motor.results.loaded import coil_load
 

@@ -14,10 +14,9 @@ import numpy as np
 from scipy.interpolate import PchipInterpolator
 
 from geometries import Role
-from motor.base.arrays import Floats
+from motor.base.arrays import Complexes, Floats
 from motor.base.errors import InvalidInput
 from motor.design.design import Design
-from motor.field.eddy_currents import Complexes
 from motor.materials import Steel, TabulatedSteel, steel_named
 from motor.materials.reversible import TYPICAL_INITIAL
 from motor.results.impedance import HIGHEST, blocked_impedance

@@ -15,9 +15,9 @@ import pytest
 
 import motor
 from geometries import Region, Ring
+from motor.base.arrays import Complexes
 from motor.base.constants import NU0
 from motor.design.design import Design
-from motor.field.eddy_currents import Complexes
 from motor.field.meshing import Sizing
 from motor.results.impedance import blocked_impedance, conductivity_of
 from motor.results.motor_field import field_materials

@@ -10,10 +10,11 @@ from motor.base.constants import ZERO_CELSIUS
 from motor.base.errors import InvalidInput
 from motor.driver.alignments import sealed_alignments, vented_alignment
 from motor.driver.distortion import CleanLimits, DistortionMap
-from motor.driver.lossy import LE_FREQUENCY
+from motor.driver.lossy import LE_FREQUENCY, LossyInductance
 from motor.driver.measured import BlComparison
 from motor.driver.parts import Driver, DriverSystem
 from motor.driver.small_signal import SmallSignal
+from motor.driver.thermal_network import with_inductance
 from motor.driver.transient import Motion
 from motor.field.heat_mesh import WINDING
 
@@ -130,7 +131,7 @@ def clean_text(limits: CleanLimits) -> str:
     )
 
 
-def heat_text(warm: Warmth) -> str:
+def heat_text(warm: Warmth, inductance: LossyInductance | None = None) -> str:
     """Return where coil and magnets settle, and what that does to level and Bl at rest."""
     cold, bl = warm.result.bl_curve.at_rest.value, warm.bl_at_rest.value
     largest, why = warm.largest_power
@@ -143,6 +144,14 @@ def heat_text(warm: Warmth) -> str:
         f"{warm.compression:+.2f} dB from resistance and Bl",
         f"largest lasting power {largest.value:.3g} W, limited by {why}; motor heat tells more",
     ]
+    if spared := with_inductance(warm, inductance):
+        rules = warm.design.heat
+        lines.append(
+            f"of noise from {rules.lowest_frequency:g} to {rules.highest_frequency:g} Hz the "
+            f"inductance keeps some off: coil {spared.coil - ZERO_CELSIUS:.0f} degC, motor "
+            f"{spared.motor - ZERO_CELSIUS:.0f} degC, {spared.power:.3g} W in the coil and "
+            f"{spared.motor_power:.2g} W in steel and rings (two bodies)"
+        )
     return "\n".join(lines)
 
 

@@ -14,6 +14,7 @@ from motor.driver.measured import BlComparison
 from motor.driver.parts import Driver, DriverSystem
 from motor.driver.run import DriverRun
 from motor.driver.small_signal import SmallSignal, small_signal
+from motor.driver.thermal_network import with_inductance
 from motor.driver.transient import Motion
 from motor.field.heat_mesh import WINDING
 
@@ -75,6 +76,13 @@ def driver_record(
             "largest_power_limited_by": warm.largest_power[1],
             "caution": "; ".join(warm.cautions),
         }
+        if spared := with_inductance(warm, system.driver.lossy):
+            record["heat"]["with_inductance"] = {
+                "coil_degC": spared.coil - ZERO_CELSIUS,
+                "motor_degC": spared.motor - ZERO_CELSIUS,
+                "power_W": spared.power,
+                "eddy_power_W": spared.motor_power,
+            }
     if measured is not None:
         record["measured"] = {
             "at_rest_relative": measured.at_rest,

@@ -110,6 +110,8 @@ def test_balance_of_harmonics_is_the_integration_s_last_period() -> None:
     assert 0.005 < energies.eddy[-1] / energies.supplied[-1] < 0.5
     assert (np.diff(energies.eddy) >= 0).all()
     found = state(saturating)
+    period = energies.eddy[-1] - energies.eddy[-1 - count]
+    assert found.eddy_power == pytest.approx(period * TONE, rel=2e-3)
     for samples, phasors in (
         (motion.displacement[1:], found.displacement),
         (motion.current[1:], found.current),

@@ -35,6 +35,8 @@ from motor import (
     spline_table,
     steady_state,
 )
+from motor.driver.thermal_network import RESISTANCE_ALONE as NONE
+from motor.driver.thermal_network import Blocked
 from motor.results.heat import heat
 
 DESIGNS = Path(__file__).parents[3] / "studies" / "designs"
@@ -128,6 +130,27 @@ def test_heat_without_resistance_change_is_the_closed_form() -> None:
     expected = [end + vectors @ (share * np.exp(rates * t)) for t in times]
     got = np.stack([found.coil, found.motor], axis=1) - network.ambient
     assert got == pytest.approx(np.array(expected), abs=0.01)
+
+
+def test_eddy_currents_take_their_share_and_warm_the_motor() -> None:
+    """Coil, motor and source's own resistance take the real part of U I*; all of it leaves."""
+    beside = Blocked(np.array([0.25, 0.75]), np.array([0.4 + 1j, 3.0 + 9j]))
+    network = dataclasses.replace(NETWORK, coil_to_air=30.0, blocked=beside)
+    volts = 12.0
+    warm, plain = (n.steady(volts) for n in (network, dataclasses.replace(network, blocked=NONE)))
+    r = network.resistance_at(warm.coil)
+    whole = r + 0.2 + beside.impedance
+    given = volts**2 * float(beside.share @ (1 / whole).real)
+    own = 0.2 * volts**2 * float(beside.share @ (1 / abs(whole) ** 2))
+    assert warm.power + warm.motor_power == pytest.approx(given - own, rel=1e-12)
+    coil, motor = warm.coil - network.ambient, warm.motor - network.ambient
+    assert coil / 30 + motor / 3 == pytest.approx(given - own, rel=1e-9)
+    assert warm.coil < plain.coil
+    assert 0 < warm.motor_power < warm.power < plain.power
+    assert network.largest_voltage() > NETWORK.largest_voltage()
+    assert network.steady(network.largest_voltage()).coil == pytest.approx(network.wire_class)
+    end = network.warm_up(volts, [0.0, 2e5])
+    assert (end.coil[-1], end.motor[-1]) == pytest.approx((warm.coil, warm.motor), abs=0.01)
 
 
 def test_a_second_way_out_carries_its_share() -> None:

@@ -9,6 +9,7 @@ import pytest
 
 from geometries import InvalidInput
 from motor.design.reading import read_design
+from motor.driver.thermal_network import network_at
 from motor.report.tables.heat import heat_record
 from motor.results.eddy_heat import eddy_heat
 from motor.results.heat import Warmth, heat
@@ -71,6 +72,16 @@ def test_eddy_currents_spare_the_coil_and_warm_the_parts(ringed: MotorResult, wa
     over_time = warm.history(noise(), 8 * 3600.0)
     assert over_time.coil[-1] == pytest.approx(warm.coil.value, abs=0.5)
     assert over_time.losses[-1] == pytest.approx(record["heat_in_parts_W"], rel=1e-3)
+
+
+def test_two_bodies_take_what_the_section_takes(warm: Warmth) -> None:
+    """One answer: coil, motor and both heats as in the section, eddy currents included."""
+    network, bodies = network_at(warm.model, warm.settled), warm.bodies
+    found = network.steady(warm.model.voltage(30.0))
+    assert found.coil == pytest.approx(warm.coil.value, abs=0.02)
+    assert found.motor == pytest.approx(bodies.motor, abs=0.02)
+    assert found.power == pytest.approx(warm.settled.heat, rel=1e-4)
+    assert found.motor_power == pytest.approx(sum(warm.settled.losses.values()), rel=1e-4)
 
 
 def test_spectra() -> None:
