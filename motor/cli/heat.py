@@ -95,6 +95,7 @@ def heat(
     from motor.report.files.heat import save_heat
     from motor.report.tables.heat import CAUTION, heat_record, heat_table
     from motor.results.heat import heat as warmed
+    from motor.results.heat_cautions import clipping
     from motor.results.heat_time import bursts, noise, recorded
     from motor.results.motor_result import solve
     from motor.results.spectrum import spectrum_of
@@ -117,7 +118,7 @@ def heat(
     console.finish(
         lambda: heat_table(warmth, history),
         record=lambda: heat_record(warmth, history),
-        warnings=[*result.notes, *warmth.cautions, *warmth.clipping(played)],
+        warnings=[*result.notes, *warmth.cautions, *clipping(warmth, played)],
         caution=CAUTION,
         written=written,
     )

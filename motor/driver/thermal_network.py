@@ -351,7 +351,7 @@ def network_at(
     design, coil = model.design, model.design.coil
     bodies, blocked = two_bodies(model, settled), RESISTANCE_ALONE
     if model.eddy is not None:
-        blocked = Blocked(model.eddy.share, model.eddy.total + 1j * model.eddy.reactance)
+        blocked = Blocked(model.eddy.share, model.eddy.impedance)
     elif inductance is not None:
         rules = design.heat
         noise = programme_spectrum(rules.lowest_frequency, rules.highest_frequency)

@@ -13,6 +13,7 @@ out.
 
 from __future__ import annotations
 
+import functools
 from collections.abc import Mapping, Sequence
 
 import numpy as np
@@ -67,9 +68,7 @@ class Harmonic:
         r, z = system.basis.doflocs
         steady = about.potential_at(r, z)[system.free]
         self.level = FieldOnMesh(system, Solver(system), Solution(steady, (0.0,)))
-        self.conductivity = np.zeros(mesh.mesh.nelements)
-        for name, value in conductivity.items():
-            self.conductivity[mesh.triangles_of(name)] = value
+        self.conductivity = _spread(mesh, conductivity)
         self._steel = system.steel_at(steady)
         self.reversible = permeability == "reversible"
         self._stiffness = system.linear + self._tangent({})
@@ -125,6 +124,10 @@ class Harmonic:
             raise SolveError(f"the equations at {frequency:g} Hz are singular: {cause}") from cause
         return np.asarray(factors.solve(loads.astype(np.complex128)))
 
+    @functools.cached_property
+    def _factor(self) -> Factor:
+        return Factor(self.level.system.indptr, self.level.system.indices)
+
     def relaxed(self, rates: Sequence[float], loads: Floats) -> Floats:
         """Return the potentials of loads that grow as exp(s t), side by side: array (n, k m).
 
@@ -134,12 +137,10 @@ class Harmonic:
             m values of s in 1/s, 0 or more.
         loads : (n, k) array
         """
-        s = self.level.system
-        factor = Factor(s.indptr, s.indices)
         found = []
         for rate in rates:
-            factor.update(self._stiffness + rate * self._mass)
-            found.append(factor.solve(loads))
+            self._factor.update(self._stiffness + rate * self._mass)
+            found.append(self._factor.solve(loads))
         return np.concatenate(found, axis=1)
 
     @property
@@ -163,14 +164,14 @@ class Harmonic:
         half = sparse.csc_matrix((data, s.indices, s.indptr), shape=(s.size, s.size))
         return (half + half.T - sparse.diags(half.diagonal())).tocsc()
 
-    def losses(self, potentials: Complexes) -> Floats:
+    def losses(self, potentials: Complexes | Floats) -> Floats:
         """Return each triangle's part of  integral of sigma |A|^2 r dr dz, all columns summed.
 
         The mean loss in watt is (2 pi) w^2 / 2 of that, w the angular frequency; potentials
         of 1 A give a resistance of twice the loss, (2 pi) w^2 of it.
         """
         s = self.level.system
-        full = np.zeros((s.basis.N, potentials.shape[1]), np.complex128)
+        full = np.zeros((s.basis.N, potentials.shape[1]), potentials.dtype)
         full[s.free] = potentials
         conducting = np.flatnonzero(self.conductivity)
         values = np.matmul(s.values[conducting], full[s.nodes[conducting]])
@@ -179,22 +180,18 @@ class Harmonic:
         result[conducting] = (s.weight[conducting] * density).sum(axis=1)
         return result
 
-    def skin_depths(self, frequency: float) -> Floats:
-        """Return each triangle's least skin depth sqrt(2 nu / (w sigma)) in metres."""
-        state, system = self._steel, self.level.system
-        if self.reversible:
-            state = system.steel.reversible(state, {})
-        nu = system.least_reluctivity(state)
-        with np.errstate(divide="ignore"):
-            return np.asarray(np.sqrt(nu / (np.pi * frequency * self.conductivity)))
+
+def _spread(mesh: MotorMesh, conductivity: Mapping[str, float]) -> Floats:
+    """Return each triangle's conductivity in S/m."""
+    found = np.zeros(mesh.mesh.nelements)
+    for name, value in conductivity.items():
+        found[mesh.triangles_of(name)] = value
+    return found
 
 
 def resolved(
-    mesh: MotorMesh,
-    steels: Mapping[str, BHCurve],
-    magnets: Mapping[str, MagnetState],
-    conductivity: Mapping[str, float],
     about: FieldOnMesh,
+    conductivity: Mapping[str, float],
     frequency: float,
     skin: float = SKIN,
     permeability: str = "reversible",
@@ -203,20 +200,26 @@ def resolved(
 
     Parameters
     ----------
-    mesh : MotorMesh
-        That of the solved field, or one nested in it.
-    steels, magnets, conductivity : mapping by region name
     about : FieldOnMesh
         The solved field.
+    conductivity : mapping by region name
+        S/m; 0 where absent.
     frequency : float
         Hertz; the highest that the layers are thin enough for.
     skin : float
-        Thickness of the layer at a surface, over the skin depth there.
+        Thickness of the layer at a surface, over the least skin depth sqrt(2 nu / (w sigma)) there.
     permeability : str
         One of PERMEABILITIES.
     """
-    rough = Harmonic(mesh, steels, magnets, conductivity, about, permeability)
+    system, mesh = about.system, about.system.mesh
+    steels, magnets = system.steels, system.magnets
+    state = system.steel_at(about.solution.reduced)
+    if permeability == "reversible":
+        state = system.steel.reversible(state, {})
+    with np.errstate(divide="ignore"):
+        inside = np.pi * frequency * _spread(mesh, conductivity)
+        depth = np.sqrt(system.least_reluctivity(state) / inside)
     kinds = [(steels.get(n), magnets.get(n), conductivity.get(n, 0.0)) for n in mesh.names]
     bodies = np.array([kinds.index(kind) for kind in kinds])[mesh.label]
-    finer = mesh.lined(bodies, skin * rough.skin_depths(frequency))
+    finer = mesh.lined(bodies, skin * depth)
     return Harmonic(finer, steels, magnets, conductivity, about, permeability)

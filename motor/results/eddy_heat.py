@@ -10,14 +10,15 @@ its own resistance Ro.  Small currents about the magnets' field; the coil's moti
 
 from __future__ import annotations
 
+import functools
 import math
 from collections.abc import Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING
 
 import numpy as np
 
-from motor.base.arrays import Floats
+from motor.base.arrays import Complexes, Floats
 from motor.base.steps import step
 from motor.field.field import FieldOnMesh
 from motor.field.heat_mesh import HeatMesh
@@ -37,9 +38,11 @@ RATES = tuple((2 * np.pi * np.geomspace(10.0, 5e4, 9)).tolist())
 """Rates of growth whose fields the modes span, 1/s."""
 SHARE = 1e-6
 """Energy that the modes may leave out, over that of each field."""
-SKIN = 1.4
-"""Thickness of the layer of triangles at a surface, in skin depths at the highest frequency."""
-COARSE = 2.0
+SKIN, NEAR_COIL = 2.8, 2.0
+"""Thickness of the layer of triangles at a surface, in skin depths at the highest frequency, and
+edges at the coil over AT_COIL: heat in all parts within 5e-4 on four of the demo designs, in the
+coil within 2e-4, at a third of the time of half of each."""
+COARSE = 1.5
 """How much coarser the model about the coarser field is at surfaces and coil."""
 POINTS, WEIGHTS = np.array([-1.0, 0.0, 1.0]) * math.sqrt(3), np.array([1.0, 4.0, 1.0]) / 6
 """Displacements over their r.m.s. value, and weights: Gauss and Hermite's of three points."""
@@ -55,25 +58,50 @@ class EddyHeat:
         All that conduct.
     share : (n,) array
         Of the mean square voltage in each case; sums to 1.
-    reactance, total : (n,) array
-        Of the coil, and resistance that eddy currents add to it, both from its flux linkage, ohm.
-    resistance : (n, parts) array
-        The same resistance from the losses of each part, ohm.
+    omega : (n,) array
+        Angular frequency of each case, 1/s.
+    coupling : (n, k) array
+        Of the coil in each case to the modes of its field, root of henry.
+    masses : (parts, k, k) array
+        Each part's conductivity in the modes, s.
     density : (triangles,) array
         On the magnetic mesh: share of its part's heat that arises in each triangle.
     """
 
     parts: tuple[str, ...]
     share: Floats
-    reactance: Floats
-    total: Floats
-    resistance: Floats
+    omega: Floats
+    coupling: Floats
+    masses: Floats
     density: Floats
+
+    def scaled(self, conductivity: Floats) -> EddyHeat:
+        """Return the same with each part's conductivity by a factor: array (parts,)."""
+        return replace(self, masses=self.masses * conductivity[:, None, None])
+
+    @functools.cached_property
+    def answer(self) -> Complexes:
+        """What the modes do under 1 A in each case: array (n, k), root of joule."""
+        times, turned = np.linalg.eigh(self.masses.sum(axis=0))
+        lag = 1 + 1j * self.omega[:, None] * np.maximum(times, 0.0)
+        return np.asarray((self.coupling @ turned / lag) @ turned.T)
+
+    @functools.cached_property
+    def impedance(self) -> Complexes:
+        """What the held coil has beside its resistance in each case, from its flux linkage, ohm."""
+        return np.asarray(1j * self.omega * (self.coupling * self.answer).sum(axis=1))
+
+    @functools.cached_property
+    def resistance(self) -> Floats:
+        """Its real part from the losses of each part: array (n, parts), ohm."""
+        a = self.answer
+        losses = [np.einsum("nj,jk,nk->n", a.conj(), mass, a).real for mass in self.masses]
+        return np.asarray(self.omega[:, None] ** 2 * np.array(losses).T)
 
     def _squares(self, voltage: float, coil: float, output: float, scale: float) -> Floats:
         """Return the mean square current in each case, A^2."""
-        real = coil + output + scale * self.total
-        return np.asarray(self.share * voltage**2 / (real**2 + (scale * self.reactance) ** 2))
+        whole = coil + output + scale * self.impedance
+        return np.asarray(self.share * voltage**2 / np.abs(whole) ** 2)
 
     def heats(self, voltage: float, coil: float, output: float, scale: float = 1.0) -> Floats:
         """Return the heat in the coil and in each part, W: array (1 + parts,).
@@ -92,7 +120,7 @@ class EddyHeat:
 
     def taken(self, voltage: float, coil: float, output: float) -> float:
         """Return the power that the coil takes at its ends, W: the real part of U I*."""
-        whole = coil + output + self.total + 1j * self.reactance
+        whole = coil + output + self.impedance
         given = self.share * voltage**2 * (1 / whole).real
         kept = output * self.share * voltage**2 / np.abs(whole) ** 2
         return float((given - kept).sum())
@@ -132,7 +160,13 @@ def eddy_heat(
     with step("eddy currents") as now:
         highest = float(spectrum.frequency.max())
         whole = equations(
-            result, level, x, highest, "reversible", coarser * SKIN, coarser * AT_COIL
+            result,
+            level,
+            x,
+            highest,
+            "reversible",
+            coarser * SKIN,
+            coarser * NEAR_COIL * AT_COIL,
         )
         loads = loads_at(whole.level, design.coil, x)
         times, vectors = modes(whole, loads, loads, RATES, SHARE)
@@ -141,24 +175,19 @@ def eddy_heat(
     parts = [r.name for r in design.regions if conductivity_of(design, r)]
     mesh = whole.level.system.mesh
     omega = 2 * np.pi * np.repeat(spectrum.frequency, len(x))
-    c = np.tile(coupling, (len(spectrum.frequency), 1))
-    answer = c / (1 + 1j * omega[:, None] * times)
-    linkage = (c * answer).sum(axis=1)
     own = [vectors.T @ (whole.mass_of(mesh.triangles_of(n)) @ vectors) for n in parts]
-    losses = [np.einsum("nj,jk,nk->n", answer.conj(), m, answer).real for m in own]
     share = (spectrum.share[:, None] * weight).ravel()
-    reactance, total = omega * linkage.real, -omega * linkage.imag
-    coil = result.resistance
-    square = share * omega**2 / ((coil + total) ** 2 + reactance**2)
-    gram = np.einsum("n,nj,nk->jk", square, answer.conj(), answer).real
+    cases = np.tile(coupling, (len(spectrum.frequency), 1))
+    none = np.zeros(len(level.system.mesh.label))
+    found = EddyHeat(tuple(parts), share, omega, cases, np.array(own), none)
+    square = share * omega**2 / np.abs(result.resistance + found.impedance) ** 2
+    gram = np.einsum("n,nj,nk->jk", square, found.answer.conj(), found.answer).real
     value, turned = np.linalg.eigh(gram)
     kept = value > 1e-9 * value[-1]
     local = whole.losses((vectors @ turned[:, kept]) * np.sqrt(value[kept]))
     there, _ = level.system.mesh.locate(*mesh.mesh.p[:, mesh.mesh.t].mean(axis=1))
-    density: Floats = np.bincount(there, local, len(level.system.mesh.label)).astype(float)
+    density: Floats = np.bincount(there, local, len(none)).astype(float)
     for name in parts:
         here = level.system.mesh.triangles_of(name)
         density[here] /= density[here].sum()
-    return EddyHeat(
-        tuple(parts), share, reactance, total, omega[:, None] ** 2 * np.array(losses).T, density
-    )
+    return replace(found, density=density)

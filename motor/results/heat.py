@@ -14,6 +14,7 @@ from dataclasses import dataclass, replace
 import numpy as np
 
 from geometries import InvalidInput, Role
+from motor.base.arrays import Floats
 from motor.base.blas_threads import one_blas_thread
 from motor.base.constants import ZERO_CELSIUS
 from motor.base.drawable import Drawable
@@ -21,21 +22,22 @@ from motor.base.steps import step
 from motor.design.design import Design
 from motor.field.field import Estimate
 from motor.field.heat_mesh import WINDING
+from motor.results.heat_cautions import bearable, passed
 from motor.results.heat_limits import (
     CHARRED,
     MOST_POWER,
     HeatLimit,
     allowed,
-    bearable,
+    band_of,
     borne,
     hottest_of,
+    limits_of,
     mean_of,
     temperature_of,
 )
 from motor.results.heat_model import HeatModel, Settled
 from motor.results.heat_network import TimeConstants, TwoBodies, time_constants, two_bodies
 from motor.results.heat_settled import settled_models
-from motor.results.heat_surroundings import BAND
 from motor.results.heat_time import HeatHistory, Programme, programme_of, warm_up
 from motor.results.motor_result import MotorResult, solve
 from motor.results.result_notes import magnet_notes
@@ -125,18 +127,14 @@ class Warmth(Drawable):
     @functools.cached_property
     def _bands(self) -> dict[str, float]:
         """How far BAND's assumptions together may shift each figure, root of squares."""
-        start = self.settled
-        own = self._figures(self.model, start)
-        total = dict.fromkeys(own, 0.0)
-        for name, factor in BAND.items():
-            worst = dict.fromkeys(own, 0.0)
-            for scale in (factor, 1 / factor):
-                around = replace(self.model.around, scales={name: scale})
-                model = replace(self.model, around=around)
-                found = self._figures(model, model.settle(self.power, start))
-                worst = {k: max(worst[k], abs(found[k] - own[k])) for k in own}
-            total = {k: total[k] + worst[k] ** 2 for k in own}
-        return {k: math.sqrt(v) for k, v in total.items()}
+
+        def figures(model: HeatModel) -> Floats:
+            found = self._figures(model, model.settle(self.power, self.settled))
+            return np.array(list(found.values()))
+
+        own = self._figures(self.model, self.settled)
+        found = band_of(self.model, np.array(list(own.values())), figures)
+        return dict(zip(own, found.tolist(), strict=True))
 
     def _figures(self, model: HeatModel, settled: Settled) -> dict[str, float]:
         return {
@@ -159,12 +157,7 @@ class Warmth(Drawable):
     @functools.cached_property
     def limits(self) -> list[HeatLimit]:
         """What each thing bears, the least power first."""
-        found = []
-        for name, kelvin, source in borne(self.design):
-            value = temperature_of(self.model, self.settled.state, name)
-            power = allowed(self.model, name, kelvin, self.settled, self.power)
-            found.append(HeatLimit(name, kelvin, value, power, source))
-        return sorted(found, key=lambda limit: limit.power)
+        return limits_of(self.model, self.settled, self.power)
 
     @functools.cached_property
     def largest_power(self) -> tuple[Estimate, str]:
@@ -180,16 +173,12 @@ class Warmth(Drawable):
     def largest_power_band(self) -> float:
         """What materials and convection leave open of the largest power, W."""
         first = self.limits[0]
-        total = 0.0
-        for name, factor in BAND.items():
-            worst = 0.0
-            for scale in (factor, 1 / factor):
-                around = replace(self.model.around, scales={name: scale})
-                model = replace(self.model, around=around)
-                power = allowed(model, first.name, first.limit, None, max(first.power, 1.0))
-                worst = max(worst, abs(power - first.power))
-            total += worst**2
-        return math.sqrt(total)
+
+        def power(model: HeatModel) -> Floats:
+            near = max(first.power, 1.0)
+            return np.array([allowed(model, first.name, first.limit, None, near)])
+
+        return float(band_of(self.model, np.array([first.power]), power)[0])
 
     @functools.cached_property
     def ends(self) -> list[HeatHistory] | None:
@@ -317,17 +306,6 @@ class Warmth(Drawable):
             )
         return rows
 
-    def clipping(self, programme: Programme) -> list[str]:
-        """Return a note where the programme's peaks pass what the amplifier gives."""
-        amplifier, volts = self.design.amplifier, self.model.voltage(self.power)
-        peak = programme.peak * volts
-        if amplifier is None or amplifier.clip is None or peak <= amplifier.clip:
-            return []
-        return [
-            f"{self.power:g} W of this programme peak at {peak:.3g} V, past the amplifier's "
-            f"{amplifier.clip:g} V: it clips, which is not reckoned"
-        ]
-
     @property
     def ways(self) -> dict[str, float]:
         """Heat in W that leaves by each way to the air; their sum is the coil's."""
@@ -338,13 +316,7 @@ class Warmth(Drawable):
     @property
     def cautions(self) -> list[str]:
         """What passes its limit, and what magnets lose for good."""
-        found = [
-            f"{limit.name} at {limit.temperature - ZERO_CELSIUS:.0f} degC passes the "
-            f"{limit.limit - ZERO_CELSIUS:.0f} degC that it bears ({limit.power:.3g} W bring "
-            "it there)"
-            for limit in self.limits
-            if limit.temperature > limit.limit
-        ]
+        found = passed(self.limits)
         of_range, of_loss = magnet_notes(self.warm, self.magnets)
         return found + [n for n in (*of_range, *of_loss) if n not in self.result.notes]
 

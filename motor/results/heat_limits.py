@@ -3,26 +3,30 @@
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass
+from collections.abc import Callable
+from dataclasses import dataclass, replace
 
+import numpy as np
 from scipy.optimize import brentq
 
-from geometries import InvalidInput, Role
+from geometries import Role
 from motor.base.arrays import Floats
 from motor.base.constants import ZERO_CELSIUS
-from motor.design.design import HOTTEST, Design
+from motor.design.design import Design
 from motor.field.heat_mesh import FORMER, WINDING
 from motor.materials import former_named
 from motor.results.heat_model import HeatModel, Settled
+from motor.results.heat_surroundings import BAND
 
 __all__ = [
     "CHARRED",
     "MOST_POWER",
     "HeatLimit",
     "allowed",
-    "bearable",
+    "band_of",
     "borne",
     "hottest_of",
+    "limits_of",
     "mean_of",
     "temperature_of",
 ]
@@ -127,26 +131,24 @@ def allowed(
     return math.exp(brentq(excess, low, high, xtol=1e-5)) if high > low else math.exp(low)
 
 
-def bearable(warmth: HeatModel, settled: Settled, design: Design, power: float) -> None:
-    """Refuse temperatures at which nothing that is computed here exists any more."""
-    coil = hottest_of(warmth, settled.state, WINDING)
-    wire = allowed(warmth, "wire", design.heat.wire_class, None, 10.0)
-    if coil > CHARRED:
-        raise InvalidInput(
-            "power",
-            f"keep the coil below {CHARRED - ZERO_CELSIUS:.0f} degC, where enamel and "
-            "adhesive are gone "
-            f"({wire:.3g} W bring it to its wire's class)",
-            f"{power:.4g} W",
-        )
-    for region in design.regions:
-        if region.role is Role.MAGNET:
-            curie = min(design.materials.magnet_of(region.name).curie, HOTTEST)
-            if hottest_of(warmth, settled.state, region.name) >= curie:
-                raise InvalidInput(
-                    "power",
-                    f"keep {region.name} below {curie - ZERO_CELSIUS:.0f} degC, where its magnet's "
-                    f"Curie temperature or the range of its values ends ({wire:.3g} W bring the "
-                    "coil to its wire's class)",
-                    f"{power:.4g} W",
-                )
+def limits_of(model: HeatModel, settled: Settled, power: float) -> list[HeatLimit]:
+    """Return what each thing bears, the least power first, about a settled power in W."""
+    found = []
+    for name, kelvin, source in borne(model.design):
+        value = temperature_of(model, settled.state, name)
+        most = allowed(model, name, kelvin, settled, power)
+        found.append(HeatLimit(name, kelvin, value, most, source))
+    return sorted(found, key=lambda limit: limit.power)
+
+
+def band_of(model: HeatModel, own: Floats, figures: Callable[[HeatModel], Floats]) -> Floats:
+    """Return how far BAND's assumptions together may shift a model's own figures: array as theirs.
+
+    Each is taken to either end by itself; the root of the squares of the larger shifts.
+    """
+    squares = np.zeros_like(own)
+    for name, factor in BAND.items():
+        ends = [replace(model.around, scales={name: scale}) for scale in (factor, 1 / factor)]
+        shifts = [np.abs(figures(replace(model, around=around)) - own) for around in ends]
+        squares += np.max(shifts, axis=0) ** 2
+    return np.asarray(np.sqrt(squares))

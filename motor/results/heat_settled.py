@@ -2,11 +2,17 @@
 
 from __future__ import annotations
 
+import dataclasses
+
+import numpy as np
+
 from motor.base.steps import step
 from motor.design.design import Design
 from motor.results.eddy_heat import eddy_heat
+from motor.results.heat_limits import mean_of
 from motor.results.heat_model import HeatModel, Settled, heat_model
 from motor.results.heat_network import calibrated
+from motor.results.impedance import conductivity_of
 from motor.results.motor_result import MotorResult
 from motor.results.spectrum import Spectrum, programme_spectrum
 
@@ -67,5 +73,25 @@ def settled_models(
                 eddy=eddy,
             )
             model = calibrated(model, power)
-            models.append((model, model.settle(power)))
+            models.append(_warm(model, model.settle(power), power))
     return models[-1], models[0]
+
+
+def _warm(model: HeatModel, settled: Settled, power: float) -> tuple[HeatModel, Settled]:
+    """Return the model with its parts as conductive as they are once warm, and where it settles.
+
+    A second pass would move the parts by hundredths of a kelvin.
+    """
+    if model.eddy is None:
+        return model, settled
+    design = model.design
+    kelvin = {r.name: mean_of(model, settled.state, r.name) for r in design.regions}
+    parts = dataclasses.replace(design.materials, temperatures=kelvin)
+    warm = design.replace(materials=parts)
+    factors = [
+        conductivity_of(warm, r) / conductivity_of(design, r)
+        for r in design.regions
+        if r.name in model.eddy.parts
+    ]
+    model = dataclasses.replace(model, eddy=model.eddy.scaled(np.array(factors)))
+    return model, model.settle(power, settled)

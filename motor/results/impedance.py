@@ -27,7 +27,6 @@ from motor.field.field import FieldOnMesh
 from motor.materials import Conductor, Magnet, Steel
 from motor.results.at_coil import AT_COIL, fine_at_coil
 from motor.results.loaded import carried, coil_load
-from motor.results.motor_field import field_materials
 from motor.results.parallel_parts import loads_apart, shared_current
 
 if TYPE_CHECKING:
@@ -314,7 +313,6 @@ def equations(
         As for :func:`blocked_impedance`.
     """
     design, coil = result.design, result.design.coil
-    steels, magnets = field_materials(design)
     conductivity = {region.name: conductivity_of(design, region) for region in design.regions}
     height, build, gap = NEAR
     near = min(min(height * c.winding_height, build * c.build_up) for c in coil.each)
@@ -322,7 +320,7 @@ def equations(
     mesh = fine_at_coil(about.system.mesh, coil, positions, near, at_coil)
     level = carried(about, mesh)
     level = replace(level, solution=level.solver.solve(level.solution.reduced))
-    return resolved(mesh, steels, magnets, conductivity, level, highest, skin, permeability)
+    return resolved(level, conductivity, highest, skin, permeability)
 
 
 def loads_at(level: FieldOnMesh, coil: Coil, positions: Floats) -> Floats:

@@ -68,10 +68,13 @@ def reference_eddy(result: MotorResult, warmth: Warmth) -> EddyHeat:
     rates = tuple(np.geomspace(eddy_module.RATES[0], eddy_module.RATES[-1], 16).tolist())
     with (
         mock.patch.object(eddy_module, "SKIN", 0.7),
-        mock.patch.object(eddy_module, "AT_COIL", eddy_module.AT_COIL / 2),
+        mock.patch.object(eddy_module, "NEAR_COIL", 0.5),
         mock.patch.object(eddy_module, "RATES", rates),
     ):
-        found = eddy_heat(result, level, spectrum, warmth.displacement)
+        kelvin = {r.name: warmth.mean(r.name).value for r in result.design.regions}
+        parts = dataclasses.replace(result.design.materials, temperatures=kelvin)
+        warm = dataclasses.replace(result, design=result.design.replace(materials=parts))
+        found = eddy_heat(warm, level, spectrum, warmth.displacement)
     refined = Refined(**{f.name: getattr(found, f.name) for f in dataclasses.fields(found)})
     object.__setattr__(refined, "mesh", level.system.mesh)
     return refined

@@ -24,7 +24,7 @@ from motor.field.field import FieldOnMesh
 from motor.field.meshing import Sizing
 from motor.materials import LinearSteel
 from motor.results.at_coil import fine_at_coil
-from motor.results.loaded import coil_load
+from motor.results.loaded import carried, coil_load
 from tests.verification.cases import MM, field_level, millimetre_box, winding
 from tests.verification.checks import Source, check, outside
 from tests.verification.test_coils import coil_of, mutual, self_inductance
@@ -129,8 +129,8 @@ def computed_change(
     coil = coil_of(inner * MM, outer * MM, height * MM)
     gap = Gap(inner * MM, outer * MM, -height / 2 * MM, height / 2 * MM)
     own = winding("coil", millimetre_box(inner, outer, -height / 2, height / 2))
-    about = field_level([own, body], gap, sizing=sizing, solve=False)
     steels = {body.name: material(permeability).curve()}
+    about = field_level([own, body], gap, steels, sizing=sizing, solve=False)
 
     def load_on(level: FieldOnMesh) -> Floats:
         return coil_load(level, coil, 0.0, 1.0)[:, None]
@@ -138,7 +138,7 @@ def computed_change(
     near = (outer - inner) * MM
     mesh = fine_at_coil(about.system.mesh, coil, np.zeros(1), near)
     conductivities = {body.name: conductivity}
-    finest = resolved(mesh, steels, {}, conductivities, about, frequency)
+    finest = resolved(carried(about, mesh), conductivities, frequency)
     load = load_on(finest.level)
     bare = Harmonic(finest.level.system.mesh, {}, {}, {}, about)
     change = finest.potentials(frequency, load) - bare.potentials(0.0, load)

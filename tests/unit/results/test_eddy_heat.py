@@ -11,6 +11,7 @@ from geometries import InvalidInput
 from motor.design.reading import read_design
 from motor.driver.thermal_network import network_at
 from motor.report.tables.heat import heat_record
+from motor.results import heat_settled
 from motor.results.eddy_heat import eddy_heat
 from motor.results.heat import Warmth, heat
 from motor.results.heat_time import noise
@@ -50,8 +51,8 @@ def test_resistance_is_that_of_the_blocked_coil(ringed: MotorResult) -> None:
     found = eddy_heat(ringed, ringed.field.fine, spectrum, 0.0)
     direct = blocked_impedance(ringed, [0.0], frequency.tolist())
     omega = 2 * np.pi * frequency
-    assert found.total == pytest.approx(direct.eddy_resistance[:, 0], rel=0.015)
-    assert found.reactance / omega == pytest.approx(direct.inductance[:, 0], rel=0.015)
+    assert found.impedance.real == pytest.approx(direct.eddy_resistance[:, 0], rel=0.015)
+    assert found.impedance.imag / omega == pytest.approx(direct.inductance[:, 0], rel=0.015)
     shares = [found.density[ringed.field.fine.system.mesh.triangles_of(n)] for n in found.parts]
     assert [part.sum() for part in shares] == pytest.approx([1.0] * len(shares))
     assert all((part >= 0).all() for part in shares)
@@ -72,6 +73,29 @@ def test_eddy_currents_spare_the_coil_and_warm_the_parts(ringed: MotorResult, wa
     over_time = warm.history(noise(), 8 * 3600.0)
     assert over_time.coil[-1] == pytest.approx(warm.coil.value, abs=0.5)
     assert over_time.losses[-1] == pytest.approx(record["heat_in_parts_W"], rel=1e-3)
+
+
+def test_warm_parts_conduct_less(ringed: MotorResult, warm: Warmth) -> None:
+    """The modes with other conductivities against modes made for parts that warm."""
+    eddy, x = warm.model.eddy, warm.displacement
+    assert eddy is not None
+    kelvin = {name: warm.mean(name).value for name in eddy.parts}
+    assert min(kelvin.values()) > ringed.design.temperature + 5
+    hot = ringed.design.replace(
+        materials=dataclasses.replace(ringed.design.materials, temperatures=kelvin)
+    )
+    fine = ringed.field.fine
+    made = eddy_heat(dataclasses.replace(ringed, design=hot), fine, programme_spectrum(), x)
+    cold = eddy_heat(ringed, fine, programme_spectrum(), x)
+    assert eddy.parts == made.parts == cold.parts
+    assert eddy.impedance == pytest.approx(made.impedance, rel=3e-3)
+    assert eddy.heats(10.0, 8.0, 0.0) == pytest.approx(made.heats(10.0, 8.0, 0.0), rel=0.012)
+    plate = 1 + eddy.parts.index("top_plate")
+    before, after = (e.heats(10.0, 8.0, 0.0)[plate] for e in (cold, eddy))
+    assert 0.01 < after / before - 1 < 0.07
+    # a second pass changes hundredths of a kelvin
+    _, settled = heat_settled._warm(dataclasses.replace(warm.model, eddy=cold), warm.settled, 30.0)
+    assert settled.coil == pytest.approx(warm.settled.coil, abs=0.02)
 
 
 def test_two_bodies_take_what_the_section_takes(warm: Warmth) -> None:

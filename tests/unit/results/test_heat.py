@@ -19,6 +19,7 @@ from motor.materials.thermal import thermal_named, thermal_of
 from motor.report.page.design.heat import heat_section
 from motor.report.tables.heat import heat_record, heat_table
 from motor.results.heat import Warmth, heat
+from motor.results.heat_cautions import clipping
 from motor.results.heat_limits import CHARRED
 from motor.results.heat_time import Programme, bursts, noise, recorded, warm_up
 from motor.results.motor_result import MotorResult, solve
@@ -265,8 +266,8 @@ def test_a_long_recording_ends_as_if_all_of_it_were_played(warmth: Warmth) -> No
 def test_a_clipping_amplifier_is_told(neodymium: MotorResult) -> None:
     small = neodymium.design.replace(amplifier=Amplifier(clip=9.0))
     found = heat(dataclasses.replace(neodymium, design=small), 15.0)
-    assert "it clips" in found.clipping(noise(4.0))[0]
-    assert found.clipping(noise(1.0)) == []
+    assert "it clips" in clipping(found, noise(4.0))[0]
+    assert clipping(found, noise(1.0)) == []
 
 
 def test_solids_follow_their_temperature(warmth: Warmth) -> None:
