@@ -25,7 +25,10 @@ ASSEMBLY_STEPS = 15
 @command(
     "One page to send on, with figures that answer",
     examples=(
-        ("motor report my.toml --out my.html", "drawing, figures, results, a winding to try"),
+        (
+            "motor report my.toml --out my.html",
+            "all results; windings and dimensions to try",
+        ),
         ("motor report my.toml --out my.html --accuracy 0.01%", "refined until Bl is that sure"),
         (
             "motor report my.toml --measurements sample.toml --out sample.html",
@@ -77,7 +80,10 @@ def report(
     results: Path | None,
     time_limit: float | None,
 ) -> None:
-    """Solve a DESIGN or study file and write its page: one HTML file with live figures."""
+    """Solve a DESIGN or study file and write its page: one HTML file with live figures.
+
+    Sliders on the page move every dimension by its derivatives, which cost about a second.
+    """
     from motor.base.errors import InvalidInput, OutputError
     from motor.base.units import parse_share
     from motor.design.reading import read_design
@@ -116,6 +122,7 @@ def report(
     from motor.results.assembly import assemble, usual_parts
     from motor.results.impedance import blocked_impedance
     from motor.results.motor_result import solve
+    from motor.study.expanding import second_order
 
     if assembly:
         split(record.regions, assembly, ())
@@ -126,8 +133,9 @@ def report(
     parts = assembly or usual_parts(result)
     together = assemble(record, parts, steps=ASSEMBLY_STEPS) if parts else None
     linked = blocked_impedance(result) if inductance else None
+    tried = second_order(result)
     with step("page"):
-        written = write_page(result, out, assembly=together, fit=fit, impedance=linked)
+        written = write_page(result, out, assembly=together, fit=fit, impedance=linked, tried=tried)
     console.finish(list, written=[written])
 
 

@@ -25,7 +25,7 @@ from motor.field.factor import Factor
 from motor.field.meshing import MotorMesh
 from motor.field.partition import envelope
 
-__all__ = ["Mover", "NoSmoothMotionError"]
+__all__ = ["Mover", "NoSmoothMotionError", "turned"]
 
 NEAR = 3e-9
 """Distance in metres within which points are one; outlines are held to 1e-9."""
@@ -53,7 +53,7 @@ class Mover:
 
     def __init__(self, mesh: MotorMesh, regions: Sequence[Region]) -> None:
         self._parts = [r for r in regions if r.role is not Role.CONDUCTOR]
-        self._points = mesh.mesh.p
+        self._points, self._mesh = mesh.mesh.p, mesh
         self._corners, self._own = _merged(self._parts)
         self._find_sides()
         self._find_nodes(mesh)
@@ -139,6 +139,22 @@ class Mover:
         shift[:, self._free] = self._membrane.solve(load).T
         return np.asarray(shift)
 
+    def stretch(self, shift: Floats) -> float:
+        """Return the largest root mean square strain of any part by shifts as of :meth:`shifts`."""
+        grid = self._mesh.mesh
+        corner, way = (values[:, grid.t] for values in (grid.p, shift))
+        a, b = corner[:, 0] - corner[:, 2], corner[:, 1] - corner[:, 2]
+        u, v = way[:, 0] - way[:, 2], way[:, 1] - way[:, 2]
+        area = np.abs(a[0] * b[1] - a[1] * b[0])
+        slopes = [u * b[1] - v * a[1], v * a[0] - u * b[0]]
+        square = sum((slope**2).sum(axis=0) for slope in slopes) / area**2
+        largest = 0.0
+        for part in self._parts:
+            here = self._mesh.triangles_of(part.name)
+            mean = float(np.average(square[here], weights=area[here]))
+            largest = max(largest, math.sqrt(mean))
+        return largest
+
     def _along_axis(self, shift: Floats, poles: Floats) -> Floats:
         """Return the shifts of the axis' other vertices, in proportion to height."""
         z = self._points[1]
@@ -155,7 +171,7 @@ class Mover:
         corner = np.full_like(self._corners, np.nan)
         largest, moved = 0.0, []
         for part, own in zip(self._parts, self._own, strict=True):
-            ends = [np.array(_turned(o.get(part.name, ()), part.outline)) for o in (low, high)]
+            ends = [np.array(turned(o.get(part.name, ()), part.outline)) for o in (low, high)]
             if not ends[0].shape == ends[1].shape == (len(own), 2):
                 raise NoSmoothMotionError(f"{part.name} would gain or lose a corner")
             moved.append(ends[1] - ends[0])
@@ -178,7 +194,7 @@ def _parting(name: str, point: Floats) -> NoSmoothMotionError:
     return NoSmoothMotionError(f"{name} would part from what it touches at {where}")
 
 
-def _turned(outline: Sequence[Point], like: Sequence[Point]) -> Sequence[Point]:
+def turned(outline: Sequence[Point], like: Sequence[Point]) -> Sequence[Point]:
     """Return an outline started at the point nearest to another's start."""
     if len(outline) != len(like):
         return outline

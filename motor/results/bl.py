@@ -16,7 +16,7 @@ from motor.base.drawable import Drawable
 from motor.field.field import ErrorModel, Estimate
 from motor.results.profile import FluxProfile
 
-__all__ = ["BlCurve", "LinearStroke", "bl_curve"]
+__all__ = ["BlCurve", "LinearStroke", "bl_curve", "first_fall"]
 
 SAMPLES = 401
 CARRIED, PLACE, FROM_THERE, MOVED, FLAT = 0.58, 0.72, 0.78, 0.7, 0.14
@@ -141,7 +141,7 @@ class BlCurve(Drawable):
         of it: errors of Bl at rest and at the crossing go together.
         """
         fine, coarse = (
-            _first_fall(self.x, values, 0.0, sign, share) for values in (self.bl, self.bl_coarse)
+            first_fall(self.x, values, 0.0, sign, share) for values in (self.bl, self.bl_coarse)
         )
         if not math.isfinite(fine):
             return Estimate(math.inf, 0.0)
@@ -183,7 +183,7 @@ class BlCurve(Drawable):
             if np.interp(shift, self.x, bl) <= 0:
                 return 0.0
             ends = (shift - self.x[0], self.x[-1] - shift)
-            falls = (_first_fall(self.x, bl, shift, sign, share) for sign in (-1.0, 1.0))
+            falls = (first_fall(self.x, bl, shift, sign, share) for sign in (-1.0, 1.0))
             return float(min(*ends, *falls))
 
         low, high = 0.6 * self.x[0], 0.6 * self.x[-1]
@@ -197,7 +197,7 @@ class BlCurve(Drawable):
         return best, reach(best)
 
 
-def _first_fall(x: Floats, bl: Floats, origin: float, sign: float, share: float) -> float:
+def first_fall(x: Floats, bl: Floats, origin: float, sign: float, share: float) -> float:
     """Return the distance from origin at which bl first falls to share of its value there."""
     here = float(np.interp(origin, x, bl))
     side = x > origin if sign > 0 else x < origin

@@ -38,7 +38,15 @@ from motor.study.neighbours import (
 )
 from motor.study.parameters import Draft, known_parameters
 
-__all__ = ["Derivative", "Derivatives", "derivatives"]
+__all__ = [
+    "Derivative",
+    "Derivatives",
+    "Slope",
+    "derivatives",
+    "differentiated",
+    "sloped",
+    "together",
+]
 
 CHANGE, SCATTER = 1.5, 5.0
 """The uncertainty is CHANGE |fine - coarse| + SCATTER s |fine| with the error model's scatter s;
@@ -127,6 +135,27 @@ class Derivatives:
         return {**origin(), "name": self.name, "rows": rows, "refused": dict(self.refused)}
 
 
+@dataclass(frozen=True)
+class Slope:
+    """What one parameter does.
+
+    Parameters
+    ----------
+    rows : tuple of Derivative
+    bl : (2, n) array
+        As in :class:`Derivatives`.
+    bends : mapping of key to float
+        Second derivatives of what is read off the field, where they were asked for.
+    bl_bend : (n,) array
+        That of Bl(x); zeros where it was not.
+    """
+
+    rows: tuple[Derivative, ...]
+    bl: Floats
+    bends: Mapping[str, float]
+    bl_bend: Floats
+
+
 @one_blas_thread()
 def derivatives(result: MotorResult, parameters: Sequence[str] | None = None) -> Derivatives:
     """Return what each parameter does to each figure of a solved motor.
@@ -144,35 +173,65 @@ def derivatives(result: MotorResult, parameters: Sequence[str] | None = None) ->
     InvalidInput
         If there is no such parameter.
     """
-    design, field = result.design, result.field
+    design = result.design
     levels, mover = prepared(result)
-    scatter = field.errors.scatter
     rows: list[Derivative] = []
     refused: dict[str, str] = {}
     bl: dict[str, Floats] = {}
     checked(design, parameters or ())
-    for name in parameters or itertools.chain(_names(design), _together(design, refused)):
+    for name in parameters or itertools.chain(_names(design), together(design, refused)):
         try:
             change, shift = asked(result, name, mover)
-            slopes, curves = zip(
-                *(_slopes(result, level, change, shift) for level in levels), strict=True
-            )
+            one = differentiated(result, levels, name, change, shift)
         except (InvalidInput, NoSmoothMotionError) as reason:
             refused[name] = str(reason)
             continue
-        for figure, fine in slopes[0].items():
-            doubt = CHANGE * abs(fine - slopes[-1][figure]) + SCATTER * scatter * abs(fine)
-            doubt = math.nan if figure in UNCHECKED and fine else doubt
-            rows.append(Derivative(figure, name, fine, doubt, _unit(figure, change)))
-        spread = CHANGE * np.abs(curves[0] - curves[-1]) + SCATTER * scatter * np.abs(curves[0])
-        bl[name] = np.array([curves[0], spread])
-        for figure, slope in _plain_slopes(result, change).items():
-            rows.append(Derivative(figure, name, slope, 0.0, _unit(figure, change)))
-        if change.bare:
-            decided = {q.key for q in motor_quantities() if q.rings_decide}
-            rows = [r for r in rows if r.parameter != name or r.figure not in decided]
+        rows += one.rows
+        bl[name] = one.bl
+    return Derivatives(design.name, tuple(rows), refused, result.bl_curve.x, bl)
+
+
+def differentiated(
+    result: MotorResult,
+    levels: Sequence[FieldOnMesh],
+    name: str,
+    change: Change,
+    shift: Floats | None,
+    middle: MotorResult | None = None,
+) -> Slope:
+    """Return what one parameter does, its change and the nodes' shift given.
+
+    With ``middle``, the motor itself read off the first level like its neighbours, by second
+    derivatives too.
+    """
+    scatter = result.field.errors.scatter
+    pairs = [
+        ends(result, level, change, shift, second=middle is not None and level is levels[0])
+        if change.read
+        else None
+        for level in levels
+    ]
+    slopes, curves = zip(*(_slopes(result, pair, change.step) for pair in pairs), strict=True)
+    rows: list[Derivative] = []
+    for figure, fine in slopes[0].items():
+        doubt = CHANGE * abs(fine - slopes[-1][figure]) + SCATTER * scatter * abs(fine)
+        doubt = math.nan if figure in UNCHECKED and fine else doubt
+        rows.append(Derivative(figure, name, fine, doubt, _unit(figure, change)))
+    spread = CHANGE * np.abs(curves[0] - curves[-1]) + SCATTER * scatter * np.abs(curves[0])
+    for figure, slope in _plain_slopes(result, change).items():
+        rows.append(Derivative(figure, name, slope, 0.0, _unit(figure, change)))
+    if change.bare:
+        decided = {q.key for q in motor_quantities() if q.rings_decide}
+        rows = [r for r in rows if r.figure not in decided]
+    bends, bent = {}, np.zeros_like(curves[0])
+    if middle is not None and pairs[0] is not None:
+        low, high = pairs[0]
+        here, half = sloped("field"), change.step / 2
+        to, back = (_differences(here, a, b, half) for a, b in ((low, middle), (middle, high)))
+        bends = {k: (back[k] - to[k]) / half for k in to.keys() & back.keys()}
+        bent = (high.bl_curve.bl + low.bl_curve.bl - 2 * middle.bl_curve.bl) / half**2
     finite = tuple(row for row in rows if math.isfinite(row.derivative))
-    return Derivatives(design.name, finite, refused, result.bl_curve.x, bl)
+    return Slope(finite, np.array([curves[0], spread]), bends, bent)
 
 
 def _names(design: Design) -> Iterator[str]:
@@ -191,7 +250,7 @@ def _names(design: Design) -> Iterator[str]:
     yield from sorted({PRICE + materials.material_of(r).name for r in design.regions})
 
 
-def _together(design: Design, refused: Mapping[str, str]) -> Iterator[str]:
+def together(design: Design, refused: Mapping[str, str]) -> Iterator[str]:
     """Yield those dimensions of the geometry that are equal and were refused one by one.
 
     Of a plain plate gap depth and thickness are one dimension, of flush parts both diameters.
@@ -204,14 +263,13 @@ def _together(design: Design, refused: Mapping[str, str]) -> Iterator[str]:
 
 
 def _slopes(
-    result: MotorResult, level: FieldOnMesh, change: Change, shift: Floats | None
+    result: MotorResult, pair: tuple[MotorResult, MotorResult] | None, step: float
 ) -> tuple[dict[str, float], Floats]:
     """Return the derivatives of what is read off the field, and of Bl(x), on one mesh."""
-    if not change.read:
+    if pair is None:
         return dict.fromkeys(sloped("field"), 0.0), np.zeros_like(result.bl_curve.x)
-    low, high = ends(result, level, change, shift)
-    curve = (high.bl_curve.bl - low.bl_curve.bl) / change.step
-    return _differences(sloped("field"), low, high, change.step), curve
+    curve = (pair[1].bl_curve.bl - pair[0].bl_curve.bl) / step
+    return _differences(sloped("field"), *pair, step), curve
 
 
 def _plain_slopes(result: MotorResult, change: Change) -> dict[str, float]:

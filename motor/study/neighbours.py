@@ -223,9 +223,17 @@ def _price(design: Design, material: str) -> Change:
 
 
 def ends(
-    result: MotorResult, level: FieldOnMesh, change: Change, shift: Floats | None
+    result: MotorResult,
+    level: FieldOnMesh,
+    change: Change,
+    shift: Floats | None,
+    *,
+    second: bool = False,
 ) -> tuple[MotorResult, MotorResult]:
-    """Return the results on one mesh at either end of a change."""
+    """Return the results on one mesh at either end of a change.
+
+    ``second`` for potentials to second order, by one more back-substitution each.
+    """
     if not change.read:
         own = Field(result.field.regions, level, level, result.field.goal)
         low, high = (
@@ -234,7 +242,7 @@ def ends(
         return low, high
     found = [level, level]
     if change.magnetic:
-        found = _moved(result.field, level, change, shift)
+        found = _moved(result.field, level, change, shift, second=second)
     low, high = (
         read_off(d, Field(d.regions, at, at, result.field.goal), result)
         for d, at in zip((change.low, change.high), found, strict=True)
@@ -243,9 +251,9 @@ def ends(
 
 
 def _moved(
-    field: Field, level: FieldOnMesh, change: Change, shift: Floats | None
+    field: Field, level: FieldOnMesh, change: Change, shift: Floats | None, *, second: bool
 ) -> list[FieldOnMesh]:
-    """Return a level at either end of a change, the potential changed to first order."""
+    """Return a level at either end of a change, the potential changed to first or second order."""
     mesh = level.system.mesh
     if shift is None:
         shift = np.zeros_like(mesh.mesh.p)
@@ -258,9 +266,17 @@ def _moved(
         )
         for sign, d in ((-1, change.low), (1, change.high))
     ]
-    low, high = (Solver(s).residual(start) for s in systems)
+    solvers = [Solver(s) for s in systems]
+    low, high = (solver.residual(start) for solver in solvers)
     half = -level.solver.solve_tangent(high - low) / 2
+    potentials = [start - half, start + half]
+    if second:
+        left = level.solver.residual(start)
+        potentials = [
+            at - level.solver.solve_tangent(solver.residual(at) - left)
+            for at, solver in zip(potentials, solvers, strict=True)
+        ]
     return [
-        FieldOnMesh(system, level.solver, Solution(start + sign * half, level.solution.residuals))
-        for sign, system in zip((-1, 1), systems, strict=True)
+        FieldOnMesh(system, level.solver, Solution(at, level.solution.residuals))
+        for at, system in zip(potentials, systems, strict=True)
     ]

@@ -34,7 +34,7 @@ from motor.results.sampling import PROFILE_STEPS
 if TYPE_CHECKING:
     from motor.results.motor_result import MotorResult
 
-__all__ = ["live_data", "wires_to_choose"]
+__all__ = ["live_data", "packed", "wires_to_choose"]
 
 THINNEST, THICKEST = 0.55, 1.9
 """Wires to choose from, diameter over the design's own."""
@@ -148,7 +148,8 @@ def _error_model(result: MotorResult) -> dict[str, float] | None:
     return {"change": CHANGE, "tail": tail} if math.isfinite(tail) else None
 
 
-def _packed(values: Any, kind: str) -> str:
+def packed(values: Any, kind: str) -> str:
+    """Return numbers as base64 of their bytes."""
     return base64.b64encode(np.ascontiguousarray(values, kind).tobytes()).decode()
 
 
@@ -161,10 +162,10 @@ def _column(level: FieldOnMesh, inner: float, outer: float) -> dict[str, str]:
     used, renumbered = np.unique(kept, return_inverse=True)
     values: Floats = level.potential[used]
     return {
-        "r": _packed(r[used], "<f8"),
-        "z": _packed(z[used], "<f8"),
-        "potential": _packed(values, "<f8"),
-        "nodes": _packed(renumbered.reshape(kept.shape), "<i4"),
+        "r": packed(r[used], "<f8"),
+        "z": packed(z[used], "<f8"),
+        "potential": packed(values, "<f8"),
+        "nodes": packed(renumbered.reshape(kept.shape), "<i4"),
     }
 
 

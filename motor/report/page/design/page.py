@@ -17,6 +17,7 @@ from motor.report.figures.moving_coil import moving_coil
 from motor.report.page.assembling import Page, today
 from motor.report.page.design import plots, result_grids
 from motor.report.page.design.assembly import assembly_section
+from motor.report.page.design.dimensions import dimension_data, dimension_section
 from motor.report.page.design.field_plot import field_plot
 from motor.report.page.design.forces import force_section
 from motor.report.page.design.heat import heat_section
@@ -29,6 +30,7 @@ if TYPE_CHECKING:
     from motor.results.assembly import Assembly
     from motor.results.impedance import BlockedImpedance
     from motor.results.motor_result import MotorResult
+    from motor.study.second_order import SecondOrder
 
 __all__ = ["design_page", "page_text", "write_page"]
 
@@ -41,6 +43,7 @@ SECTIONS = (
     ("gap", "Gap"),
     ("bl", "Bl(x)"),
     ("try", "Try another winding"),
+    ("try-dimensions", "Try other dimensions"),
     ("inductance", "Inductance"),
     ("temperature", "Temperature"),
     ("heat", "Heat"),
@@ -54,7 +57,7 @@ SECTIONS = (
 )
 SCRIPTS = (
     *("coil.js", "figures.js", "curves.js", "field.js", "room.js"),
-    *("winding.js", "live.js", "copy.js"),
+    *("winding.js", "live.js", "dimensions.js", "dimension_sliders.js", "copy.js"),
 )
 SWEEP_LABELS = {
     "sweep_bl": "Bl at rest over temperature",
@@ -69,21 +72,28 @@ def design_page(
     assembly: Assembly | None = None,
     fit: FitSection | None = None,
     impedance: BlockedImpedance | None = None,
+    tried: SecondOrder | None = None,
 ) -> Page:
     """Collect the figures, tables and live data of a design's page.
 
     With the force while its parts are brought together, the measurements that the design was
-    corrected by, and the coil's inductance, if they are given.
+    corrected by, the coil's inductance, and dimensions to be tried, if they are given.
     """
     design, gap = result.design, result.gap_profile
     sweep, moving = sweep_section(result), moving_coil(result)
     live = live_data(result)
+    data = {"moving-data": moving.data, "live-data": live}
+    section = None
+    if tried is not None and tried.levers:
+        section = dimension_section(tried, design)
+        data["dimension-data"] = dimension_data(tried, design)
     figures = {
         "field": field_plot(result),
         "gap": plots.gap_plot(result),
         "bl": plots.bl_plot(result),
         "live": plots.live_plot(result),
         **sweep.plots,
+        **({} if section is None else {"tried": section.plot}),
     }
     drawing = section_svg(
         design.regions,
@@ -108,11 +118,12 @@ def design_page(
             and (s[0] != "forces" or forces is not None)
             and (s[0] != "assembly" or assembly is not None)
             and (s[0] != "fit" or fit is not None)
+            and (s[0] != "try-dimensions" or section is not None)
             and (s[0] != "inductance" or impedance is not None)
         ),
         plots=figures,
         scripts=SCRIPTS,
-        data={"moving-data": moving.data, "live-data": live},
+        data=data,
         context={
             "notes": design.notes,
             "key_figures": result_grids.key_figures(result),
@@ -125,6 +136,7 @@ def design_page(
             f"{gap.peak.value:.3f} T. The band is the numerical uncertainty.",
             "bl_words": _bl_words(result),
             "live": live,
+            "tried": section,
             "live_rows": result_grids.live_rows(result),
             "results": result_grids.result_groups(result),
             "sweep": sweep,
@@ -192,7 +204,8 @@ def write_page(
     assembly: Assembly | None = None,
     fit: FitSection | None = None,
     impedance: BlockedImpedance | None = None,
+    tried: SecondOrder | None = None,
 ) -> Path:
     """Write a solved design's page to a file; OutputError if it cannot be written."""
-    write_text(path, design_page(result, assembly, fit, impedance).text())
+    write_text(path, design_page(result, assembly, fit, impedance, tried).text())
     return Path(path)

@@ -65,5 +65,5 @@ const motorField = (() => {
     return mean;
   }
 
-  return { meanFlux };
+  return { meanFlux, numbers };
 })();

@@ -303,5 +303,5 @@ const motorWinding = (() => {
     }
   }
 
-  return { evaluate };
+  return { evaluate, firstFall };
 })();

@@ -22,8 +22,11 @@ from motor.report.figures.moving_coil import moving_coil
 from motor.report.page import write_page
 from motor.report.page.design.live_data import wires_to_choose
 from motor.results.motor_result import MotorResult, read_off, solve
+from motor.study.expanding import second_order
+from motor.study.second_order import SecondOrder
 
 from .browser import AGREE, HEIGHT, WIDTH, Opened, needs_browser, open_page
+from .dimensions import check_dimensions
 
 pytestmark = needs_browser
 
@@ -46,6 +49,7 @@ class Live(Opened):
     """A design's page in the browser, and the result it was made of."""
 
     result: MotorResult
+    tried: SecondOrder | None
 
     def move(self, **settings: str | int) -> None:
         """Set sliders and let the last one tell the page, as a pointer does."""
@@ -86,9 +90,10 @@ def opened(
     request: pytest.FixtureRequest, browser: Any, tmp_path_factory: pytest.TempPathFactory
 ) -> Iterator[Live]:
     result = solve(read_design(DESIGNS / f"{request.param}.toml"))
-    path = write_page(result, tmp_path_factory.mktemp("page") / "page.html")
+    tried = second_order(result) if request.param == NAMES[0] else None
+    path = write_page(result, tmp_path_factory.mktemp("page") / "page.html", tried=tried)
     shown = open_page(browser, path, READY)
-    yield Live(**vars(shown), result=result)
+    yield Live(**vars(shown), result=result, tried=tried)
     shown.page.close()
 
 
@@ -144,6 +149,12 @@ def compare(opened: Live) -> None:
     assert all(same(a, b) for a, b in figures), [pair for pair in figures if not same(*pair)]
     assert float(opened.cell("resistance")) == pytest.approx(wanted.resistance, rel=1e-3)
     assert float(opened.cell("usable")) == pytest.approx(usable.value * 1e3, rel=1e-2)
+
+
+@pytest.mark.parametrize("opened", NAMES[:1], indirect=True)
+def test_every_dimension_can_be_tried(opened: Live) -> None:
+    assert opened.tried is not None
+    check_dimensions(opened.page, opened.result, opened.tried)
 
 
 def test_opens_from_disk_silently_and_alone(opened: Live) -> None:
