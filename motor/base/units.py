@@ -155,16 +155,20 @@ def parse_share(text: str, field: str) -> float:
     return value
 
 
+@functools.lru_cache(maxsize=4096)
 def format_quantity(value: float, kind: str) -> str:
     """Write an SI value with its usual unit, so that reading it back gives the same float."""
     si, usual = UNITS[kind]
     if (kind, usual) in COMMON:
         factor, offset = COMMON[kind, usual]
         scaled = (value - offset) / factor
+        near = 1e-13 * (abs(scaled) + abs(offset / factor))
     else:
-        scaled = float(_registry().Quantity(value, si).to(usual).magnitude)
+        scaled, near = float(_registry().Quantity(value, si).to(usual).magnitude), math.inf
     for digits in range(4, 18):
         number = f"{scaled:.{digits}g}"
+        if abs(float(number) - scaled) > near:
+            continue
         text = f"{number} {usual}"
         if "e" not in number and parse_quantity(text, kind, kind) == value:
             return text

@@ -200,7 +200,7 @@ def _best(asked: StudyFile, table: Any) -> list[str]:
     from motor.report.page.study.sentences import answer_lines
 
     assert asked.plan is not None
-    return answer_lines(Studied(asked, tuple(asked.plan.parameters), table, (), (), None, ""))
+    return answer_lines(Studied(asked, tuple(asked.plan.parameters), table, (), None, ""))
 
 
 def _scatter(asked: StudyFile, table: Any) -> tuple[list[str], list[Any], dict[str, Any]]:

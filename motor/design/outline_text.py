@@ -43,8 +43,9 @@ from geometries.formulas import Formula
 from motor.base.media import toml_text
 from motor.base.toml_records import check_keys, string, table_of
 from motor.base.units import format_quantity, parse_quantity
+from motor.design.file_lines import Line, Section, note
 
-__all__ = ["materials_of_parts", "outline_lines", "read_outlines"]
+__all__ = ["materials_of_parts", "outline_sections", "read_outlines"]
 
 GAP = ("inner_radius", "outer_radius", "bottom", "top")
 SECTIONS = ("formulas", "gap", "further_gaps", "roles", "parts")
@@ -108,20 +109,19 @@ def _roles(table: Mapping[str, Any]) -> Roles:
     )
 
 
-def _role_lines(roles: Roles) -> list[str]:
+def _role_lines(roles: Roles) -> list[Line]:
     def listed(names: tuple[str, ...]) -> str:
-        return f"[{', '.join(map(toml_text, names))}]"
+        return f"[{', '.join(map(toml_text, names))}]" if names else ""
 
     follows = ", ".join(f"{name} = {toml_text(leader)}" for name, leader in roles.follows.items())
-    lines = [
-        f"outer = {listed(roles.outer)}" if roles.outer else "",
-        f"height = {toml_text(roles.height)}" if roles.height else "",
-        f"follows = {{ {follows} }}" if follows else "",
-        f"flux_plates = {listed(roles.flux_plates)}" if roles.flux_plates else "",
-        f"gap = {listed(roles.gap)}" if roles.gap else "",
-    ]
-    found = [line for line in lines if line]
-    return ["", "[geometry.roles]", *found] if found else []
+    values = {
+        "outer": listed(roles.outer),
+        "height": toml_text(roles.height) if roles.height else "",
+        "follows": f"{{ {follows} }}" if follows else "",
+        "flux_plates": listed(roles.flux_plates),
+        "gap": listed(roles.gap),
+    }
+    return [Line(key, value) for key, value in values.items() if value]
 
 
 def materials_of_parts(table: Mapping[str, Any]) -> dict[str, str]:
@@ -215,69 +215,72 @@ def _place(value: object, field: str) -> tuple[Formula, Formula]:
     return _formula(value[0], f"{field}, r", WHERE), _formula(value[1], f"{field}, z", WHERE)
 
 
-def outline_lines(geometry: Outlines, *, comments: bool = False) -> list[str]:
-    """Return the lines of [geometry] below its kind."""
-
-    def explained(*words: str) -> list[str]:
-        return [f"# {line}" for line in words] if comments else []
-
-    lines = explained(
+def outline_sections(geometry: Outlines) -> list[Section]:
+    """Return the sections of a drawn motor: [geometry] below its kind, and those that follow."""
+    own = note(
         "Dimensions of your own: lengths, angles or plain numbers, under any names.  Studies",
         "change them as geometry.NAME; doc is what reports call them, from and to are points",
         "between which drawings show them.",
     )
-    for d in geometry.dimensions:
-        text = (
-            repr(d.value)
-            if d.quantity == "number"
-            else toml_text(format_quantity(d.value, d.quantity))
-        )
-        more = f", doc = {toml_text(d.doc)}" if d.doc else ""
-        more += "" if d.ends is None else f", from = {_pair(d.ends[0])}, to = {_pair(d.ends[1])}"
-        lines.append(f"{d.name} = " + (f"{{ value = {text}{more} }}" if more else text))
+    own += [_dimension_line(d) for d in geometry.dimensions]
+    found = [Section("[geometry]", tuple(own))]
     if geometry.formulas:
-        lines += ["", "[geometry.formulas]"]
-        lines += explained(
+        words = note(
             "In mm and degrees, each from dimensions and formulas above it: + - * / **, brackets,",
             "sqrt, abs, min, max, and sin, cos, tan of degrees.",
         )
-        lines += [f"{name} = {_text(formula)}" for name, formula in geometry.formulas]
-    lines += ["", "[geometry.gap]"]
-    lines += explained(
+        lines = [Line(name, _text(formula)) for name, formula in geometry.formulas]
+        found.append(Section("[geometry.formulas]", (*words, *lines)))
+    words = note(
         "Where the coil works.  Results count heights from the gap's middle.  More gaps stand in",
         "[[geometry.further_gaps]] with the same keys.  [geometry.roles] tells studies' rules what",
         'they may change: outer = ["..."], height = "...", follows = { one = "other" },',
         'flux_plates = ["..."], gap = ["diameter inside", "width"], all names of dimensions.',
     )
-    lines += [f"{k} = {_text(f)}" for k, f in zip(GAP, geometry.gap_formulas, strict=True)]
-    for gap in geometry.further_gaps:
-        lines += ["", "[[geometry.further_gaps]]"]
-        lines += [f"{k} = {_text(f)}" for k, f in zip(GAP, gap, strict=True)]
-    lines += _role_lines(geometry.declared)
+    found.append(Section("[geometry.gap]", (*words, *_gap_lines(geometry.gap_formulas))))
+    more = [Section("[[geometry.further_gaps]]", _gap_lines(gap)) for gap in geometry.further_gaps]
+    found.extend(more)
+    if lines := _role_lines(geometry.declared):
+        found.append(Section("[geometry.roles]", tuple(lines)))
+    words = note(
+        "A closed outline of points [r, z] in mm, numbers or formulas, either way round.",
+        "{ at = [r, z], round = 2 } rounds a corner, chamfer = 1 cuts it, and",
+        "{ at = [r, z], through = [r, z] } is reached by an arc through another point.",
+        "Roles: steel, magnet, conductor.  A magnet has a magnetisation: up, down,",
+        "outward, inward, or an angle in degrees from outward towards up.",
+        'A part may have its own material = "...", may touch others or float in air.',
+        "scale_r = 1.1, offset = 0.5 (edges outwards), move = [0, 2] change it as a whole.",
+    )
     for k, part in enumerate(geometry.parts):
-        lines += ["", "[[geometry.parts]]"]
-        if k == 0:
-            lines += explained(
-                "A closed outline of points [r, z] in mm, numbers or formulas, either way round.",
-                "{ at = [r, z], round = 2 } rounds a corner, chamfer = 1 cuts it, and",
-                "{ at = [r, z], through = [r, z] } is reached by an arc through another point.",
-                "Roles: steel, magnet, conductor.  A magnet has a magnetisation: up, down,",
-                "outward, inward, or an angle in degrees from outward towards up.",
-                'A part may have its own material = "...", may touch others or float in air.',
-                "scale_r = 1.1, offset = 0.5 (edges outwards), move = [0, 2] change it as a whole.",
-            )
-        lines += [f"name = {toml_text(part.name)}", f'role = "{part.role}"']
-        if part.magnetisation:
-            lines.append(f"magnetisation = {toml_text(part.magnetisation)}")
-        if part.material:
-            lines.append(f"material = {toml_text(part.material)}")
-        for key, value in (("scale_r", part.scale_r), ("offset", part.offset)):
-            if value != (1.0 if key == "scale_r" else 0.0):
-                lines.append(f"{key} = {_text(value)}")
-        if part.move != (0.0, 0.0):
-            lines.append(f"move = {_pair(part.move)}")
-        lines += ["outline = [", *(f"    {_corner_text(c)}," for c in part.outline), "]"]
-    return lines
+        above = words if k == 0 else []
+        found.append(Section("[[geometry.parts]]", (*above, *_part_lines(part))))
+    return found
+
+
+def _dimension_line(d: Dimension) -> Line:
+    if d.quantity == "number":
+        text = repr(d.value)
+    else:
+        text = toml_text(format_quantity(d.value, d.quantity))
+    more = f", doc = {toml_text(d.doc)}" if d.doc else ""
+    more += "" if d.ends is None else f", from = {_pair(d.ends[0])}, to = {_pair(d.ends[1])}"
+    return Line(d.name, f"{{ value = {text}{more} }}" if more else text)
+
+
+def _gap_lines(gap: GapFormulas) -> tuple[Line, ...]:
+    return tuple(Line(key, _text(formula)) for key, formula in zip(GAP, gap, strict=True))
+
+
+def _part_lines(part: DrawnPart) -> list[Line]:
+    lines = [Line("name", toml_text(part.name)), Line("role", f'"{part.role}"')]
+    words = {"magnetisation": part.magnetisation, "material": part.material}
+    lines += [Line(key, toml_text(text)) for key, text in words.items() if text]
+    for key, value in (("scale_r", part.scale_r), ("offset", part.offset)):
+        lines += [Line(key, _text(value))] if value != (1.0 if key == "scale_r" else 0.0) else []
+    if part.move != (0.0, 0.0):
+        lines.append(Line("move", _pair(part.move)))
+    corners = "\n".join(f"    {_corner_text(c)}," for c in part.outline)
+    return [*lines, Line("outline", f"[\n{corners}\n]")]
 
 
 def _corner_text(corner: Corner) -> str:

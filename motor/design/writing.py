@@ -3,26 +3,30 @@
 from __future__ import annotations
 
 import dataclasses
+from collections.abc import Iterable
 from typing import Any
-
-import numpy as np
 
 from geometries import InvalidInput, Outlines, Ring
 from motor.base.media import toml_text
-from motor.base.toml_records import required
 from motor.base.units import UNITS, format_quantity
-from motor.design.characteristic import Characteristic
-from motor.design.design import Design, Materials, MovingParts
+from motor.design.design import Design, MovingParts
 from motor.design.enclosure import Amplifier, Box
+from motor.design.file_lines import (
+    Line,
+    Section,
+    name_of,
+    plain_text,
+    record_lines,
+    text_of,
+)
 from motor.design.heat_rules import HeatRules
-from motor.design.moving_parts import characteristic_text
-from motor.design.outline_text import outline_lines
+from motor.design.outline_text import outline_sections
 from motor.design.stroke_rules import StrokeRules
 from motor.design.winding_part import WindingPart
 from motor.materials import Magnet, TabulatedSteel
 from motor.materials.own import OWN_MAGNET, OWN_STEEL
 
-__all__ = ["design_to_toml"]
+__all__ = ["design_sections", "design_to_toml"]
 
 CAUTION = (
     "Magnets attract suddenly, pinch, shatter and disturb pacemakers; coils get hot.",
@@ -40,98 +44,105 @@ def design_to_toml(design: Design, *, comments: bool = False) -> str:
     comments : bool
         True to explain every key and to list the options that are off.
     """
-    lines = [f"# {line}" for line in CAUTION] + [""] if comments else []
-    lines += [f"name = {toml_text(design.name)}"]
+    sections = design_sections(design)
+    if not comments:
+        return text_of([s.plain for s in sections]) + "\n"
+    caution = "\n".join(f"# {line}" for line in CAUTION)
+    options = "\n".join(_optional_sections(design))
+    return f"{caution}\n\n{text_of(sections)}\n\n{options}\n"
+
+
+def design_sections(design: Design) -> list[Section]:
+    """Return all sections of a design's file, with the lines that are left out as usual ones."""
+    first = [Line("name", toml_text(design.name))]
     if design.notes:
-        lines += [f"notes = {toml_text(design.notes)}"]
+        first.append(Line("notes", toml_text(design.notes)))
     temperature = format_quantity(design.temperature, "temperature")
-    note = "   # of magnet and coil" if comments else ""
-    lines += [f'temperature = "{temperature}"{note}', "", "[geometry]"]
-    lines += [f"kind = {toml_text(design.geometry.kind)}"]
+    first.append(Line("temperature", f'"{temperature}"', "of magnet and coil"))
+    geometry = [Line("kind", toml_text(design.geometry.kind))]
     if design.geometry.code_file:
-        lines += [f"code = {toml_text(design.geometry.code_file)}"]
+        geometry.append(Line("code", toml_text(design.geometry.code_file)))
+    found = [Section("", tuple(first))]
+
+    def add(head: str, lines: Iterable[Line]) -> None:
+        found.append(Section(head, tuple(lines)))
+
     if isinstance(design.geometry, Outlines):
-        lines += outline_lines(design.geometry, comments=comments)
+        own, *more = outline_sections(design.geometry)
+        add(own.head, [*geometry, *own.lines])
+        found.extend(more)
     else:
-        lines += _lines(design.geometry, comments, skip=("rings",))
+        add("[geometry]", [*geometry, *record_lines(design.geometry, skip=("rings",))])
     for ring in getattr(design.geometry, "rings", ()):
-        lines += ["", "[[geometry.rings]]", *_lines(ring, comments)]
-    lines += [
-        "",
-        "[materials]",
-        *_lines(design.materials, comments, skip=("parts", "temperatures", "prices", "own")),
-    ]
-    if design.materials.prices:
-        lines += ["", "[materials.prices]"]
-        lines += [f"{toml_text(k)} = {_plain(v)}" for k, v in design.materials.prices.items()]
-    lines += _own_lines(design.materials)
-    if design.materials.parts:
-        lines += ["", "[materials.parts]"]
-        lines += [f"{k} = {toml_text(_name(v))}" for k, v in design.materials.parts.items()]
-    if design.materials.temperatures:
-        lines += ["", "[materials.temperatures]"]
-        warm = design.materials.temperatures.items()
-        lines += [f'{k} = "{format_quantity(v, "temperature")}"' for k, v in warm]
-    lines += ["", "[coil]", *_lines(design.coil, comments, skip=("wire", "parts"))]
-    lines += ["", "[coil.wire]", *_lines(design.coil.wire, comments)]
-    for part in design.coil.parts:
-        lines += ["", "[[coil.parts]]", *_lines(part, comments, skip=("wire",))]
+        add("[[geometry.rings]]", record_lines(ring))
+    materials, coil = design.materials, design.coil
+    add("[materials]", record_lines(materials, skip=("parts", "temperatures", "prices", "own")))
+    if materials.prices:
+        prices = materials.prices.items()
+        add("[materials.prices]", [Line(toml_text(k), plain_text(v)) for k, v in prices])
+    found.extend(_own_section(own) for own in materials.own.values())
+    if materials.parts:
+        parts = materials.parts.items()
+        add("[materials.parts]", [Line(k, toml_text(name_of(v))) for k, v in parts])
+    if materials.temperatures:
+        warm = materials.temperatures.items()
+        add("[materials.temperatures]", [_quantity(k, v, "temperature") for k, v in warm])
+    add("[coil]", record_lines(coil, skip=("wire", "parts")))
+    add("[coil.wire]", record_lines(coil.wire))
+    for part in coil.parts:
+        add("[[coil.parts]]", record_lines(part, skip=("wire",)))
         if part.wire is not None:
-            lines += ["", "[coil.parts.wire]", *_lines(part.wire, comments)]
-    if design.moving_parts is not None:
-        lines += ["", "[moving_parts]", *_lines(design.moving_parts, comments)]
-    for section, record in (("box", design.box), ("amplifier", design.amplifier)):
+            add("[coil.parts.wire]", record_lines(part.wire))
+    for name in ("moving_parts", "box", "amplifier"):
+        record = getattr(design, name)
         if record is not None:
-            lines += ["", f"[{section}]", *_lines(record, comments)]
+            add(f"[{name}]", record_lines(record))
     if design.heat != HeatRules():
-        lines += ["", "[heat]", *_lines(design.heat, comments)]
+        add("[heat]", record_lines(design.heat))
     if design.stroke != StrokeRules():
         limits = ", ".join(map(toml_text, design.stroke.limits))
-        lines += ["", "[stroke]", f"limits = [{limits}]"]
-    if comments:
-        lines += ["", *_optional_sections(design)]
-    return "\n".join(lines) + "\n"
+        add("[stroke]", [Line("limits", f"[{limits}]")])
+    return found
 
 
-def _own_lines(materials: Materials) -> list[str]:
-    """Return the sections of the designer's own magnets and steels."""
-    lines: list[str] = []
-    for own in materials.own.values():
-        if isinstance(own, Magnet):
-            lines += ["", "[[materials.own_magnets]]", f"name = {toml_text(own.name)}"]
-            fresh = Magnet("", own.remanence, own.recoil_permeability)
-            for key, kind in OWN_MAGNET.items():
-                value = getattr(own, key)
-                needed = key in ("remanence", "recoil_permeability")
-                if needed or value != getattr(fresh, key):
-                    text = _plain(value) if kind is None else f'"{format_quantity(value, kind)}"'
-                    lines.append(f"{key} = {text}")
-        elif isinstance(own, TabulatedSteel):
-            lines += ["", "[[materials.own_steels]]", f"name = {toml_text(own.name)}"]
-            lines += [f'density = "{format_quantity(own.density, "density")}"']
-            if own.conductivity:
-                conductivity = format_quantity(own.conductivity, "conductivity")
-                lines += [f'conductivity = "{conductivity}"']
-            if own.saturation is not None:
-                saturation = format_quantity(own.saturation, "flux_density")
-                lines += [f'saturation = "{saturation}"']
-            for key, kind in OWN_STEEL.items():
-                value = getattr(own, key)
-                if value not in (None, getattr(TabulatedSteel, key)):
-                    text = _plain(value) if kind is None else f'"{format_quantity(value, kind)}"'
-                    lines += [f"{key} = {text}"]
-            if own.reversible_permeability:
-                b, mu = map(_plain, zip(*own.reversible_permeability, strict=True))
-                lines += [f"reversible_permeability = {{ flux_density_T = {b}, relative = {mu} }}"]
-            lines += [f"flux_density_T = {_plain(own.flux_density)}"]
-            lines += [f"field_A_per_m = {_plain(own.field)}"]
-        else:
-            raise InvalidInput(
-                f"steel {own.name}", "have a table to be written", type(own).__name__
-            )
-        if own.source:
-            lines.append(f"source = {toml_text(own.source)}")
-    return lines
+def _quantity(key: str, value: float, kind: str | None) -> Line:
+    text = plain_text(value) if kind is None else f'"{format_quantity(value, kind)}"'
+    return Line(key, text)
+
+
+def _own_section(own: Any) -> Section:
+    """Return the section of one of the designer's own magnets and steels."""
+    lines = [Line("name", toml_text(own.name))]
+    if isinstance(own, Magnet):
+        head = "[[materials.own_magnets]]"
+        fresh = Magnet("", own.remanence, own.recoil_permeability)
+        for key, kind in OWN_MAGNET.items():
+            value = getattr(own, key)
+            needed = key in ("remanence", "recoil_permeability")
+            if needed or value != getattr(fresh, key):
+                lines.append(_quantity(key, value, kind))
+    elif isinstance(own, TabulatedSteel):
+        head = "[[materials.own_steels]]"
+        lines.append(_quantity("density", own.density, "density"))
+        if own.conductivity:
+            lines.append(_quantity("conductivity", own.conductivity, "conductivity"))
+        if own.saturation is not None:
+            lines.append(_quantity("saturation", own.saturation, "flux_density"))
+        for key, kind in OWN_STEEL.items():
+            value = getattr(own, key)
+            if value not in (None, getattr(TabulatedSteel, key)):
+                lines.append(_quantity(key, value, kind))
+        if own.reversible_permeability:
+            b, mu = map(plain_text, zip(*own.reversible_permeability, strict=True))
+            curve = f"{{ flux_density_T = {b}, relative = {mu} }}"
+            lines.append(Line("reversible_permeability", curve))
+        lines.append(Line("flux_density_T", plain_text(own.flux_density)))
+        lines.append(Line("field_A_per_m", plain_text(own.field)))
+    else:
+        raise InvalidInput(f"steel {own.name}", "have a table to be written", type(own).__name__)
+    if own.source:
+        lines.append(Line("source", toml_text(own.source)))
+    return Section(head, tuple(lines))
 
 
 def _optional_sections(design: Design) -> list[str]:
@@ -212,54 +223,4 @@ def _optional_sections(design: Design) -> list[str]:
     lines += ["# wire = { ... }   # as in [coil.wire], where it is another", "#"]
     limits = ", ".join(map(toml_text, StrokeRules().limits))
     lines += ["# [stroke]", f"# limits = [{limits}]   # what the usable stroke respects", "#"]
-    return [*lines, "# [heat]", *_lines(HeatRules(), comments=True)]
-
-
-def _lines(record: Any, comments: bool, skip: tuple[str, ...] = ()) -> list[str]:
-    lines = []
-    for field in dataclasses.fields(record):
-        value = getattr(record, field.name)
-        if field.name in skip:
-            continue
-        default = None if required(field) else field.default
-        is_default = not required(field) and value == default
-        if is_default and not comments:
-            continue
-        text = f"{field.name} = {_text(field, value)}"
-        if value is None:
-            text = _missing(field)
-        if comments:
-            doc = field.metadata.get("doc", "")
-            options = field.metadata.get("options")
-            doc += f" ({', '.join(options)})" if options else ""
-            text = f"{'# ' if is_default else ''}{text}" + (f"   # {doc}" if doc else "")
-        lines.append(text)
-    return lines
-
-
-def _missing(field: dataclasses.Field[Any]) -> str:
-    """Return how a value that is not given would look."""
-    quantity = field.metadata["quantity"]
-    if quantity == "number":
-        return f"{field.name} = 0.0"
-    return f'{field.name} = "... {UNITS[quantity][1]}"'
-
-
-def _text(field: dataclasses.Field[Any], value: Any) -> str:
-    quantity = field.metadata.get("quantity")
-    if isinstance(value, Characteristic):
-        return characteristic_text(field.name, value)
-    if quantity in UNITS and value is not None:
-        return f'"{format_quantity(value, quantity)}"'
-    if isinstance(value, int | float | np.number):
-        return _plain(value)
-    return toml_text(_name(value))
-
-
-def _plain(value: Any) -> str:
-    """Return numbers as TOML, those of numpy too, whose ``repr`` names their type."""
-    return repr(np.asarray(value).tolist())
-
-
-def _name(value: Any) -> str:
-    return value if isinstance(value, str) else str(getattr(value, "name", value))
+    return [*lines, "# [heat]", *(line.written for line in record_lines(HeatRules()))]

@@ -47,7 +47,7 @@ __all__ = ["Warmth", "heat"]
 
 CHANGE, FLOOR = 1.0, 0.002
 """Numerical uncertainty of a rise: CHANGE times its change between the meshes, and FLOOR of it."""
-FLOOR_LOSSES = 0.02
+FLOOR_LOSSES = 0.005
 """The same share of the heat of eddy currents."""
 
 

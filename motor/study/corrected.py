@@ -9,8 +9,9 @@ from typing import Any
 from motor.base.errors import InvalidInput
 from motor.design.coil import Coil, WoundCoil
 from motor.design.design import Design, Materials
-from motor.design.reading import design_to_toml
+from motor.design.file_lines import Section, text_of
 from motor.design.wire import Wire
+from motor.design.writing import design_sections
 from motor.materials import Magnet, TabulatedSteel, magnet_named, steel_named
 from motor.study.forward import built
 from motor.study.inferred import Fit, Inferred
@@ -118,7 +119,7 @@ def corrected_toml(fit: Fit, source: str) -> str:
     source : str
         Name of the drawn design's file.
     """
-    lines = design_to_toml(corrected_design(fit)).splitlines()
+    sections = [section.plain for section in design_sections(corrected_design(fit))]
     taken = ", ".join(r.measurement.name for r in fit.residuals)
     head = [
         f"# As inferred from {fit.name} ({taken}), drawn in {source}; ± one standard deviation:"
@@ -127,8 +128,8 @@ def corrected_toml(fit: Fit, source: str) -> str:
         words = _words(one)
         head.append(f"# {one.name}: {words}")
         for name in one.name.split(" + "):
-            _remark(lines, name, words)
-    return "\n".join(_one_line(line) for line in head) + "\n" + "\n".join(lines) + "\n"
+            _remark(sections, name, words)
+    return "\n".join(_one_line(line) for line in head) + f"\n{text_of(sections)}\n"
 
 
 def _one_line(text: str) -> str:
@@ -144,15 +145,17 @@ def _words(one: Inferred) -> str:
     )
 
 
-def _remark(lines: list[str], name: str, words: str) -> None:
+def _remark(sections: list[Section], name: str, words: str) -> None:
     """Put words behind the line of a design file that holds a parameter, if there is one."""
-    section, _, key = name.rpartition(".")
-    wanted, key = FACTOR_LINES.get(name, (f"[{section}]", key))
-    here = ""
-    for k, line in enumerate(lines):
-        if line.startswith("["):
-            here = line
-        inside = here == wanted or (here.startswith("[geometry") and wanted == "[geometry]")
-        if inside and line.partition(" = ")[0] == key:
-            lines[k] = f"{line}   # {words}"
+    head, _, key = name.rpartition(".")
+    wanted, key = FACTOR_LINES.get(name, (f"[{head}]", key))
+    for k, section in enumerate(sections):
+        inside = section.head == wanted
+        inside |= wanted == "[geometry]" and section.head.lstrip("[").startswith("geometry")
+        place = next((n for n, line in enumerate(section.lines) if line.key == key), None)
+        if inside and place is not None:
+            lines = list(section.lines)
+            known = f"{lines[place].doc}   # " if lines[place].doc else ""
+            lines[place] = dataclasses.replace(lines[place], doc=known + words)
+            sections[k] = Section(section.head, tuple(lines))
             return

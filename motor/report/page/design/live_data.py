@@ -24,7 +24,7 @@ from motor.base.units import format_quantity
 from motor.design.coil import CHANGES, ENAMEL_DENSITY
 from motor.design.design import Design
 from motor.design.wire import FlatWire, Wire, round_sizes, wire_of_size
-from motor.design.writing import design_to_toml
+from motor.design.writing import design_sections
 from motor.field.field import CHANGE, FieldOnMesh
 from motor.materials import REFERENCE_TEMPERATURE, conductor_named, former_named
 from motor.results.bl import CARRIED, SAMPLES
@@ -266,9 +266,6 @@ def _slider(least: Any, most: Any, step: Any, start: Any) -> dict[str, str]:
 
 def _coil_lines(design: Design, head: str, number: int = 1) -> list[str]:
     """Return the lines of one of the design file's sections of that head that no slider moves."""
-    lines = design_to_toml(design).splitlines()
-    start = [k for k, line in enumerate(lines) if line == head][number - 1] + 1
-    ends = (k for k, line in enumerate(lines) if k >= start and line.startswith("["))
-    own = lines[start : next(ends, len(lines))]
+    sections = [section for section in design_sections(design) if section.head == head]
     moved = ("winding_height", "layers", "rest_position", "place")
-    return [line for line in own if line and line.split(" = ")[0] not in moved]
+    return [line.text for line in sections[number - 1].plain.lines if line.key not in moved]

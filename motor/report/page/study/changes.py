@@ -2,19 +2,17 @@
 
 from __future__ import annotations
 
-import re
 from collections.abc import Sequence
 from dataclasses import dataclass
 
 from motor.design.design import Design
-from motor.design.writing import design_to_toml
+from motor.design.file_lines import Line
+from motor.design.writing import design_sections
 
 __all__ = ["Changes", "changes_of"]
 
-Sections = dict[str, dict[str, str]]
+Blocks = dict[str, dict[str, Line]]
 SKIPPED = ("name", "notes")
-HEADER = re.compile(r"\[\[?[^\]]+\]\]?")
-KEY = re.compile(r"([A-Za-z0-9_\-\"]+) = ")
 
 
 @dataclass(frozen=True)
@@ -37,79 +35,65 @@ class Changes:
     choice: tuple[tuple[int, ...], ...]
 
 
-def _sections(text: str) -> Sections:
-    """Return the lines of a design file by section and key; repeated blocks as one text each."""
-    found: Sections = {"": {}}
-    section = block = ""
-    for line in text.splitlines():
-        if HEADER.fullmatch(line):
-            section = line
-            block = ""
-            if line.startswith("[["):
-                count = sum(s.startswith(line) for s in found)
-                block = f"{line}#{count}"
-                found[block] = {"": line}
-            else:
-                found.setdefault(section, {})
-        elif block and line:
-            found[block][""] += f"\n{line}"
-        elif match := KEY.match(line):
-            found[section][match[1]] = line
+def _blocks(design: Design) -> Blocks:
+    """Return a design's lines by section and key; one of several sections is one line as a whole.
+
+    What stands below one of several, such as the wire of a part of the coil, belongs to it.
+    """
+    found: Blocks = {}
+    inside = ""
+    for section in design_sections(design):
+        if section.repeated:
+            count = sum(head.startswith(section.head) for head in found)
+            inside = f"{section.head}#{count}"
+        elif not section.head.startswith(f"[{inside[2:].partition(']]')[0]}."):
+            found[section.head] = {line.key: line for line in section.lines if line.key}
+            continue
+        texts = [section.head, *(line.text for line in section.plain.lines)]
+        text = "\n".join([found[inside][""].value, *texts] if inside in found else texts)
+        found[inside] = {"": Line("", text)}
     return found
 
 
-def _default_line(design: Design, section: str, key: str) -> str:
-    """Return the line of a key that is left out because it has its usual value."""
-    here = ""
-    for line in design_to_toml(design, comments=True).splitlines():
-        if HEADER.fullmatch(line):
-            here = line
-        match = re.match(rf"# ({re.escape(key)} = .*?)(   # .*)?$", line)
-        if here == section and match and '"... ' not in match[1]:
-            return match[1]
-    return f"# {key}: to be left out"
+def _given(line: Line | None) -> str | None:
+    return None if line is None or line.usual else line.text
+
+
+def _shown(key: str, line: Line | None) -> str:
+    """Return what a design says of a key that its base has otherwise."""
+    if line is None or line.missing:
+        return f"# {key}: to be left out"
+    return line.text if key else line.value
 
 
 def changes_of(
-    base: str,
-    texts: Sequence[str],
-    designs: Sequence[Design | None],
-    *,
-    materials: bool = True,
+    base: Design, designs: Sequence[Design | None], *, materials: bool = True
 ) -> Changes:
     """Compare design files with their base's.
 
     Parameters
     ----------
-    base : str
-        Design file of the base.
-    texts : sequence of str
-        Design files, "" for none.
+    base : Design
     designs : sequence of Design or None
-        The same, to ask for usual values.
     materials : bool
         False to leave out the blocks of own materials, for scatter of magnets and steels.
     """
-    home = _sections(base)
+    home = _blocks(base)
     rows: dict[tuple[str, str], dict[int, str]] = {}
-    usual: dict[tuple[str, str], str] = {}
-    for number, (text, design) in enumerate(zip(texts, designs, strict=True)):
-        if not text or design is None:
-            continue
-        own = _sections(text)
-        for section, lines in own.items():
+    for number, design in enumerate(designs):
+        own = {} if design is None else _blocks(design)
+        for section in own:
             if section.startswith("[[materials") and not materials:
                 continue
-            for key, line in lines.items():
-                if home.get(section, {}).get(key) != line and key not in SKIPPED:
-                    rows.setdefault((section, key), {})[number] = line
-        for section, lines in home.items():
-            for key in lines:
-                if key not in own.get(section, {}) and key not in SKIPPED and key:
-                    place = section, key
-                    if place not in usual:
-                        usual[place] = _default_line(design, section, key)
-                    rows.setdefault(place, {})[number] = usual[place]
+            before, after = home.get(section, {}), own[section]
+            for key in [*after, *(k for k in before if k not in after)]:
+                old, new = before.get(key), after.get(key)
+                if _given(old) != _given(new) and key not in SKIPPED:
+                    rows.setdefault((section, key), {})[number] = _shown(key, new)
+        for section in () if design is None else home:
+            for key, line in home[section].items():
+                if section not in own and key and not line.usual:
+                    rows.setdefault((section, key), {})[number] = _shown(key, None)
     order = list(home)
     keys = sorted(rows, key=lambda place: order.index(place[0]) if place[0] in order else 99)
     texts_of = [tuple(dict.fromkeys(rows[place].values())) for place in keys]
@@ -117,6 +101,6 @@ def changes_of(
     for place, known in zip(keys, texts_of, strict=True):
         index = {line: k for k, line in enumerate(known)}
         choice.append(
-            tuple(index[rows[place][n]] if n in rows[place] else -1 for n in range(len(texts)))
+            tuple(index[rows[place][n]] if n in rows[place] else -1 for n in range(len(designs)))
         )
     return Changes(tuple(keys), tuple(texts_of), tuple(choice))

@@ -40,8 +40,6 @@ class Studied:
         were looked at, in their order.
     designs : tuple of Design or None
         One per row; None where it cannot be built.
-    texts : tuple of str
-        Design file of each row, "" where there is none.
     base : mapping or None
         Results of the base design; None if it cannot be solved.
     base_text : str
@@ -54,7 +52,6 @@ class Studied:
     parameters: tuple[Parameter, ...]
     table: StudyTable
     designs: tuple[Design | None, ...]
-    texts: tuple[str, ...]
     base: Mapping[str, Any] | None
     base_text: str
     answer: Answer | None = None
@@ -133,15 +130,13 @@ def studied(
                 MARGIN: 100 * min(slacks, default=-math.inf),
                 OBJECTIVE: target.objective(base),
             }
-        entries = [("", "") if job is None else _entry(opened, job) for job in jobs]
+        errors = ["" if job is None else _entry(opened, job)[1] for job in jobs]
         base_text = _entry(opened, home)[0]
     if table is None:
         assert asked.problem is not None
         assert answer is not None
-        errors = [error for _, error in entries]
         table = _trial_table(asked.problem, answer.tried, parameters, errors)
-    texts = tuple(text for text, _ in entries)
-    return Studied(asked, parameters, table, designs, texts, base, base_text, answer)
+    return Studied(asked, parameters, table, designs, base, base_text, answer)
 
 
 def _entry(store: Store, job: Job) -> tuple[str, str]:

@@ -75,13 +75,13 @@ def study_data(
 def _changes(study: Studied, best: set[int]) -> tuple[Changes, list[int] | None]:
     """Return the changed lines, of the best designs only where all would be too heavy."""
     materials = not any(p.name in SCATTER for p in study.parameters)
-    texts = study.texts
-    changes = changes_of(study.base_text, texts, study.designs, materials=materials)
+    base = study.asked.design
+    changes = changes_of(base, study.designs, materials=materials)
     if _size_of(changes) <= LINES:
         return changes, None
-    few = [text if n in best else "" for n, text in enumerate(texts)]
-    only = [n for n, text in enumerate(few) if text]
-    return changes_of(study.base_text, few, study.designs, materials=materials), only
+    few = [design if n in best else None for n, design in enumerate(study.designs)]
+    only = [n for n, design in enumerate(few) if design is not None]
+    return changes_of(base, few, materials=materials), only
 
 
 def _size_of(changes: Changes) -> int:
