@@ -54,6 +54,21 @@ def _modes(orders: int, radius: float, r: Floats, z: Floats) -> tuple[Floats, Fl
     return a, b_rho, b_theta
 
 
+@functools.cache
+def _ring() -> tuple[Floats, Floats]:
+    """Return cosines on a ring, and the weighted modes there."""
+    cosine, weights = gauss(RING_POINTS)
+    return cosine, _modes(RING_ORDERS, 1.0, np.sqrt(1 - cosine**2), cosine)[0] * weights
+
+
+@functools.cache
+def _turned(orders: int, angles: int) -> tuple[tuple[Floats, Floats], Floats, Floats]:
+    """Return B_rho and B_theta of all modes on the unit circle, and the angles' z and r there."""
+    angle = np.linspace(-np.pi / 2, np.pi / 2, angles)
+    sine, cosine = np.cos(angle), np.sin(angle)
+    return _modes(orders, 1.0, sine, cosine)[1:], cosine, sine
+
+
 @dataclass(frozen=True)
 class Multipoles:
     """The field of a sum of multipoles.
@@ -75,10 +90,20 @@ class Multipoles:
         cls, potential: Callable[[Floats, Floats], Floats], radius: float, centre: float
     ) -> Multipoles:
         """Return the RING_ORDERS multipoles of a potential A(r, z) taken on a circle (metres)."""
-        cosine, weights = gauss(RING_POINTS)
+        cosine, weighted = _ring()
         r, z = radius * np.sqrt(1 - cosine**2), radius * cosine
-        a, _, _ = _modes(RING_ORDERS, radius, r, z)
-        return cls((a * weights) @ potential(r, z + centre), radius, centre)
+        return cls(weighted @ potential(r, z + centre), radius, centre)
+
+    def around(self, radius: float, angles: int) -> Floats:
+        """Return (B_r, B_z) in tesla on a circle of a radius (metres), component last.
+
+        At so many angles from one end of the axis to the other.
+        """
+        order = np.arange(1, len(self.amplitudes) + 1)
+        size = self.amplitudes * (self.radius / radius) ** (order + 1) / radius
+        (rho_part, theta_part), cosine, sine = _turned(len(self.amplitudes), angles)
+        b_rho, b_theta = size @ rho_part, size @ theta_part
+        return np.stack([b_rho * sine + b_theta * cosine, b_rho * cosine - b_theta * sine], axis=-1)
 
     def modes(self, r: Floats, z: Floats) -> Floats:
         """Return the potential of each mode at amplitude 1 at points (metres): (n, ...) array."""

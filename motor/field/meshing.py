@@ -13,6 +13,7 @@ from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
+from scipy import sparse
 from scipy.spatial import cKDTree
 from skfem import MeshTri
 
@@ -130,16 +131,25 @@ class MotorMesh:
         part = replace(self.partition, gap=gap, centre=centre, reach=reach, radius=ratio * reach)
         moved = MotorMesh(grid, self.names, self.label, part)
         moved.__dict__["_search"] = self._search  # near enough to start a search from
+        moved.__dict__["_found"] = self.__dict__.setdefault("_found_moved", {})
         return moved
 
     def carried(self, values: Floats) -> Floats:
         """Return values (k, n) at the coarser mesh's vertices at this one's, linear between."""
+        return np.ascontiguousarray((self._from_coarser @ values.T).T)
+
+    @functools.cached_property
+    def _from_coarser(self) -> sparse.csr_matrix:
+        """Matrix from the coarser mesh's vertices to this one's, linear in each triangle."""
         assert self.coarser is not None
-        above = values[:, self.coarser.mesh.t[:, self.parent]]
-        shares = self.nodes_in_parent[:, :, :3]
-        result = np.empty((len(values), self.mesh.nvertices))
-        result[:, self.mesh.t.T] = np.einsum("vni,kvn->kni", shares, above)
-        return result
+        used, first = np.unique(self.mesh.t.T, return_index=True)
+        triangle, corner = np.divmod(first, 3)
+        assert self.parent is not None
+        above = self.coarser.mesh.t[:, self.parent[triangle]]
+        shares = self.nodes_in_parent[:, triangle, corner]
+        rows = np.tile(used, 3)
+        size = (self.mesh.nvertices, self.coarser.mesh.nvertices)
+        return sparse.csr_matrix((shares.ravel(), (rows, above.ravel())), size)
 
     def refined(self, triangles: Ints) -> MotorMesh:
         """Return the mesh with the given triangles (and what conformity asks for) refined."""
@@ -199,7 +209,12 @@ class MotorMesh:
         (tree, neighbours), inverse = self._search, self._inverse
         grid = self.mesh
         points = np.array([r, z])
-        triangle = tree.query(points.T)[1].astype(np.intp)
+        found: dict[Any, Ints] | None = self.__dict__.get("_found")
+        about = (points.shape[1], *np.round(points[:, [0, -1]].ravel(), 4)) if r.size else ()
+        if found is not None and about in found:
+            triangle = found[about].copy()  # of another mesh moved a little: a step away at most
+        else:
+            triangle = tree.query(points.T)[1].astype(np.intp)
         bary = np.empty((3, len(triangle)))
         moving = np.arange(len(triangle))
         for _ in range(500):
@@ -216,6 +231,8 @@ class MotorMesh:
                 break
             triangle[moving[go]] = target[go]
             moving = moving[go]
+        if found is not None:
+            found[about] = triangle
         return triangle, bary
 
     def barycentric_slopes(self, triangle: Ints) -> Floats:

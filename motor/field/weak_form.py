@@ -23,6 +23,7 @@ import copy
 import functools
 from collections.abc import Mapping
 from dataclasses import dataclass, replace
+from typing import Any
 
 import numpy as np
 from skfem import Basis, ElementTriP2
@@ -31,13 +32,11 @@ from motor.base.arrays import Floats, Ints
 from motor.base.constants import NU0
 from motor.field.exterior import ORDERS, Exterior
 from motor.field.meshing import MotorMesh
+from motor.field.operators import QUADRATURE_ORDER, operators, points
 from motor.field.steel_part import SteelPart, SteelState
 from motor.materials import BHCurve
 
 __all__ = ["Discretisation", "MagnetState"]
-
-QUADRATURE_ORDER = 4
-"""Exact for the products of gradients of P2 functions with r; B-H laws are integrated with it."""
 
 
 @dataclass(frozen=True)
@@ -84,12 +83,20 @@ class Discretisation:
         orders: int = ORDERS,
     ) -> None:
         self.mesh = mesh
-        self.basis = Basis(mesh.mesh, ElementTriP2(), intorder=QUADRATURE_ORDER)
+        self._dofs: Any = None
         self.nodes: Ints = self.basis.element_dofs.T
+        self._count = int(self.basis.N)
         self._orders = orders
         self._number_unknowns()
         self._build_pattern()
+        self.exterior = self._exterior()
         self._fill(steels, magnets)
+        self.linear  # noqa: B018  (made once, for all copies)
+
+    @functools.cached_property
+    def basis(self) -> Basis:
+        """scikit-fem's basis of the mesh."""
+        return Basis(self.mesh.mesh, ElementTriP2(), intorder=QUADRATURE_ORDER, dofs=self._dofs)
 
     def moved(
         self,
@@ -102,33 +109,23 @@ class Discretisation:
         The shares of remanence left stay with the triangles.
         """
         other = copy.copy(self)
-        other.__dict__.pop("values", None)
+        other._dofs = self.basis.dofs
+        for made in ("values", "basis", "linear", "points", "_steel_slots"):
+            other.__dict__.pop(made, None)
         other.mesh = mesh
-        other.basis = Basis(
-            mesh.mesh, ElementTriP2(), intorder=QUADRATURE_ORDER, dofs=self.basis.dofs
-        )
+        other.exterior = self._exterior_moved(mesh)
         other._fill(steels, magnets)
         return other.with_shares(self.shares)
 
     def _fill(self, steels: Mapping[str, BHCurve], magnets: Mapping[str, MagnetState]) -> None:
-        radius = np.asarray(self.basis.global_coordinates())[0]
-        self.weight: Floats = self.basis.dx * radius
-        self.flux_operator = self._flux_operator(radius)
-        self.exterior = self._exterior()
+        self.weight, self.flux_operator = operators(self.mesh)
         self._linear_part(steels, magnets)
         self.steel = SteelPart(self.mesh, steels, self.flux_operator, self.weight)
         self._steel_nodes = self.nodes[self.steel.triangles]
-        self._steel_slots = self._slots_of(self.steel.triangles)
 
-    def _flux_operator(self, radius: Floats) -> Floats:
-        """Return G (element, point, component, node): (B_z, -B_r) of each basis function."""
-        parts = [fields[0] for fields in self.basis.basis]
-        value = np.stack([np.broadcast_to(np.asarray(p), radius.shape) for p in parts], axis=-1)
-        grad = np.stack([p.grad for p in parts], axis=-1)
-        result = np.empty((*radius.shape, 2, len(parts)))
-        result[:, :, 0, :] = grad[0] + value / radius[..., None]
-        result[:, :, 1, :] = grad[1]
-        return result
+    @functools.cached_property
+    def _steel_slots(self) -> tuple[np.ndarray, Ints]:
+        return self._slots_of(self.steel.triangles)
 
     @functools.cached_property
     def values(self) -> Floats:
@@ -195,15 +192,35 @@ class Discretisation:
         for name in steels:
             nu[self.mesh.triangles_of(name)] = 0.0
         self._linear_nu = nu
-        g = self.flux_operator.reshape(n, -1, 6)
-        scale = np.repeat(self.weight * nu[:, None], 2, axis=1)
-        blocks = np.matmul(g.transpose(0, 2, 1), scale[:, :, None] * g)
-        self.linear = self._scatter(blocks, self._kept, self._slot)
-        if self._orders:
-            matrix = NU0 * self.exterior.matrix
-            self.linear[self._slot_outside] += matrix[np.tril_indices(len(matrix))]
         self.shares: Mapping[str, float | Floats] = {}
         self.load = self.magnet_load({})
+
+    @functools.cached_property
+    def linear(self) -> Floats:
+        """The lower triangle of the matrix of everything but steel."""
+        g = self.flux_operator.reshape(len(self.nodes), -1, 6)
+        scale = np.repeat(self.weight * self._linear_nu[:, None], 2, axis=1)
+        blocks = np.matmul(g.transpose(0, 2, 1), scale[:, :, None] * g)
+        linear = self._scatter(blocks, self._kept, self._slot)
+        if self._orders:
+            matrix = NU0 * self.exterior.matrix
+            linear[self._slot_outside] += matrix[np.tril_indices(len(matrix))]
+        return linear
+
+    def residual(self, reduced: Floats) -> Floats:
+        """Return by how much a potential misses the equations, triangle by triangle (reduced)."""
+        local = self.expand(reduced)[self.nodes]
+        g = self.flux_operator.reshape(len(self.nodes), -1, 6)
+        b = np.matmul(g, local[:, :, None])[..., 0]
+        flow = np.repeat(self.weight * self._linear_nu[:, None], 2, axis=1) * b
+        force = np.matmul(flow[:, None, :], g)[:, 0]
+        state = self.steel.at(local[self.steel.triangles])
+        force[self.steel.triangles] += self.steel.forces(state)
+        total = self.gather(self.nodes, force) - self.load
+        if self._orders:
+            around = self.exterior.unknowns
+            total[around] += NU0 * (self.exterior.matrix @ reduced[around])
+        return total
 
     def with_shares(self, shares: Mapping[str, float | Floats]) -> Discretisation:
         """Return the same equations with some shares of the magnets' remanence left.
@@ -251,17 +268,38 @@ class Discretisation:
         part = self.mesh.partition
         return Exterior(start, end, nodes, part.radius, part.centre, self._orders)
 
+    def _exterior_moved(self, mesh: MotorMesh) -> Exterior:
+        """Return the outside of the same edges elsewhere."""
+        part = mesh.partition
+        outer = self._outer_edges()
+        if np.array_equal(mesh.mesh.p[:, outer], self.mesh.mesh.p[:, outer]):
+            return self.exterior
+        start, end = mesh.mesh.p[:, outer].swapaxes(0, 1)
+        return replace(self.exterior, start=start, end=end, radius=part.radius, centre=part.centre)
+
+    def _outer_edges(self) -> Ints:
+        """Return the vertices of the edges of the outer boundary: array (2, k)."""
+        grid = self.mesh.mesh
+        outer = grid.boundary_facets()
+        outer = outer[grid.p[0, grid.facets[:, outer]].max(axis=0) > 1e-12]
+        return np.asarray(grid.facets[:, outer])
+
+    @functools.cached_property
+    def points(self) -> Floats:
+        """(r, z) of the quadrature points in metres: array (2, element, point)."""
+        return points(self.mesh)
+
     # reduced and full vectors
 
     def expand(self, reduced: Floats) -> Floats:
         """Return a reduced vector with the axis' zeros filled in."""
-        full = np.zeros(self.basis.N)
+        full = np.zeros(self._count)
         full[self.free] = reduced
         return full
 
     def gather(self, nodes: Ints, values: Floats) -> Floats:
         """Sum values given per node index into a reduced vector."""
-        return _sums(nodes.ravel(), values.ravel(), self.basis.N)[self.free]
+        return _sums(nodes.ravel(), values.ravel(), self._count)[self.free]
 
     # the discrete operators
 

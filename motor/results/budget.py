@@ -261,12 +261,12 @@ def _largest(level: FieldOnMesh, distance: float) -> float:
     """Return the largest |B| in tesla on a sphere, ``distance`` (m) outside the motor's reach."""
     part = level.system.mesh.partition
     radius, ring = part.reach + distance, NEAR * part.reach
-    angle = np.linspace(-np.pi / 2, np.pi / 2, STRAY_ANGLES)
-    r, z = radius * np.cos(angle), part.centre + radius * np.sin(angle)
     if radius < ring:
-        b = level.flux_density(r, z)
+        angle = np.linspace(-np.pi / 2, np.pi / 2, STRAY_ANGLES)
+        b = level.flux_density(radius * np.cos(angle), part.centre + radius * np.sin(angle))
     else:
-        b = Multipoles.of(level.potential_at, ring, part.centre).flux_density(r, z)
+        multipoles = Multipoles.of(level.potential_at, ring, part.centre)
+        b = multipoles.around(radius, STRAY_ANGLES)
     return float(np.hypot(b[:, 0], b[:, 1]).max())
 
 

@@ -14,7 +14,15 @@ from motor.base.arrays import Floats
 from motor.base.drawable import Drawable
 from motor.field.field import Estimate, Field, FieldOnMesh
 
-__all__ = ["ACROSS", "GapProfile", "further_means", "gap_flux", "gap_profile"]
+__all__ = [
+    "ACROSS",
+    "GapProfile",
+    "further_means",
+    "gap_flux",
+    "gap_profile",
+    "largest_in_gap",
+    "profile_reach",
+]
 
 SAMPLES = 241
 KNOTS, LEAST_KNOTS = 4, 5
@@ -103,6 +111,19 @@ def further_means(field: Field, gap: Gap) -> list[Estimate]:
         return sign * gap_flux(level, one, one.mean_radius) / area
 
     return [field.estimate(functools.partial(mean, one=one)).widened(ACROSS) for one in gap.further]
+
+
+def profile_reach(gap: Gap, winding_height: float) -> float:
+    """Return how far beyond either end of the gap its profile reaches, metres."""
+    return max(gap.depth, 3 * gap.width, winding_height / 2)
+
+
+def largest_in_gap(level: FieldOnMesh, gap: Gap, radius: float, winding_height: float) -> float:
+    """Return the largest B_r in tesla of a profile as :func:`gap_profile` samples it."""
+    reach = profile_reach(gap, winding_height)
+    z = np.linspace(gap.bottom - reach, gap.top + reach, SAMPLES)
+    sign = 1.0 if gap_flux(level, gap, radius) >= 0 else -1.0
+    return float((sign * radial_flux_density(level, radius, z, gap.width / KNOTS)).max())
 
 
 def gap_profile(field: Field, gap: Gap, coil_radius: float, reach: float) -> GapProfile:

@@ -269,7 +269,7 @@ def _health(solved: Field, region: str, curve: DemagnetisationCurve) -> MagnetHe
     )
     system = solved.fine.system
     here = system.mesh.triangles_of(region)
-    points = np.asarray(system.basis.global_coordinates())[:, here].reshape(2, -1)
+    points = system.points[:, here].reshape(2, -1)
     value, change = float(field[worst]), float(abs(field[worst] - before[worst_before]))
     alone = solved.fine is solved.coarse
     mass = size.reshape(len(here), -1).sum(axis=1)

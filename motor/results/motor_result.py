@@ -36,7 +36,7 @@ from motor.results.budget import (
     working_points,
 )
 from motor.results.forces import MotorForces, holder_of, motor_forces
-from motor.results.gap import GapProfile, further_means, gap_profile
+from motor.results.gap import GapProfile, further_means, gap_profile, profile_reach
 from motor.results.loaded import LoadedCoil, check_current, loaded_coil
 from motor.results.magnet_state import NEGLIGIBLE, MagnetHealth, magnet_health
 from motor.results.motor_field import bl_goal, field_materials, solved_field
@@ -79,7 +79,7 @@ class MotorResult(Drawable, Printable):
     def gap_profile(self) -> GapProfile:
         """B_r along the gap."""
         gap, coil = self.design.geometry.gap, self.design.coil
-        reach = max(gap.depth, 3 * gap.width, coil.winding_height / 2)
+        reach = profile_reach(gap, coil.winding_height)
         return gap_profile(self.field, gap, coil.mean_radius, reach)
 
     @functools.cached_property

@@ -22,9 +22,9 @@ from motor.base.errors import InvalidInput
 from motor.base.program import origin
 from motor.base.quantity import COLUMN_UNITS
 from motor.design.design import Design
-from motor.field.field import FieldOnMesh
+from motor.field.field import Field, FieldOnMesh
 from motor.field.motion import NoSmoothMotionError
-from motor.results.motor_result import MotorResult
+from motor.results.motor_result import MotorResult, read_off
 from motor.results.quantities import motor_quantities, quantity_of
 from motor.study.neighbours import (
     PRICE,
@@ -44,6 +44,7 @@ __all__ = [
     "Slope",
     "derivatives",
     "differentiated",
+    "middles_of",
     "sloped",
     "together",
 ]
@@ -175,6 +176,7 @@ def derivatives(result: MotorResult, parameters: Sequence[str] | None = None) ->
     """
     design = result.design
     levels, mover = prepared(result)
+    middles = middles_of(result, levels)
     rows: list[Derivative] = []
     refused: dict[str, str] = {}
     bl: dict[str, Floats] = {}
@@ -182,7 +184,7 @@ def derivatives(result: MotorResult, parameters: Sequence[str] | None = None) ->
     for name in parameters or itertools.chain(_names(design), together(design, refused)):
         try:
             change, shift = asked(result, name, mover)
-            one = differentiated(result, levels, name, change, shift)
+            one = differentiated(result, levels, middles, name, change, shift)
         except (InvalidInput, NoSmoothMotionError) as reason:
             refused[name] = str(reason)
             continue
@@ -191,47 +193,93 @@ def derivatives(result: MotorResult, parameters: Sequence[str] | None = None) ->
     return Derivatives(design.name, tuple(rows), refused, result.bl_curve.x, bl)
 
 
+@dataclass(frozen=True)
+class Middle:
+    """The motor itself read off one mesh like its neighbours: all figures of the field, and Bl(x).
+
+    Parameters
+    ----------
+    values : mapping of key to float or None
+    bl : (n,) array
+    """
+
+    values: Mapping[str, float | None]
+    bl: Floats
+
+
+def middles_of(result: MotorResult, levels: Sequence[FieldOnMesh]) -> list[Middle]:
+    """Return the motor itself on each level."""
+    found = []
+    for level in levels:
+        field = Field(result.field.regions, level, level, result.field.goal)
+        here = read_off(result.design, field, result)
+        found.append(Middle(_read(sloped("field"), here), here.bl_curve.bl))
+    return found
+
+
+def _read(figures: Figures, result: MotorResult) -> dict[str, float | None]:
+    return {key: figure(result) for key, figure in figures.items()}
+
+
 def differentiated(
     result: MotorResult,
     levels: Sequence[FieldOnMesh],
+    middles: Sequence[Middle],
     name: str,
     change: Change,
     shift: Floats | None,
-    middle: MotorResult | None = None,
+    *,
+    second: bool = False,
 ) -> Slope:
     """Return what one parameter does, its change and the nodes' shift given.
 
-    With ``middle``, the motor itself read off the first level like its neighbours, by second
-    derivatives too.
+    The coarser mesh tells the uncertainty by the upper end alone, beside the finer one's.
+    ``second`` for second derivatives too.
     """
-    scatter = result.field.errors.scatter
-    pairs = [
-        ends(result, level, change, shift, second=middle is not None and level is levels[0])
-        if change.read
-        else None
-        for level in levels
-    ]
-    slopes, curves = zip(*(_slopes(result, pair, change.step) for pair in pairs), strict=True)
+    figures, scatter, x = sloped("field"), result.field.errors.scatter, result.bl_curve.x
+    fine, change_of = dict.fromkeys(figures, 0.0), dict.fromkeys(figures, 0.0)
+    curve, curve_change = np.zeros_like(x), np.zeros_like(x)
+    bends: dict[str, float] = {}
+    bent = np.zeros_like(x)
+    if change.read:
+        step, half, middle = change.step, change.step / 2, middles[0]
+        low, high = ends(result, levels[0], change, shift, second=second)
+        below, above = _read(figures, low), _read(figures, high)
+        fine = _slopes_of(below, above, step)
+        curve = (high.bl_curve.bl - low.bl_curve.bl) / step
+        up = _slopes_of(middle.values, above, half)
+        if second:
+            down = _slopes_of(below, middle.values, half)
+            bends = {k: (up[k] - down[k]) / half for k in up.keys() & down.keys()}
+            bent = (high.bl_curve.bl + low.bl_curve.bl - 2 * middle.bl) / half**2
+        if len(levels) > 1:
+            known = {k: f for k, f in figures.items() if k not in UNCHECKED}
+            if change.magnetic:
+                beside, way = up, (high.bl_curve.bl - middle.bl) / half
+                other = ends(result, levels[1], change, shift, signs=(1,))[0]
+                coarse = _slopes_of(middles[1].values, _read(known, other), half)
+                way -= (other.bl_curve.bl - middles[1].bl) / half
+            else:
+                beside, way = fine, curve
+                one, other = ends(result, levels[1], change, shift)
+                coarse = _slopes_of(_read(known, one), _read(known, other), step)
+                way = way - (other.bl_curve.bl - one.bl_curve.bl) / step
+            curve_change = way
+            change_of |= {k: beside[k] - coarse[k] for k in coarse.keys() & beside.keys()}
+    alone = len(levels) == 1
     rows: list[Derivative] = []
-    for figure, fine in slopes[0].items():
-        doubt = CHANGE * abs(fine - slopes[-1][figure]) + SCATTER * scatter * abs(fine)
-        doubt = math.nan if figure in UNCHECKED and fine else doubt
-        rows.append(Derivative(figure, name, fine, doubt, _unit(figure, change)))
-    spread = CHANGE * np.abs(curves[0] - curves[-1]) + SCATTER * scatter * np.abs(curves[0])
+    for figure, slope in fine.items():
+        doubt = CHANGE * abs(change_of.get(figure, math.nan)) + SCATTER * scatter * abs(slope)
+        doubt = math.nan if (figure in UNCHECKED and slope) or alone else doubt
+        rows.append(Derivative(figure, name, slope, doubt, _unit(figure, change)))
+    spread = CHANGE * np.abs(curve_change) + SCATTER * scatter * np.abs(curve)
     for figure, slope in _plain_slopes(result, change).items():
         rows.append(Derivative(figure, name, slope, 0.0, _unit(figure, change)))
     if change.bare:
         decided = {q.key for q in motor_quantities() if q.rings_decide}
         rows = [r for r in rows if r.figure not in decided]
-    bends, bent = {}, np.zeros_like(curves[0])
-    if middle is not None and pairs[0] is not None:
-        low, high = pairs[0]
-        here, half = sloped("field"), change.step / 2
-        to, back = (_differences(here, a, b, half) for a, b in ((low, middle), (middle, high)))
-        bends = {k: (back[k] - to[k]) / half for k in to.keys() & back.keys()}
-        bent = (high.bl_curve.bl + low.bl_curve.bl - 2 * middle.bl_curve.bl) / half**2
     finite = tuple(row for row in rows if math.isfinite(row.derivative))
-    return Slope(finite, np.array([curves[0], spread]), bends, bent)
+    return Slope(finite, np.array([curve, spread]), bends, bent)
 
 
 def _names(design: Design) -> Iterator[str]:
@@ -262,16 +310,6 @@ def together(design: Design, refused: Mapping[str, str]) -> Iterator[str]:
     yield from (TOGETHER.join(names) for names in equal.values() if len(names) > 1)
 
 
-def _slopes(
-    result: MotorResult, pair: tuple[MotorResult, MotorResult] | None, step: float
-) -> tuple[dict[str, float], Floats]:
-    """Return the derivatives of what is read off the field, and of Bl(x), on one mesh."""
-    if pair is None:
-        return dict.fromkeys(sloped("field"), 0.0), np.zeros_like(result.bl_curve.x)
-    curve = (pair[1].bl_curve.bl - pair[0].bl_curve.bl) / step
-    return _differences(sloped("field"), *pair, step), curve
-
-
 def _plain_slopes(result: MotorResult, change: Change) -> dict[str, float]:
     """Return the derivatives of what follows from the drawing."""
     low, high = (dataclasses.replace(result, design=d) for d in (change.low, change.high))
@@ -281,7 +319,13 @@ def _plain_slopes(result: MotorResult, change: Change) -> dict[str, float]:
 def _differences(
     figures: Figures, low: MotorResult, high: MotorResult, step: float
 ) -> dict[str, float]:
-    pairs = {key: (figure(low), figure(high)) for key, figure in figures.items()}
+    return _slopes_of(_read(figures, low), _read(figures, high), step)
+
+
+def _slopes_of(
+    low: Mapping[str, float | None], high: Mapping[str, float | None], step: float
+) -> dict[str, float]:
+    pairs = {key: (low[key], high[key]) for key in low.keys() & high.keys()}
     return {k: (b - a) / step for k, (a, b) in pairs.items() if a is not None and b is not None}
 
 

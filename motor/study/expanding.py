@@ -13,11 +13,10 @@ from motor.base.arrays import Floats
 from motor.base.blas_threads import one_blas_thread
 from motor.base.errors import InvalidInput
 from motor.design.design import Design
-from motor.field.field import Field
 from motor.field.motion import NoSmoothMotionError, turned
-from motor.results.motor_result import MotorResult, read_off
+from motor.results.motor_result import MotorResult
 from motor.results.quantities import motor_quantities
-from motor.study.derivatives import Slope, differentiated, sloped, together
+from motor.study.derivatives import Slope, differentiated, middles_of, sloped, together
 from motor.study.neighbours import TOGETHER, Change, asked, prepared
 from motor.study.parameters import Draft, known_parameters
 from motor.study.second_order import LINEAR, STROKES, Lever, PartShape, SecondOrder
@@ -39,16 +38,15 @@ a part; how often an end at which there is no motor is brought half way nearer."
 @one_blas_thread()
 def second_order(result: MotorResult) -> SecondOrder:
     """Return a solved motor with its derivatives by every dimension that can move by a little."""
-    design, fine = result.design, result.field.fine
+    design = result.design
     levels, mover = prepared(result)
-    alone = Field(result.field.regions, fine, fine, result.field.goal)
-    middle = read_off(design, alone, result)
+    middles = middles_of(result, levels)
     refused: dict[str, str] = {}
     levers, slopes, changes = [], [], []
     for name in itertools.chain(_dimensions(design), together(design, refused)):
         try:
             change, shift = asked(result, name, mover)
-            slope = differentiated(result, levels, name, change, shift, middle)
+            slope = differentiated(result, levels, middles, name, change, shift, second=True)
         except (InvalidInput, NoSmoothMotionError) as reason:
             refused[name] = str(reason)
             continue

@@ -20,7 +20,7 @@ from motor.base.quantity import COLUMN_UNITS
 from motor.design.design import Design
 from motor.field.field import Field, FieldOnMesh
 from motor.field.motion import Mover, NoSmoothMotionError
-from motor.field.newton import Solution, Solver
+from motor.field.newton import Solution
 from motor.field.partition import envelope
 from motor.results.motor_field import field_materials
 from motor.results.motor_result import MotorResult, read_off
@@ -229,54 +229,64 @@ def ends(
     shift: Floats | None,
     *,
     second: bool = False,
-) -> tuple[MotorResult, MotorResult]:
-    """Return the results on one mesh at either end of a change.
+    signs: Sequence[int] = (-1, 1),
+) -> list[MotorResult]:
+    """Return the results on one mesh at the ends of a change, -1 the lower and 1 the upper.
 
     ``second`` for potentials to second order, by one more back-substitution each.
     """
+    designs = [change.low if sign < 0 else change.high for sign in signs]
     if not change.read:
         own = Field(result.field.regions, level, level, result.field.goal)
-        low, high = (
-            dataclasses.replace(result, design=d, field=own) for d in (change.low, change.high)
-        )
-        return low, high
-    found = [level, level]
+        return [dataclasses.replace(result, design=d, field=own) for d in designs]
+    found = [level] * len(designs)
     if change.magnetic:
-        found = _moved(result.field, level, change, shift, second=second)
-    low, high = (
+        found = _moved(result.field, level, designs, signs, shift, second=second)
+    return [
         read_off(d, Field(d.regions, at, at, result.field.goal), result)
-        for d, at in zip((change.low, change.high), found, strict=True)
-    )
-    return low, high
+        for d, at in zip(designs, found, strict=True)
+    ]
+
+
+def _left(level: FieldOnMesh) -> Floats:
+    """Return what Newton's method has left of the residual."""
+    return level.system.residual(level.solution.reduced)
 
 
 def _moved(
-    field: Field, level: FieldOnMesh, change: Change, shift: Floats | None, *, second: bool
+    field: Field,
+    level: FieldOnMesh,
+    designs: Sequence[Design],
+    signs: Sequence[int],
+    shift: Floats | None,
+    *,
+    second: bool,
 ) -> list[FieldOnMesh]:
-    """Return a level at either end of a change, the potential changed to first or second order."""
+    """Return a level at the ends of a change, the potential changed to first or second order."""
     mesh = level.system.mesh
     if shift is None:
         shift = np.zeros_like(mesh.mesh.p)
     elif level is field.fine and field.fine is not field.coarse:
         shift = mesh.carried(shift)
-    start = level.solution.reduced
+    start, solver = level.solution.reduced, level.solver
     systems = [
         level.system.moved(
             mesh.moved(sign * shift / 2, d.regions, d.geometry.gap), *field_materials(d)
         )
-        for sign, d in ((-1, change.low), (1, change.high))
+        for sign, d in zip(signs, designs, strict=True)
     ]
-    solvers = [Solver(s) for s in systems]
-    low, high = (solver.residual(start) for solver in solvers)
-    half = -level.solver.solve_tangent(high - low) / 2
-    potentials = [start - half, start + half]
+    misses = [system.residual(start) for system in systems]
+    if len(misses) == 2:
+        half = -solver.solve_tangent(misses[1] - misses[0]) / 2
+        potentials = [start - half, start + half]
+    else:
+        potentials = [start - solver.solve_tangent(misses[0] - level.once(_left))]
     if second:
-        left = level.solver.residual(start)
         potentials = [
-            at - level.solver.solve_tangent(solver.residual(at) - left)
-            for at, solver in zip(potentials, solvers, strict=True)
+            at - solver.solve_tangent(system.residual(at) - level.once(_left))
+            for at, system in zip(potentials, systems, strict=True)
         ]
     return [
-        FieldOnMesh(system, level.solver, Solution(at, level.solution.residuals))
+        FieldOnMesh(system, solver, Solution(at, level.solution.residuals))
         for at, system in zip(potentials, systems, strict=True)
     ]

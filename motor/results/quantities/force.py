@@ -10,6 +10,7 @@ import numpy as np
 
 from motor.base.quantity import Line, Quantity
 from motor.field.field import Estimate
+from motor.results.gap import largest_in_gap
 
 if TYPE_CHECKING:
     from motor.results.bl import BlCurve
@@ -48,6 +49,11 @@ def _largest_asymmetry(result: MotorResult) -> float | None:
 def _mean_gap_from_flux(result: MotorResult) -> float:
     area = 2 * math.pi * result.design.coil.mean_radius * result.design.geometry.gap.depth
     return result.flux_budget.gap.value / area
+
+
+def _largest_in_gap(result: MotorResult) -> float:
+    gap, coil = result.design.geometry.gap, result.design.coil
+    return largest_in_gap(result.field.fine, gap, coil.mean_radius, coil.winding_height)
 
 
 FORCE: tuple[Quantity[MotorResult], ...] = (
@@ -95,6 +101,7 @@ FORCE: tuple[Quantity[MotorResult], ...] = (
         criterion="(Bl(x) - Bl(-x)) / (Bl(x) + Bl(-x)) at the symmetric 82 % stroke",
         offered=4,
         slope="field",
+        smooth=lambda r: _at_82_percent(r.bl_curve),
     ),
     Quantity(
         name="largest_asymmetry",
@@ -142,6 +149,7 @@ FORCE: tuple[Quantity[MotorResult], ...] = (
         uncertain=True,
         line=Line(SECTION, "gap flux density, largest"),
         slope="field",
+        smooth=_largest_in_gap,
         kind="flux_density",
     ),
     Quantity(

@@ -1,0 +1,51 @@
+"""Flux density of second-order basis functions at the quadrature points of straight triangles."""
+
+from __future__ import annotations
+
+import numpy as np
+from skfem import ElementTriP2
+from skfem.quadrature import get_quadrature
+
+from motor.base.arrays import Floats
+from motor.field.meshing import MotorMesh
+
+__all__ = ["QUADRATURE_ORDER", "operators", "points"]
+
+QUADRATURE_ORDER = 4
+"""Exact for the products of gradients of P2 functions with r; B-H laws are integrated with it."""
+
+
+def _reference() -> tuple[Floats, Floats, Floats, Floats]:
+    """Return quadrature points (2, q), weights (q,), and the shape functions there.
+
+    Their values (q, 6) and slopes (2, q, 6) in the reference triangle.
+    """
+    points, weights = get_quadrature(ElementTriP2.refdom, QUADRATURE_ORDER)
+    shapes = [ElementTriP2().lbasis(points, i) for i in range(6)]
+    values = np.stack([value for value, _ in shapes], axis=-1)
+    return points, weights, values, np.stack([slope for _, slope in shapes], axis=-1)
+
+
+POINTS, WEIGHTS, VALUES, SLOPES = _reference()
+
+
+def operators(mesh: MotorMesh) -> tuple[Floats, Floats]:
+    """Return weights times r (element, point), and G (element, point, component, node).
+
+    G is (B_z, -B_r) of each basis function.
+    """
+    corner = mesh.mesh.p[:, mesh.mesh.t]
+    first, a, b = corner[:, 0], corner[:, 1] - corner[:, 0], corner[:, 2] - corner[:, 0]
+    det = a[0] * b[1] - a[1] * b[0]
+    radius = first[0][:, None] + np.outer(a[0], POINTS[0]) + np.outer(b[0], POINTS[1])
+    ways = np.stack([b[1], -a[1], -b[0], a[0]], axis=-1) / det[:, None]
+    slopes = ways.reshape(-1, 2) @ SLOPES.reshape(2, -1)
+    g = slopes.reshape(len(det), 2, *SLOPES.shape[1:]).transpose(0, 2, 1, 3).copy()
+    g[:, :, 0] += VALUES / radius[..., None]
+    return np.abs(det)[:, None] * WEIGHTS * radius, g
+
+
+def points(mesh: MotorMesh) -> Floats:
+    """Return (r, z) of the quadrature points in metres: array (2, element, point)."""
+    shares = np.stack([1 - POINTS.sum(axis=0), *POINTS])
+    return np.asarray(np.einsum("cvn,vq->cnq", mesh.mesh.p[:, mesh.mesh.t], shares))
