@@ -110,6 +110,10 @@ class Quantity(Generic[Source]):
         Which way is usually better.
     offered : int
         Place among the figures that a study offers to draw, equal ones in their order; 0 if none.
+    head : int
+        Place among the figures at the head of a motor's page; 0 if none.
+    best : str
+        What the design is called that a study finds best in it; "" where none is looked for.
     hover : bool
         Whether a study's page shows it beside the pointer.
     line : Line or None
@@ -137,6 +141,8 @@ class Quantity(Generic[Source]):
     criterion: str = ""
     better: Literal["", "more", "less"] = ""
     offered: int = 0
+    head: int = 0
+    best: str = ""
     hover: bool = False
     line: Line | None = None
     live: str = ""

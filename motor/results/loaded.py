@@ -9,7 +9,6 @@ import numpy as np
 
 from motor.base.arrays import Floats
 from motor.base.errors import InvalidInput, SolveError
-from motor.base.gauss import gauss
 from motor.base.steps import step
 from motor.design.coil import Coil
 from motor.field.field import BOUNDARY_ERROR, Estimate, Field, FieldOnMesh, Goal
@@ -20,6 +19,7 @@ from motor.field.solve import MOST_UNKNOWNS, doerfler_marking
 from motor.field.weak_form import Discretisation
 from motor.materials import conductor_named
 from motor.results.at_coil import fine_at_coil
+from motor.results.profile import bl_goal
 
 __all__ = [
     "EVEN",
@@ -38,8 +38,6 @@ __all__ = [
     "winding_sense",
 ]
 
-RADIAL_POINTS = 4
-"""Of Gauss, across a winding's end faces."""
 AT_COIL = 0.6
 """Fineness where the winding stands, as in :mod:`motor.results.at_coil`; a finer mesh than this
 leaves the forces' error as it is, that of the magnets' field."""
@@ -180,15 +178,12 @@ def _load(level: FieldOnMesh, coil: Coil, middle: float, ampere_turns: float) ->
 
 
 def force_goal(coil: Coil, middle: float) -> Goal:
-    """Return 2 pi times the flux difference per height of the winding, newton per ampere turn."""
-    points, weights = gauss(RADIAL_POINTS)
-    pieces = []
-    for one, place, share in _windings(coil):
-        radii = one.mean_radius + one.build_up / 2 * points
-        ends = middle + place + np.array([[-1.0], [1.0]]) * one.winding_height / 2
-        scale = share * 2 * np.pi / one.winding_height
-        pieces.append((radii, ends, scale * np.array([[-1.0], [1.0]]) * weights / 2))
-    return lambda level: np.sum([level.flux_functional(*piece) for piece in pieces], axis=0)
+    """Return the force of a current at a height in metres, newton per ampere turn, as a goal.
+
+    Positive outwards for a current along the azimuth: Bl's formula with the other sign.
+    """
+    goal = bl_goal(coil, middle)
+    return lambda level: -goal(level) / coil.turns_in_series
 
 
 @dataclass(frozen=True)

@@ -23,7 +23,8 @@ from motor.field.newton import Solver
 from motor.field.partition import partition
 from motor.field.weak_form import Discretisation, MagnetState
 from motor.results.magnet_state import levels_of
-from motor.results.motor_field import bl_goal, field_materials
+from motor.results.motor_field import field_materials
+from motor.results.profile import bl_goal
 
 if TYPE_CHECKING:
     from motor.results.motor_result import MotorResult

@@ -2,24 +2,19 @@
 
 from __future__ import annotations
 
-import math
 from typing import Any
 
-import numpy as np
-
 from geometries import Role
-from motor.base.gauss import gauss
 from motor.base.steps import step
-from motor.design.coil import Coil
 from motor.design.design import Design
-from motor.field.field import Field, Goal
+from motor.field.field import Field
 from motor.field.solve import solve_field
 from motor.field.weak_form import MagnetState
 from motor.materials import BHCurve
 from motor.results.magnet_state import demagnetised
-from motor.results.profile import RADII
+from motor.results.profile import bl_goal
 
-__all__ = ["bl_goal", "field_materials", "solved_field"]
+__all__ = ["field_materials", "solved_field"]
 
 
 def field_materials(design: Design) -> tuple[dict[str, BHCurve], dict[str, MagnetState]]:
@@ -37,18 +32,6 @@ def field_materials(design: Design) -> tuple[dict[str, BHCurve], dict[str, Magne
                 (remanence * m_r, remanence * m_z), grade.recoil_permeability
             )
     return steels, magnets
-
-
-def bl_goal(coil: Coil) -> Goal:
-    """Return the coil's Bl at rest (T m) as a goal of the field."""
-    points, weights = gauss(RADII)
-    pieces = []
-    for one, turns in zip(coil.each, coil.ampere_turns, strict=True):
-        radii = one.mean_radius + one.build_up / 2 * points
-        ends = one.rest_position + np.array([[-0.5], [0.5]]) * one.winding_height
-        scale = 2 * math.pi * turns / one.winding_height
-        pieces.append((radii, ends, scale * np.array([[1.0], [-1.0]]) * weights / 2))
-    return lambda level: np.sum([level.flux_functional(*piece) for piece in pieces], axis=0)
 
 
 def solved_field(design: Design, **options: Any) -> Field:

@@ -39,8 +39,8 @@ from motor.results.forces import MotorForces, holder_of, motor_forces
 from motor.results.gap import GapProfile, further_means, gap_profile, profile_reach
 from motor.results.loaded import LoadedCoil, check_current, loaded_coil
 from motor.results.magnet_state import NEGLIGIBLE, MagnetHealth, magnet_health
-from motor.results.motor_field import bl_goal, field_materials, solved_field
-from motor.results.profile import FluxProfile
+from motor.results.motor_field import field_materials, solved_field
+from motor.results.profile import FluxProfile, bl_goal
 from motor.results.result_notes import notes_of
 from motor.results.sampling import sampled
 from motor.results.summary import summary

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import functools
+import math
 from dataclasses import dataclass
 
 import numpy as np
@@ -11,9 +12,10 @@ from scipy.interpolate import CubicSpline
 
 from motor.base.arrays import Floats
 from motor.base.gauss import gauss
-from motor.field.field import ErrorModel, Field, FieldOnMesh
+from motor.design.coil import Coil
+from motor.field.field import ErrorModel, Field, FieldOnMesh, Goal
 
-__all__ = ["FluxProfile", "flux_profile"]
+__all__ = ["FluxProfile", "bl_goal", "bl_per_flux", "flux_profile"]
 
 RADII = 4
 """Gauss points across the winding; the flux function is smooth there."""
@@ -79,8 +81,36 @@ class FluxProfile:
                 f"received {low.min()} to {high.max()} m"
             )
         spline = self._splines[1 if coarse else 0]
-        result: Floats = 2 * np.pi * turns / height * (spline(low) - spline(high))
+        result: Floats = bl_per_flux(turns, height) * (spline(low) - spline(high))
         return result
+
+
+def bl_per_flux(turns: float, height: float) -> float:
+    """Return the force factor over the mean flux function's fall along a winding, rad/m.
+
+    2 pi N / h, see :class:`FluxProfile`; the height in metres.
+    """
+    return 2 * math.pi * turns / height
+
+
+def bl_goal(coil: Coil, middle: float | None = None) -> Goal:
+    """Return a coil's signed Bl in T m as a goal of the field.
+
+    Parameters
+    ----------
+    coil : Coil
+    middle : float or None
+        Height of the main winding's middle in metres; None at rest.
+    """
+    points, weights = gauss(RADII)
+    shift = 0.0 if middle is None else middle - coil.rest_position
+    pieces = []
+    for one, turns in zip(coil.each, coil.ampere_turns, strict=True):
+        radii = one.mean_radius + one.build_up / 2 * points
+        ends = one.rest_position + shift + np.array([[-0.5], [0.5]]) * one.winding_height
+        scale = bl_per_flux(turns, one.winding_height)
+        pieces.append((radii, ends, scale * np.array([[1.0], [-1.0]]) * weights / 2))
+    return lambda level: np.sum([level.flux_functional(*piece) for piece in pieces], axis=0)
 
 
 def flux_profile(

@@ -21,7 +21,7 @@ from motor.design.design import Design
 from motor.field.field import Field, FieldOnMesh
 from motor.results.gap import gap_flux
 from motor.results.motor_result import MotorResult, read_off
-from motor.results.profile import RADII
+from motor.results.profile import RADII, bl_per_flux
 from motor.study.held_coil import permeable
 from motor.study.measurements import Measurement
 from motor.study.neighbours import RELATIVE_STEP, Neighbours, neighbours
@@ -163,7 +163,7 @@ def _bl(result: MotorResult, _: Measurement, along: Mapping[str, Floats]) -> Flo
     middle = coil.rest_position + np.append(along["x"], 0.0)
     ends = middle[:, None, None] + coil.winding_height / 2 * np.array([[-1.0], [1.0]])
     psi = level.flux_function(radii, ends) @ weights / 2
-    bl = 2 * math.pi * coil.turns_in_series / coil.winding_height * (psi[:, 0] - psi[:, 1])
+    bl = bl_per_flux(coil.turns_in_series, coil.winding_height) * (psi[:, 0] - psi[:, 1])
     return np.asarray(bl[:-1] * (1.0 if bl[-1] >= 0 else -1.0))
 
 

@@ -82,6 +82,7 @@ COIL: tuple[Quantity[MotorResult], ...] = (
         criterion="at the design's temperature",
         better="less",
         offered=4,
+        head=3,
         hover=True,
         line=Line(SECTION, "resistance"),
         live="resistance",

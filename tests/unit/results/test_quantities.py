@@ -15,9 +15,10 @@ from motor.base.whole_files import folder_of
 from motor.design.reading import write_design
 from motor.field.field import Estimate
 from motor.report.labels import label_of
-from motor.report.page.design.result_grids import live_rows
+from motor.report.page.design.result_grids import key_figures, live_rows
 from motor.report.page.study.collect import studied
 from motor.report.page.study.columns import columns_of, hovered
+from motor.report.page.study.shortlist import goals_of
 from motor.results import quantities
 from motor.results.motor_result import MotorResult, solve
 from motor.results.quantities import all_quantities, column_words, motor_quantities
@@ -37,6 +38,8 @@ EXTRA: Quantity[MotorResult] = Quantity(
     criterion="Bl at rest over two",
     better="less",
     offered=4,
+    head=7,
+    best="least half Bl",
     hover=True,
     line=Line("Motor", "half Bl"),
     live="half",
@@ -85,6 +88,7 @@ def test_a_figure_more_stands_in_summary_table_page_and_derivatives(solved: Moto
         "unit": "T m",
         "value": f"{bl.value / 2:#.4g}",
     }
+    assert key_figures(solved)[-1][:2] == ("half of Bl", f"{bl.value / 2:#.4g}")
     found = derivatives(solved, ["coil.winding_height"])
     whole = found.of("bl_at_rest_Tm", "coil.winding_height")
     half = found.of(KEY, "coil.winding_height")
@@ -109,6 +113,8 @@ def test_a_figure_more_stands_in_a_study_its_metadata_and_its_page(tmp_path: Pat
     assert columns[KEY]["dc:description"] == "half of Bl: Bl at rest over two"
     assert columns["half_bl_uncertainty_Tm"]["schema:unitText"] == "T m"
     assert KEY in hovered()
+    best = {goal.best: number for goal, number in goals_of(found)}
+    assert best["least half Bl"] == np.argmin(half)
     assert label_of(KEY) == column.label
 
 

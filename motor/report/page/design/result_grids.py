@@ -10,7 +10,6 @@ from typing import TYPE_CHECKING, Any
 from scipy.interpolate import CubicSpline
 
 from geometries import Outlines, Role, millimetres
-from motor.base.constants import ZERO_CELSIUS
 from motor.design.design import Design
 from motor.materials import (
     Conductor,
@@ -23,9 +22,7 @@ from motor.materials import (
 )
 from motor.report.page.assembling import Grid
 from motor.report.tables.design import Row, row_of, rows
-from motor.report.tables.remarks import loss_words
 from motor.results.quantities import motor_quantities
-from motor.results.usable_stroke import LIMIT_NAMES
 
 if TYPE_CHECKING:
     from motor.results.motor_result import MotorResult
@@ -52,37 +49,14 @@ def number(value: float | None, digits: int = 4) -> str:
 
 def key_figures(result: MotorResult) -> list[Row]:
     """Return the figures of the page's head."""
-    usable, design = result.usable_stroke, result.design
-    spread = result.bl_curve.at_rest.uncertainty
-    words = [f"± {spread:.1g} T m numerical"] if spread == spread else []
-    bl = "; ".join(filter(None, [*words, loss_words(result)]))
-    cost = sum(result.costs.values())
-    return [
-        Row("Bl at rest", number(result.bl_curve.at_rest.value), "", "T m", bl),
-        Row(
-            "usable linear stroke",
-            number(usable.value * 1e3, 3),
-            "",
-            "mm",
-            f"one-way; limited by {LIMIT_NAMES[usable.limited_by]}",
-        ),
-        Row(
-            "coil resistance Re",
-            number(result.resistance, 3),
-            "",
-            "ohm",
-            f"at {design.temperature - ZERO_CELSIUS:.0f} degC",
-        ),
-        Row("Bl²/Re", number(result.motor_constant.value), "", "N²/W", "force squared per watt"),
-        Row(
-            "mass of the motor",
-            number(result.mass_of() * 1e3, 3),
-            "",
-            "g",
-            f"and coil {number(result.design.coil.mass_with_enamel * 1e3, 3)} g",
-        ),
-        Row("cost", number(cost, 3), "", "", "at invented or given prices per kg"),
-    ]
+    rows = []
+    for quantity in sorted((q for q in motor_quantities() if q.head), key=lambda q: q.head):
+        row = row_of(quantity, result)
+        if row is not None:
+            doubt = f"{row.spread} {row.unit} numerical" if row.spread else ""
+            words = "; ".join(filter(None, [doubt, row.remark]))
+            rows.append(row._replace(what=quantity.words, remark=words))
+    return rows
 
 
 def dimension_grid(design: Design) -> Grid:

@@ -2,16 +2,20 @@
 
 from __future__ import annotations
 
+from typing import Any
+
 import numpy as np
 
+from motor.base.quantity import Quantity
 from motor.report.labels import named
 from motor.report.page.design.result_grids import number
 from motor.report.page.study.collect import MARGIN, OBJECTIVE, Studied
 from motor.report.page.study.columns import objective_words, parameter_words, spread_of
 from motor.report.page.study.grids import listed, percent
-from motor.report.page.study.shortlist import ALIKE, Goal, default_front, goals_of
+from motor.report.page.study.shortlist import ALIKE, default_front, goals_of
 from motor.report.page.study.spread import scatters_of
 from motor.report.tables.design import Row
+from motor.results.quantities import motor_quantities
 from motor.results.usable_stroke import LIMIT_NAMES
 from motor.study.target import price_caution
 from motor.study.tolerance import share_inside
@@ -57,14 +61,15 @@ def key_figures(study: Studied) -> list[Row]:
         what, unit = objective_words(study)
         value = number(study.answer.best.objective)
         found.append(Row(what, value, "", unit, "minimised" if met else where))
-        for key in ("bl_at_rest_Tm", "usable_stroke_mm", "motor_constant_N2_per_W"):
-            what, unit = named(key)
-            found.append(Row(what, number(results.get(key)), "", unit, where))
+        for quantity in motor_quantities():
+            if quantity.best and quantity.better == "more":
+                what, unit = named(quantity.key)
+                found.append(Row(what, number(results.get(quantity.key)), "", unit, where))
         return found
-    for goal, best_number in goals_of(study)[:5]:
+    for goal, best_number in goals_of(study):
         what, unit = named(goal.key)
         value = study.table.column(goal.key)[best_number]
-        found.append(Row(goal.words, number(value), "", unit, f"design {best_number}"))
+        found.append(Row(goal.best, number(value), "", unit, f"design {best_number}"))
     return found
 
 
@@ -111,11 +116,11 @@ def _place(study: Studied, best: int) -> str:
     return ", ".join(parts)
 
 
-def _goal_line(study: Studied, goal: Goal, best: int) -> str:
+def _goal_line(study: Studied, goal: Quantity[Any], best: int) -> str:
     """Return who is best in one respect, and by which margin."""
     values, (_, unit) = study.table.array(goal.key), named(goal.key)
     unit = f" {unit}" if unit else ""
-    text = f"{goal.words[:1].upper()}{goal.words[1:]}: {number(values[best])}{unit}, design {best}"
+    text = f"{goal.best[:1].upper()}{goal.best[1:]}: {number(values[best])}{unit}, design {best}"
     text += f" ({_place(study, best)})"
     base = None if study.base is None else study.base.get(goal.key)
     if base is not None:
@@ -128,7 +133,8 @@ def _goal_line(study: Studied, goal: Goal, best: int) -> str:
         text += f", limited by {LIMIT_NAMES[limit]}"
     others = np.delete(values, best)
     if np.isfinite(others).any():
-        lead = abs(values[best] - (np.nanmax(others) if goal.more else np.nanmin(others)))
+        second = np.nanmax(others) if goal.better == "more" else np.nanmin(others)
+        lead = abs(values[best] - second)
         apart = lead > ALIKE * abs(values[best])
         behind = f"the next design is {number(lead, 3)}{unit} behind"
         text += f"; {behind if apart else 'tied with others'}"

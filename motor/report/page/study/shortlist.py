@@ -4,14 +4,16 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
+from motor.base.quantity import Quantity
 from motor.design.design import Design
 from motor.report.page.study.collect import MARGIN, OBJECTIVE, Studied
 from motor.results.motor_field import solved_field
 from motor.results.motor_result import read_off_other_coil
+from motor.results.quantities import all_quantities
 from motor.study.evaluate import job_of
 from motor.study.pareto import pareto_front
 
@@ -22,7 +24,6 @@ __all__ = [
     "ALIKE",
     "BASE",
     "FRONT",
-    "Goal",
     "Shortlisted",
     "default_front",
     "goals_of",
@@ -39,33 +40,6 @@ FRONT = (("usable_stroke_mm", True), ("motor_constant_N2_per_W", True))
 ALIKE = 1e-9
 """Relative; values that differ less are equal but for rounding."""
 EXTREMES = ("bl_at_rest_Tm", "usable_stroke_mm", "resonance_Hz")
-
-
-@dataclass(frozen=True)
-class Goal:
-    """One respect in which a design can be the best.
-
-    Parameters
-    ----------
-    words : str
-    key : str
-        Column.
-    more : bool
-        Whether more is better.
-    """
-
-    words: str
-    key: str
-    more: bool
-
-
-GOALS = (
-    Goal("longest usable stroke", "usable_stroke_mm", True),
-    Goal("largest Bl²/Re", "motor_constant_N2_per_W", True),
-    Goal("largest Bl at rest", "bl_at_rest_Tm", True),
-    Goal("lightest motor", "motor_mass_g", False),
-    Goal("lowest cost", "total_cost", False),
-)
 
 
 @dataclass(frozen=True)
@@ -86,19 +60,19 @@ class Shortlisted:
     result: MotorResult
 
 
-def goals_of(study: Studied) -> list[tuple[Goal, int]]:
-    """Return each respect in which the designs differ with the best design's number.
+def goals_of(study: Studied) -> list[tuple[Quantity[Any], int]]:
+    """Return each figure in which the designs differ with the best design's number.
 
     Of several that are equal the one with most Bl²/Re.
     """
     found = []
-    for goal in GOALS:
+    for goal in sorted((q for q in all_quantities() if q.best), key=lambda q: q.offered):
         if goal.key not in study.table.columns:
             continue
         values = study.table.array(goal.key)
         known = values[np.isfinite(values)]
         if known.size and np.ptp(known) > ALIKE * np.abs(known).max():
-            best = np.nanmax(values) if goal.more else np.nanmin(values)
+            best = np.nanmax(values) if goal.better == "more" else np.nanmin(values)
             alike = np.flatnonzero(np.abs(values - best) <= ALIKE * abs(best))
             force = study.table.array("motor_constant_N2_per_W")[alike]
             found.append((goal, int(alike[np.nanargmax(force)])))
@@ -135,7 +109,7 @@ def shortlisted(study: Studied) -> dict[int, str]:
     else:
         solved = [n for n in range(len(table)) if not table.column("error")[n]]
     for goal, number in goals_of(study):
-        words.setdefault(number, []).append(goal.words)
+        words.setdefault(number, []).append(goal.best)
     front = default_front(study)
     room = MOST - 1 - len(words)
     steps = np.linspace(0, len(front) - 1, max(0, min(room, len(front)))).round()
