@@ -13,6 +13,7 @@ out.
 
 from __future__ import annotations
 
+import copy
 import functools
 from collections.abc import Mapping, Sequence
 
@@ -64,13 +65,31 @@ class Harmonic:
         about: FieldOnMesh,
         permeability: str = "reversible",
     ) -> None:
-        system = Discretisation(mesh, steels, magnets)
+        self.reversible = permeability == "reversible"
+        self._fill(Discretisation(mesh, steels, magnets), conductivity, about)
+
+    def moved(
+        self,
+        mesh: MotorMesh,
+        steels: Mapping[str, BHCurve],
+        magnets: Mapping[str, MagnetState],
+        conductivity: Mapping[str, float],
+        about: FieldOnMesh,
+    ) -> Harmonic:
+        """Return the equations of the same triangles, their vertices or materials others."""
+        other = copy.copy(self)
+        other.__dict__.pop("_factor", None)
+        other._fill(self.level.system.moved(mesh, steels, magnets), conductivity, about)
+        return other
+
+    def _fill(
+        self, system: Discretisation, conductivity: Mapping[str, float], about: FieldOnMesh
+    ) -> None:
         r, z = system.basis.doflocs
         steady = about.potential_at(r, z)[system.free]
         self.level = FieldOnMesh(system, Solver(system), Solution(steady, (0.0,)))
-        self.conductivity = _spread(mesh, conductivity)
+        self.conductivity = _spread(system.mesh, conductivity)
         self._steel = system.steel_at(steady)
-        self.reversible = permeability == "reversible"
         self._stiffness = system.linear + self._tangent({})
         self._mass = system.mass(self.conductivity)
 
@@ -152,6 +171,13 @@ class Harmonic:
     def mass(self) -> sparse.csc_matrix:
         """The whole matrix of the conductivity."""
         return self.whole(self._mass)
+
+    def differences(self, other: Harmonic) -> tuple[sparse.csc_matrix, sparse.csc_matrix]:
+        """Return by how much another's stiffness and mass, of the same triangles, are larger."""
+        return (
+            self.whole(other._stiffness - self._stiffness),
+            self.whole(other._mass - self._mass),
+        )
 
     @property
     def mass_data(self) -> Floats:

@@ -39,6 +39,7 @@ __all__ = [
     "check_one_current",
     "conductivity_of",
     "equations",
+    "linkage_errors",
     "loads_at",
     "material_spreads",
 ]
@@ -220,12 +221,7 @@ def blocked_impedance(
             coarse = equations(result, field.coarse, x, highest, permeability, skin, at_coil)
             change = linkage - _linkages(result, coarse, x, f)[0]
     omega = 2 * np.pi * f[:, None]
-
-    floor = FLOOR + SKIN_FLOOR * np.sqrt(f[:, None] / SKIN_AT)
-    stated = CHANGE * np.abs(change.real) + floor * np.abs(linkage.real)
-    changed = np.hypot(change.imag, ASIDE * change.real)
-    lost = CHANGE * changed + floor * np.abs(linkage.imag)
-
+    stated, lost = linkage_errors(linkage, change, f[:, None])
     return BlockedImpedance(
         result.design,
         f,
@@ -239,6 +235,26 @@ def blocked_impedance(
         material.real,
         omega * material.imag,
         permeability,
+    )
+
+
+def linkage_errors(
+    linkage: Complexes, change: Complexes, frequency: Floats
+) -> tuple[Floats, Floats]:
+    """Return the numerical uncertainty of a flux linkage's real and imaginary part.
+
+    Parameters
+    ----------
+    linkage, change : array
+        Per ampere in henry, and what it changes by from a coarser mesh to its own.
+    frequency : array
+        Hertz; must broadcast to them.
+    """
+    floor = FLOOR + SKIN_FLOOR * np.sqrt(frequency / SKIN_AT)
+    changed = np.hypot(change.imag, ASIDE * change.real)
+    return (
+        CHANGE * np.abs(change.real) + floor * np.abs(linkage.real),
+        CHANGE * changed + floor * np.abs(linkage.imag),
     )
 
 

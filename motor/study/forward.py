@@ -13,7 +13,7 @@ from typing import Any
 
 import numpy as np
 
-from motor.base.arrays import Floats
+from motor.base.arrays import Complexes, Floats
 from motor.base.errors import InvalidInput
 from motor.base.gauss import gauss
 from motor.design.coil import WoundCoil
@@ -28,7 +28,16 @@ from motor.study.neighbours import RELATIVE_STEP, Neighbours, neighbours
 from motor.study.parameters import Draft
 from motor.study.unknowns import PERMEABILITY, TURNS, Unknown
 
-__all__ = ["around", "built", "change_of", "numerical", "reading", "wound"]
+__all__ = [
+    "around",
+    "built",
+    "change_of",
+    "free_air",
+    "numerical",
+    "parts_of",
+    "reading",
+    "wound",
+]
 
 SHIFT = 1e-5
 """Step of a rig's zero for its derivative, metres."""
@@ -112,7 +121,15 @@ def _on(result: MotorResult, level: FieldOnMesh) -> MotorResult:
 
 
 def numerical(result: MotorResult, measurement: Measurement) -> Floats:
-    """Return the standard deviation (n,) of a reading by mesh and boundary, SI."""
+    """Return the standard deviation (n,) of a reading by mesh and boundary, SI.
+
+    Of an impedance that of the motion alone, by Bl: the held coil's comes with it.
+    """
+    if measurement.kind == "impedance":
+        rest = dataclasses.replace(measurement, kind="bl", along={"x": np.zeros(1)})
+        share = float(numerical(result, rest)[0] / reading(result, rest)[0])
+        moved = 2 * share * _motion(result, measurement)
+        return parts_of(measurement, free_air(result, measurement), moved[:, None])[:, 0]
     fine = reading(result, measurement)
     if result.field.fine is result.field.coarse:
         return np.zeros_like(fine)
@@ -120,9 +137,7 @@ def numerical(result: MotorResult, measurement: Measurement) -> Floats:
     return result.field.errors.bounds(fine, coarse, float(np.abs(fine).max())) / 2
 
 
-def reading(
-    result: MotorResult, measurement: Measurement, shift: float = 0.0, held: float = 1.0
-) -> Floats:
+def reading(result: MotorResult, measurement: Measurement, shift: float = 0.0) -> Floats:
     """Return what a measurement would read, (n,) in SI, by an exact gain.
 
     Parameters
@@ -131,28 +146,40 @@ def reading(
     measurement : Measurement
     shift : float
         How far the rig's zero is off, metres: it writes x where the coil is at x + shift.
-    held : float
-        What the held coil adds to its resistance, over what was computed.
     """
-    if measurement.kind == "impedance":
-        return _impedance(result, measurement, held)
     return READINGS[measurement.kind](result, measurement, measurement.shifted(shift))
 
 
-def _impedance(result: MotorResult, taken: Measurement, held: float) -> Floats:
-    """Return the impedance in free air at small signals: held coil, and motion (Small 1972)."""
-    design, parts, frequency = result.design, result.design.moving_parts, taken.along["frequency"]
+def free_air(result: MotorResult, taken: Measurement) -> Complexes:
+    """Return the impedance in free air at small signals, (n,) in ohm: held coil, and motion."""
     assert taken.held is not None
+    return np.asarray(result.resistance + taken.held + _motion(result, taken))
+
+
+def _motion(result: MotorResult, taken: Measurement) -> Complexes:
+    """Return what the coil's motion adds to the impedance (Small 1972), (n,) in ohm."""
+    design, parts = result.design, result.design.moving_parts
     assert parts is not None
     assert parts.mechanical_resistance is not None
-    omega = 2 * np.pi * frequency
+    omega = 2 * np.pi * taken.along["frequency"]
     mass = parts.moving_mass(design.coil)
     rest = float(_bl(result, taken, {"x": np.zeros(1)})[0])
     losses = parts.mechanical_resistance + 1j * (omega * mass - parts.stiffness_at_rest / omega)
-    still = result.resistance + held * taken.held.impedance(frequency, design)
-    z = still + rest**2 / losses
+    return np.asarray(rest**2 / losses)
+
+
+def _impedance(result: MotorResult, taken: Measurement, _: Mapping[str, Floats]) -> Floats:
+    return parts_of(taken, free_air(result, taken))
+
+
+def parts_of(taken: Measurement, z: Complexes, change: Complexes | None = None) -> Floats:
+    """Return what is read of impedances z (n,) in ohm, or how it changes with z, (n, k)."""
     part = taken.along["part"]
-    return np.where(part == 0, z.real, np.where(part == 1, z.imag, np.abs(z)))
+    if change is None:
+        return np.where(part == 0, z.real, np.where(part == 1, z.imag, np.abs(z)))
+    part, z = part[:, None], z[:, None]
+    along = (change * np.conj(z)).real / np.abs(z)
+    return np.where(part == 0, change.real, np.where(part == 1, change.imag, along))
 
 
 def _bl(result: MotorResult, _: Measurement, along: Mapping[str, Floats]) -> Floats:
@@ -216,6 +243,7 @@ READINGS: dict[str, Callable[[MotorResult, Measurement, Mapping[str, Floats]], F
     "force": _force,
     "gap_scan": _gap_scan,
     "flux": _flux,
+    "impedance": _impedance,
     "resistance": _resistance,
     "resonance": _resonance,
     "mass": _mass,

@@ -1,102 +1,229 @@
-"""The impedance that a held coil adds to its resistance, for use many times during a fit.
+"""The impedance that a held coil adds to its resistance, and what every unknown changes of it.
 
-It is computed twice about the motor as drawn, with the reversible permeability of its steel as
-given and larger; in between inductance and eddy-current resistance go with powers of it.  What
-gap, magnet and saturation change of it is left out: an unknown of the measurement stands for that.
+Its flux linkage  b . a,  with (K + i w M) a = b  the small fields about the sample, changes by
+2 a . db - a . (dK + i w dM) a: the equations are put together to either side of the sample, on the
+mesh moved along with its corners, and solved in between only.  All is done on the coarser mesh;
+what a finer one makes of the motor as drawn is added at every place.  The logarithm of the linkage
+is linear in the unknowns; a fit makes it anew where its search has gone far.
 """
 
 from __future__ import annotations
 
 import dataclasses
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 
 import numpy as np
-from scipy.interpolate import PchipInterpolator
+from scipy.interpolate import CubicSpline
 
 from geometries import Role
 from motor.base.arrays import Complexes, Floats
 from motor.base.errors import InvalidInput
+from motor.base.steps import step
 from motor.design.design import Design
+from motor.field.eddy_currents import SKIN, Harmonic
+from motor.field.field import FieldOnMesh
 from motor.materials import Steel, TabulatedSteel, steel_named
 from motor.materials.reversible import TYPICAL_INITIAL
-from motor.results.impedance import HIGHEST, blocked_impedance
+from motor.results.at_coil import AT_COIL
+from motor.results.impedance import (
+    COARSER,
+    HIGHEST,
+    check_one_current,
+    conductivity_of,
+    equations,
+    linkage_errors,
+    loads_at,
+    material_spreads,
+)
+from motor.results.motor_field import field_materials
 from motor.results.motor_result import MotorResult
+from motor.study.neighbours import Neighbours
+from motor.study.unknowns import PERMEABILITY, Unknown
 
-__all__ = ["HeldCoil", "held_coil", "permeability_of", "permeable"]
+__all__ = ["HeldCoil", "Meshing", "held_coil", "meshing", "permeable"]
 
-LARGER = 1.3
-"""By how much the permeability is larger the second time."""
-LOWEST, COUNT = 5.0, 6
-"""Hertz below which nothing is computed, and frequencies that are."""
+LOWEST, COUNT, FINE, WIDEST = 5.0, 9, 5, 1.5
+"""Hertz below which nothing is computed, frequencies that are, those of the finer mesh, and the
+least ratio of their ends."""
 
 
 @dataclass(frozen=True)
-class HeldCoil:
-    """Inductance and eddy-current resistance of a held coil at rest.
+class Meshing:
+    """What a finer mesh makes of a held coil, at frequencies between which it is interpolated.
 
     Parameters
     ----------
     frequency : (m,) array
         Hertz, rising.
-    inductance, resistance : (m,) array
-        Henry and ohm, with the drawn motor's turns and permeability.
-    powers : (2, m) array
-        Of the permeability, for inductance and resistance.
-    turns, permeability : float
-        As drawn.
+    finer : (m,) complex array
+        To be added to the logarithm of the coarser mesh's linkage.
+    terms : (4, m) complex array
+        By what a standard deviation of each part of the numerical error changes it.
     """
 
     frequency: Floats
-    inductance: Floats
-    resistance: Floats
-    powers: Floats
-    turns: float
-    permeability: float
-
-    def impedance(self, frequency: Floats, design: Design) -> Complexes:
-        """Return what it adds to the winding's resistance, (n,) in ohm."""
-        grown = permeability_of(design) / self.permeability
-        turns = (design.coil.turns_in_series / self.turns) ** 2
-        x = np.log(np.clip(frequency, self.frequency[0], self.frequency[-1]))
-        henry, ohm = (
-            turns * np.exp(PchipInterpolator(np.log(self.frequency), np.log(y * grown**p))(x))
-            for y, p in zip((self.inductance, self.resistance), self.powers, strict=True)
-        )
-        return np.asarray(ohm + 2j * np.pi * frequency * henry)
+    finer: Complexes
+    terms: Complexes
 
 
-def held_coil(drawn: MotorResult, frequency: Floats) -> HeldCoil:
-    """Return a motor's held coil over the range of some frequencies (Hz).
+@dataclass(frozen=True)
+class HeldCoil:
+    """The impedance of a held coil at rest about a sample, at a measurement's n frequencies.
+
+    Parameters
+    ----------
+    frequency : (n,) array
+        Hertz.
+    linkage : (n,) complex array
+        Logarithm of flux linkage over ampere in henry, at ``at``.
+    at : (p + q,) array
+        The unknowns over their standard deviations: the p of the sample, then q of the
+        measurement's own, which are a factor, numerical errors, and materials.
+    slopes : (n, p + q) complex array
+        Of the logarithm.
+    """
+
+    frequency: Floats
+    linkage: Complexes
+    at: Floats
+    slopes: Complexes
+
+    def impedance(self, s: Floats) -> Complexes:
+        """Return what it adds to the winding's resistance at unknowns s, (n,) in ohm."""
+        linkage = np.exp(self.linkage + self.slopes @ (s - self.at))
+        return np.asarray(2j * np.pi * self.frequency * linkage)
+
+    def derivatives(self, s: Floats) -> Complexes:
+        """Return the derivatives of that by s, (n, p + q) in ohm."""
+        return np.asarray(self.slopes * self.impedance(s)[:, None])
+
+
+def meshing(drawn: MotorResult, frequency: Floats) -> Meshing:
+    """Return what a finer mesh makes of a motor's held coil over the range of frequencies (Hz).
 
     Raises
     ------
     InvalidInput, SolveError
     """
-    low, high = max(float(frequency.min()), LOWEST), float(frequency.max())
-    if not low < high <= HIGHEST:
-        limit = f"reach from below to above {LOWEST:g} Hz and end at {HIGHEST:g} Hz at most"
-        raise InvalidInput("frequency", limit, f"{frequency.min():g} to {high:g} Hz")
-    places = np.geomspace(low, high, COUNT)
-    field = dataclasses.replace(drawn.field, coarse=drawn.field.fine)
-    once, larger = (
-        blocked_impedance(
-            dataclasses.replace(drawn, design=permeable(drawn.design, factor), field=field),
-            [0.0],
-            places.tolist(),
+    check_one_current(drawn.design.coil)
+    low = max(float(frequency.min()), LOWEST)
+    high = min(max(float(frequency.max()), WIDEST * low), HIGHEST)
+    places = np.geomspace(low, high, FINE)
+    with step("coil held at rest, two meshes"):
+        fine, coarse = (
+            _linkage(_harmonic(drawn, level, high, coarser), drawn.design, places)[0]
+            for level, coarser in ((drawn.field.fine, 1.0), (drawn.field.coarse, COARSER))
         )
-        for factor in (1.0, LARGER)
+    real, imaginary = linkage_errors(fine, fine - coarse, places)
+    shapes = np.array([real / 2 / fine, 1j * imaginary / 2 / fine])
+    turn = np.pi / 2 * np.linspace(0, 1, FINE)
+    terms = np.concatenate([shapes * np.cos(turn), shapes * np.sin(turn)])
+    return Meshing(places, np.log(fine / coarse), terms)
+
+
+def held_coil(
+    result: MotorResult,
+    unknowns: Sequence[Unknown],
+    sides: Mapping[str, Neighbours],
+    frequency: Floats,
+    meshes: Meshing,
+    factor: float,
+    s: Floats,
+) -> HeldCoil:
+    """Return a sample's held coil and what every unknown changes of it.
+
+    Parameters
+    ----------
+    result : MotorResult
+        At the unknowns s (p,).
+    unknowns : sequence of Unknown
+    sides : mapping of unknown to Neighbours
+        Around the result.
+    frequency : (n,) array
+        Hertz.
+    meshes : Meshing
+    factor : float
+        Standard deviation of what the whole may be wrong by, relative.
+    s : (p,) array
+
+    Raises
+    ------
+    SolveError
+    """
+    design, known = result.design, np.log(meshes.frequency)
+    places = np.geomspace(meshes.frequency[0], meshes.frequency[-1], COUNT)
+    omega = 2j * np.pi * places
+    finer = CubicSpline(known, np.vstack([meshes.finer, meshes.terms]), axis=1)(np.log(places))
+    with step("coil held at rest, and what the unknowns change"):
+        middle = _harmonic(result, result.field.coarse, float(places[-1]), COARSER)
+        linkage, a = _linkage(middle, design, places)
+        by_sample = [
+            u.deviation * _change(middle, result, sides[u.name], a, omega) for u in unknowns
+        ]
+        stiffness, mass = material_spreads(design, middle)
+        if any(u.name == PERMEABILITY for u in unknowns):
+            stiffness = []
+        by_material = [
+            weight * np.pi * np.einsum("nk,nk->k", a, matrix @ a)
+            for weight, matrices in ((1.0, stiffness), (omega, mass))
+            for matrix in matrices
+        ]
+    slopes = np.array(
+        [
+            *(row / linkage for row in by_sample),
+            np.full(len(places), factor),
+            *finer[1:],
+            *(row / linkage for row in by_material),
+        ]
     )
-    pairs = [
-        (r.inductance[:, 0], np.maximum(r.eddy_resistance[:, 0], 1e-12)) for r in (once, larger)
+    x = np.log(np.clip(frequency, places[0], places[-1]))
+    rows = np.vstack([np.log(linkage) + finer[0], slopes])
+    found = CubicSpline(np.log(places), rows, axis=1)(x)
+    at = np.concatenate([s, np.zeros(len(slopes) - len(s))])
+    return HeldCoil(frequency, found[0], at, found[1:].T)
+
+
+def _harmonic(result: MotorResult, level: FieldOnMesh, highest: float, coarser: float) -> Harmonic:
+    rest = np.zeros(1)
+    return equations(result, level, rest, highest, skin=coarser * SKIN, at_coil=coarser * AT_COIL)
+
+
+def _linkage(harmonic: Harmonic, design: Design, places: Floats) -> tuple[Complexes, Complexes]:
+    """Return flux linkage over ampere (m,), henry, and the potentials of 1 A (unknowns, m)."""
+    load = loads_at(harmonic.level, design.coil, np.zeros(1))
+    a = np.hstack([harmonic.potentials(float(f), load) for f in places])
+    return np.asarray(2 * np.pi * (load.T @ a)[0]), a
+
+
+def _change(
+    middle: Harmonic, result: MotorResult, side: Neighbours, a: Complexes, omega: Complexes
+) -> Complexes:
+    """Return the derivative of the linkage (m,) from one side of a sample to the other."""
+    if side.low.design.replace(moving_parts=side.high.design.moving_parts) == side.high.design:
+        return np.zeros_like(omega)
+    low, high = (_beside(middle, result, end) for end in (side.low, side.high))
+    loads = [
+        loads_at(h.level, end.design.coil, np.zeros(1))[:, 0]
+        for h, end in ((low, side.low), (high, side.high))
     ]
-    powers = np.array([np.log(b / a) / np.log(LARGER) for a, b in zip(*pairs, strict=True)])
-    return HeldCoil(
-        places,
-        *pairs[0],
-        powers,
-        float(drawn.design.coil.turns_in_series),
-        permeability_of(drawn.design),
-    )
+    stiffness, mass = low.differences(high)
+    changed = np.einsum("nk,nk->k", a, stiffness @ a)
+    changed = changed + omega * np.einsum("nk,nk->k", a, mass @ a)
+    return np.asarray(2 * np.pi * (2 * (loads[1] - loads[0]) @ a - changed) / side.step)
+
+
+def _beside(middle: Harmonic, result: MotorResult, end: MotorResult) -> Harmonic:
+    """Return the equations about a neighbour, on the mesh moved along with its corners."""
+    here, there = result.field.fine.system.mesh, end.field.fine.system.mesh
+    design, mesh = end.design, middle.level.system.mesh
+    if there is not here:
+        triangle, shares = here.locate(*mesh.mesh.p)
+        shift = (there.mesh.p - here.mesh.p)[:, here.mesh.t[:, triangle]]
+        shift = np.einsum("kn,ckn->cn", shares, shift)
+        mesh = mesh.moved(shift, design.regions, design.geometry.gap)
+    conductivity = {region.name: conductivity_of(design, region) for region in design.regions}
+    return middle.moved(mesh, *field_materials(design), conductivity, end.field.fine)
 
 
 def permeable(design: Design, factor: float) -> Design:
@@ -126,14 +253,3 @@ def _scaled(steel: Steel, factor: float) -> Steel:
         initial_permeability=first * factor,
         reversible_permeability=tuple((b, mu * factor) for b, mu in steel.reversible_permeability),
     )
-
-
-def permeability_of(design: Design) -> float:
-    """Return a number that goes with the reversible permeability of the design's steel."""
-    for region in design.regions:
-        steel = design.materials.steel_of(region.name) if region.role is Role.STEEL else None
-        if isinstance(steel, TabulatedSteel):
-            if steel.reversible_permeability:
-                return steel.reversible_permeability[0][1]
-            return steel.initial_permeability or TYPICAL_INITIAL
-    return 1.0

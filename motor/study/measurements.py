@@ -46,7 +46,7 @@ from typing import Any
 
 import numpy as np
 
-from motor.base.arrays import Floats
+from motor.base.arrays import Complexes, Floats
 from motor.base.errors import InvalidInput
 from motor.base.names import near_names
 from motor.base.toml_records import check_keys, quantity, string, table_of
@@ -56,7 +56,6 @@ from motor.design.design import Design
 from motor.materials import magnet_named
 from motor.study.derivatives import sloped
 from motor.study.end_of_line import INDUCTANCE, Limit, read_limits
-from motor.study.held_coil import HeldCoil
 from motor.study.measured_table import read_columns
 from motor.study.parameters import Parameter
 from motor.study.unknowns import Unknown, read_unknowns, smooth_parameter
@@ -119,7 +118,7 @@ KINDS = {
         "impedance in free air at small signals, magnitude with phase or without, or both parts",
         {"magnitude": "resistance"},
         {"frequency": "frequency"},
-        {"inductance": (None, 0.1)},
+        {"inductance": (None, 0.02)},
     ),
     "resistance": Kind(
         "direct-current resistance",
@@ -154,8 +153,8 @@ class Measurement:
     settings : mapping of str to float
     of : str
         Which mass or dimension.
-    held : HeldCoil or None
-        Of an impedance: what the held coil adds, once it has been computed.
+    held : (n,) complex array or None
+        Of an impedance: what the held coil adds to its resistance, ohm, once computed.
     """
 
     name: str
@@ -167,7 +166,7 @@ class Measurement:
     offset: float = 0.0
     settings: Mapping[str, float] = field(default_factory=dict)
     of: str = ""
-    held: HeldCoil | None = None
+    held: Complexes | None = None
 
     def shifted(self, shift: float) -> Mapping[str, Floats]:
         """Return where it was measured if the rig's zero is off by a shift in metres."""

@@ -23,7 +23,7 @@ from motor.report.tables.fit import fit_groups
 from motor.report.tables.fit_record import consequences
 from motor.results.motor_result import MotorResult
 from motor.study.corrected import corrected_design, corrected_toml
-from motor.study.fitting import _widened, fit
+from motor.study.fitting import fit
 from motor.study.forward import built, reading, wound
 from motor.study.held_inductance import produced_inductance
 from motor.study.inferred import Fit, Inferred
@@ -31,7 +31,7 @@ from motor.study.measurements import Measurement, Measurements, read_measurement
 from motor.study.parameters import Parameter, parameter_named
 from motor.study.posterior import HUBER
 from motor.study.predicted import candidates, exchanged, predicted
-from motor.study.unknowns import PERMEABILITY, TURNS, Unknown
+from motor.study.unknowns import TURNS, Unknown
 from tests.unit.study.samples import bl_rows, sample_of, write_sample
 
 TRUTH = {"factors.remanence": 0.96, "factors.steel": 0.98, "coil.rest_position": 0.7e-3}
@@ -267,10 +267,3 @@ def test_the_page_of_the_corrected_design_holds_what_was_measured(found: Fit) ->
     assert "Measured on a sample, and inferred" in text
     assert all(title in text for title, grid in section.tables if grid.rows)
     assert "factors.remanence" in text
-
-
-def test_permeability_is_stated_wider_but_no_wider_than_its_prior() -> None:
-    unknowns = [Unknown(Parameter(name, "number"), 1.0, 0.1) for name in (TURNS, PERMEABILITY)]
-    found = _widened(np.array([[0.04, 0.01], [0.01, 0.09]]), unknowns)
-    assert found == pytest.approx(np.array([[0.04, 0.02], [0.02, 0.36]]))
-    assert _widened(np.diag([0.04, 0.64]), unknowns)[1, 1] == pytest.approx(1.0)
