@@ -55,7 +55,8 @@ def fit(console: Console, design: Path, measurements: Path, out: Path | None) ->
     Tables and their columns, any unit in the head: bl (x_mm, bl_Tm), force (x_mm, force_N; with
     current), gap_scan (z_mm, b_T; radius, probe_height), flux of a search coil (z_mm, flux_mWb;
     radius, turns), impedance (frequency_Hz, magnitude_ohm and phase_deg, or real_ohm and
-    imaginary_ohm).  Mass and dimension say of what: of = "moving", "geometry.gap_width".
+    imaginary_ohm; inductance, what the held coil's model may be wrong by, 2 %).  Mass and
+    dimension say of what: of = "moving", "geometry.gap_width".
     """  # noqa: D301
     from motor.design.reading import read_design
     from motor.report.files.fit import save_fit

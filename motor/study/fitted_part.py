@@ -203,6 +203,6 @@ def _check_size(one: Measurement, drawn: MotorResult) -> None:
     size = float(read @ read)
     ratio = float(read @ one.values) / size if size else 1.0
     if not 1 / FAR <= ratio <= FAR:
-        kind = KINDS[one.kind].words
+        kind = KINDS[one.kind].words.partition(",")[0]
         limit = f"be {kind} of the size and sign that the design says (are unit and sign right?)"
         raise InvalidInput(f"measurement {one.name}", limit, f"{ratio:.3g} times as much")

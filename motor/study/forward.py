@@ -183,14 +183,17 @@ def parts_of(taken: Measurement, z: Complexes, change: Complexes | None = None) 
 
 
 def _bl(result: MotorResult, _: Measurement, along: Mapping[str, Floats]) -> Floats:
-    """Return Bl(x) of the uniform winding, from the flux function at its ends."""
+    """Return Bl(x) of uniform windings, from the flux function at their ends."""
     coil, level = result.design.coil, result.field.fine
     points, weights = gauss(RADII)
-    radii = coil.mean_radius + coil.build_up / 2 * points
-    middle = coil.rest_position + np.append(along["x"], 0.0)
-    ends = middle[:, None, None] + coil.winding_height / 2 * np.array([[-1.0], [1.0]])
-    psi = level.flux_function(radii, ends) @ weights / 2
-    bl = bl_per_flux(coil.turns_in_series, coil.winding_height) * (psi[:, 0] - psi[:, 1])
+    x = np.append(along["x"], 0.0)
+    bl = np.zeros_like(x)
+    for one, turns in zip(coil.each, coil.ampere_turns, strict=True):
+        radii = one.mean_radius + one.build_up / 2 * points
+        ends = one.winding_height / 2 * np.array([[-1.0], [1.0]])
+        psi = level.flux_function(radii, (one.rest_position + x)[:, None, None] + ends)
+        low, high = (psi @ weights / 2).T
+        bl += bl_per_flux(turns, one.winding_height) * (low - high)
     return np.asarray(bl[:-1] * (1.0 if bl[-1] >= 0 else -1.0))
 
 

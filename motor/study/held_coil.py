@@ -29,7 +29,6 @@ from motor.results.at_coil import AT_COIL
 from motor.results.impedance import (
     COARSER,
     HIGHEST,
-    check_one_current,
     conductivity_of,
     equations,
     linkage_errors,
@@ -106,7 +105,9 @@ def meshing(drawn: MotorResult, frequency: Floats) -> Meshing:
     ------
     InvalidInput, SolveError
     """
-    check_one_current(drawn.design.coil)
+    coil = drawn.design.coil
+    if coil.parts and coil.connection == "parallel":
+        raise InvalidInput("coil.connection", "be series for a measured impedance", "parallel")
     low = max(float(frequency.min()), LOWEST)
     high = min(max(float(frequency.max()), WIDEST * low), HIGHEST)
     places = np.geomspace(low, high, FINE)

@@ -13,6 +13,7 @@ from motor.base.arrays import Bools, Floats
 from motor.base.drawable import DrawablePage
 from motor.base.program import origin
 from motor.base.quantity import COLUMN_UNITS, ColumnUnit
+from motor.results.impedance import HIGHEST
 from motor.results.motor_result import MotorResult
 from motor.study.measurements import Measurement, Measurements
 from motor.study.neighbours import Neighbours
@@ -30,6 +31,8 @@ STEEL, OTHER_STEEL = "factors.steel", 2.0
 like its grade: right grades go so far in at most one of 22 samples."""
 IMPROBABLE = 1e-3
 """Probability below which structure in the residuals is told."""
+WILD = 10.0
+"""Standard deviations that half the residuals exceed where a table is likely misread."""
 ENOUGH = 8
 """Points from which on scatter and outliers can be told."""
 CHANCE = 6.0
@@ -126,7 +129,7 @@ class Residuals:
     scatter : float
         Robust scatter from point to point over the stated one.
     left_out : int
-        Points beyond the coil's travel.
+        Points beyond the coil's travel, or above HIGHEST.
     """
 
     measurement: Measurement
@@ -162,7 +165,12 @@ class Residuals:
         name, found = self.measurement.name, []
         if self.left_out:
             asked = " (is the unit right?)" if self.left_out > len(self.scaled) else ""
-            words = f"{self.left_out} points beyond the coil's travel are left out{asked}"
+            beyond = (
+                f"beyond {HIGHEST / 1e3:g} kHz"
+                if "frequency" in self.measurement.along
+                else ("beyond the coil's travel")
+            )
+            words = f"{self.left_out} points {beyond} are left out{asked}"
             found.append(f"{name}: {words}")
         if scatters(self.scatter, len(self.scaled)):
             found.append(
@@ -170,9 +178,11 @@ class Residuals:
                 "that much less"
             )
         if self.probability < IMPROBABLE:
+            wild = float(np.median(np.abs(self.scaled))) > WILD
             found.append(
                 f"{name}: residuals have structure that no unknown explains (probability "
                 f"{self.probability:.1g} if the model were right); its points count less"
+                + (" (are its columns and their units right?)" if wild else "")
             )
         count = int(self.outliers.sum())
         if count:

@@ -22,6 +22,12 @@
     offset = "0.1 mm"                        # and its zero along x (along z for scans)
 
     [[measurement]]
+    kind = "impedance"
+    file = "impedance.csv"                   # frequency_Hz, magnitude_ohm and phase_deg
+    deviation = "1 %"                        # of each point's magnitude
+    inductance = "2 %"                       # what the held coil's model may be wrong by
+
+    [[measurement]]
     kind = "resistance"                      # or resonance, mass, dimension
     value = "3.41 ohm"
     deviation = "0.02 ohm"
@@ -78,7 +84,7 @@ class Kind:
         Columns that were measured; one called "value" is a single number.
     along : mapping of role to kind of quantity
         Columns that say where.
-    settings : mapping of key to (kind of quantity or None, default in SI or None)
+    settings : mapping of key to (kind of quantity, "share" or None, default in SI or None)
         Without a default it must be given; an optional one has nan.
     shifted : str
         Role that an offset of the rig shifts, "" for none.
@@ -118,7 +124,7 @@ KINDS = {
         "impedance in free air at small signals, magnitude with phase or without, or both parts",
         {"magnitude": "resistance"},
         {"frequency": "frequency"},
-        {"inductance": (None, 0.02)},
+        {"inductance": ("share", 0.02)},
     ),
     "resistance": Kind(
         "direct-current resistance",
@@ -178,7 +184,8 @@ class Measurement:
     def having(self, keep: Any) -> Measurement:
         """Return the measurement with some of its points only."""
         along = {role: values[keep] for role, values in self.along.items()}
-        return dataclasses.replace(self, along=along, values=self.values[keep])
+        deviation = np.broadcast_to(self.deviation, self.values.shape)[keep]
+        return dataclasses.replace(self, along=along, values=self.values[keep], deviation=deviation)
 
 
 @dataclass(frozen=True)
@@ -253,9 +260,12 @@ def _measurement(design: Design, folder: Path, block: dict[str, Any], *, taken: 
     for key, (of, default) in kind.settings.items():
         if key not in block and default is None:
             raise InvalidInput(key, "be given", "nothing", where)
-        settings[key] = (
-            quantity(block[key], of, key, where) if key in block else float(default or 0)
-        )
+        if key not in block:
+            settings[key] = float(default or 0)
+        elif of == "share":
+            settings[key] = _share(block[key], key, where)
+        else:
+            settings[key] = quantity(block[key], of, key, where)
     of = string(block.get("of", ""), "of", where)
     along: dict[str, Floats] = {}
     if single:

@@ -222,6 +222,14 @@ def test_another_grade_keeps_the_rest_of_the_sample(found: Fit) -> None:
     assert bl.after_deviation > 2 * bl.before_deviation
 
 
+def test_a_table_that_is_likely_misread_asks_for_its_units(found: Fit) -> None:
+    rig = dataclasses.replace(found.residuals[0], probability=1e-9)
+    assert "units" not in " ".join(rig.flags())
+    assert "are its columns and their units right?" in " ".join(
+        dataclasses.replace(rig, scaled=rig.scaled + 20).flags()
+    )
+
+
 def test_useless_data_give_an_answer_or_a_reason(
     design: Design, rows: Floats, tmp_path: Path
 ) -> None:

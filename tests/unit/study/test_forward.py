@@ -50,6 +50,13 @@ def test_a_small_probe_reads_the_gap_profile(result: MotorResult) -> None:
     assert reading(result, scan) == pytest.approx([profile.at_coil[middle]], rel=5e-3)
 
 
+def test_bl_of_a_coil_of_parts_is_the_sum_of_theirs() -> None:
+    found = motor.solve(motor.starter("two-gap"), uncertainty=False)
+    assert found.design.coil.parts
+    x = [-3e-3, 0.0, 2e-3]
+    assert reading(found, _taken("bl", "x", x)) == pytest.approx(found.bl_curve(x), rel=1e-4)
+
+
 def test_a_search_coil_links_the_flux_through_its_disc(result: MotorResult) -> None:
     gap = result.design.geometry.gap
     coil = _taken("flux", "z", [gap.bottom, gap.top], radius=gap.mean_radius, turns=10.0)

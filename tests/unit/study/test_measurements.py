@@ -97,6 +97,9 @@ def test_impedance_in_either_form(tmp_path: Path, table: str, values: list[float
     taken = _read(tmp_path, table, IMPEDANCE).taken[0]
     assert taken.values == pytest.approx(values, abs=1e-12)
     assert taken.deviation == pytest.approx(0.005 * np.tile([5, 6], len(values) // 2))
+    assert taken.settings == {"inductance": 0.02}
+    low = taken.having(taken.along["frequency"] < 15)
+    assert low.deviation == pytest.approx(np.full(len(low.values), 0.025))
 
 
 @pytest.mark.parametrize(
