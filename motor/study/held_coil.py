@@ -40,7 +40,7 @@ from motor.results.motor_result import MotorResult
 from motor.study.neighbours import Neighbours
 from motor.study.unknowns import PERMEABILITY, Unknown
 
-__all__ = ["HeldCoil", "Meshing", "held_coil", "meshing", "permeable"]
+__all__ = ["HeldCoil", "Meshing", "held_coil", "meshing", "permeable", "relative_changes"]
 
 LOWEST, COUNT, FINE, WIDEST = 5.0, 9, 5, 1.5
 """Hertz below which nothing is computed, frequencies that are, those of the finer mesh, and the
@@ -154,14 +154,10 @@ def held_coil(
     """
     design, known = result.design, np.log(meshes.frequency)
     places = np.geomspace(meshes.frequency[0], meshes.frequency[-1], COUNT)
-    omega = 2j * np.pi * places
+    omega: Complexes = np.asarray(2j * np.pi * places)
     finer = CubicSpline(known, np.vstack([meshes.finer, meshes.terms]), axis=1)(np.log(places))
     with step("coil held at rest, and what the unknowns change"):
-        middle = _harmonic(result, result.field.coarse, float(places[-1]), COARSER)
-        linkage, a = _linkage(middle, design, places)
-        by_sample = [
-            u.deviation * _change(middle, result, sides[u.name], a, omega) for u in unknowns
-        ]
+        middle, linkage, a, by_sample = _around(result, unknowns, sides, places)
         stiffness, mass = material_spreads(design, middle)
         if any(u.name == PERMEABILITY for u in unknowns):
             stiffness = []
@@ -172,7 +168,7 @@ def held_coil(
         ]
     slopes = np.array(
         [
-            *(row / linkage for row in by_sample),
+            *by_sample,
             np.full(len(places), factor),
             *finer[1:],
             *(row / linkage for row in by_material),
@@ -183,6 +179,40 @@ def held_coil(
     found = CubicSpline(np.log(places), rows, axis=1)(x)
     at = np.concatenate([s, np.zeros(len(slopes) - len(s))])
     return HeldCoil(frequency, found[0], at, found[1:].T)
+
+
+def relative_changes(
+    result: MotorResult,
+    unknowns: Sequence[Unknown],
+    sides: Mapping[str, Neighbours],
+    frequency: Floats,
+) -> Complexes:
+    """Return by how much of itself a held coil's linkage changes per deviation, (p, m).
+
+    Parameters
+    ----------
+    result, unknowns, sides
+        As for :func:`held_coil`.
+    frequency : (m,) array
+        Hertz, rising.
+    """
+    return np.array(_around(result, unknowns, sides, frequency)[-1])
+
+
+def _around(
+    result: MotorResult,
+    unknowns: Sequence[Unknown],
+    sides: Mapping[str, Neighbours],
+    places: Floats,
+) -> tuple[Harmonic, Complexes, Complexes, list[Complexes]]:
+    """Return equations, linkage (m,), potentials, and relative changes per deviation, p of (m,)."""
+    middle = _harmonic(result, result.field.coarse, float(places[-1]), COARSER)
+    linkage, a = _linkage(middle, result.design, places)
+    omega: Complexes = np.asarray(2j * np.pi * places)
+    by_sample = [
+        u.deviation * _change(middle, result, sides[u.name], a, omega) / linkage for u in unknowns
+    ]
+    return middle, linkage, a, by_sample
 
 
 def _harmonic(result: MotorResult, level: FieldOnMesh, highest: float, coarser: float) -> Harmonic:

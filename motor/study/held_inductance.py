@@ -1,7 +1,7 @@
 """Inductance at rest over a production: what a station at the end of the line would read.
 
-Computed from the field of the inferred sample, and of motors with each unknown a prior deviation
-to either side, each on its own mesh: no derivative of eddy currents is at hand.
+Computed from the fields of the drawing and of the inferred sample, and what each unknown changes
+of the sample's held coil.
 """
 
 from __future__ import annotations
@@ -13,9 +13,9 @@ import numpy as np
 
 from motor.base.steps import step
 from motor.results.impedance import blocked_impedance
-from motor.results.motor_result import MotorResult, solve
+from motor.results.motor_result import MotorResult
 from motor.study.end_of_line import INDUCTANCE
-from motor.study.forward import built, wound
+from motor.study.held_coil import relative_changes
 from motor.study.inferred import Fit
 from motor.study.predicted import Predicted
 
@@ -29,41 +29,28 @@ def produced_inductance(fit: Fit) -> Predicted:
     """Return the inductance at FREQUENCY, coil held at rest, in mH, of sample and production.
 
     What an impedance among the measurements tells of it counts, as a factor on what is computed.
-    Units scatter as the priors say; each unknown by half of what lies between its two sides.
+    Units scatter as the priors say.
 
     Raises
     ------
-    InvalidInput, MeshError, SolveError
-        If a motor a prior deviation from the sample cannot be built.
+    SolveError
     """
-    base = wound(fit.before.design)
-    values = {one.name: one.estimate for one in fit.unknowns}
     held = [one for one in fit.rigs if one.name.endswith(".inductance")]
     factor, open_ = (held[0].estimate, held[0].deviation) if held else (1.0, 0.0)
-    changes = []
-    for one in fit.unknowns:
-        with step(f"inductance with another {one.name}"):
-            ends = [
-                _inductance(
-                    solve(
-                        built(base, values | {one.name: one.estimate + side * one.prior_deviation}),
-                        uncertainty=False,
-                        warm_start=fit.after,
-                    )
-                )
-                for side in (-1, 1)
-            ]
-        changes.append((ends[1] - ends[0]) / 2)
-    change = factor * np.array(changes)
-    drawn, now = (_inductance(result) for result in (fit.before, fit.after))
+    with step("inductance of the sample and of the drawing"):
+        drawn, now = (_linkage(result) for result in (fit.before, fit.after))
+        unknowns, at = fit.measured.unknowns, np.array([FREQUENCY])
+        shares = relative_changes(fit.after, unknowns, fit.sides, at)[:, 0]
+    change = factor * (shares * now).real
     words = "inductance at 1 kHz, coil held at rest"
-    sample = math.hypot(math.sqrt(change @ fit.covariance @ change), open_ * now)
+    sample = math.hypot(math.sqrt(change @ fit.covariance @ change), open_ * now.real)
     spread = float(np.linalg.norm(change))
-    return Predicted(INDUCTANCE, words, drawn, spread, factor * now, sample)
+    return Predicted(INDUCTANCE, words, drawn.real, spread, factor * now.real, sample)
 
 
-def _inductance(result: MotorResult) -> float:
-    """Return the inductance of a motor's held coil in mH, on its finer mesh."""
+def _linkage(result: MotorResult) -> complex:
+    """Return the flux linkage of a motor's held coil in mWb/A, on its finer mesh."""
     field = dataclasses.replace(result.field, coarse=result.field.fine)
     found = blocked_impedance(dataclasses.replace(result, field=field), [0.0], [FREQUENCY])
-    return float(found.inductance[0, 0]) * 1e3
+    lost = found.eddy_resistance[0, 0] / (2 * math.pi * FREQUENCY)
+    return complex(found.inductance[0, 0], -lost) * 1e3

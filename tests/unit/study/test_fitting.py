@@ -24,7 +24,7 @@ from motor.report.tables.fit_record import consequences
 from motor.results.motor_result import MotorResult
 from motor.study.corrected import corrected_design, corrected_toml
 from motor.study.fitting import fit
-from motor.study.forward import built, reading, wound
+from motor.study.forward import around, built, reading, wound
 from motor.study.held_inductance import produced_inductance
 from motor.study.inferred import Fit, Inferred
 from motor.study.measurements import Measurement, Measurements, read_measurements
@@ -200,9 +200,15 @@ def test_what_to_measure_next(found: Fit) -> None:
 
 
 def test_inductance_over_a_production_goes_with_the_square_of_its_turns(found: Fit) -> None:
-    turns = Inferred(TURNS, "number", 1.0, 0.02, 1.01, 0.01)
+    turns = Unknown(Parameter(TURNS, "number"), 1.0, 0.02)
     coil = Inferred("meter.inductance", "number", 1.0, 0.1, 1.05, 0.03)
-    one = dataclasses.replace(found, unknowns=(turns,), rigs=(coil,), covariance=np.array([[0.25]]))
+    one = dataclasses.replace(
+        found,
+        measured=dataclasses.replace(found.measured, unknowns=(turns,)),
+        sides=around(found.after, [turns], {TURNS: 1.01}),
+        rigs=(coil,),
+        covariance=np.array([[0.25]]),
+    )
     got = produced_inductance(one)
     assert got.after == pytest.approx(1.05 * got.before, rel=0.05)  # sample and drawing: one motor
     assert got.before_deviation == pytest.approx(2 * 0.02 / 1.01 * got.after, rel=0.05)
