@@ -8,7 +8,7 @@ from dataclasses import dataclass, field
 from typing import TYPE_CHECKING, Any
 
 from geometries import InvalidInput
-from motor.design.characteristic import Characteristic, Polynomial, Table, as_characteristic
+from motor.design.characteristic import Characteristic, Table, as_characteristic
 from motor.design.enclosure import Amplifier, Box
 from motor.driver.lossy import LossyInductance
 
@@ -253,8 +253,3 @@ def driver_of(result: MotorResult, *, compute: bool = False, saturates: bool = T
         name=design.name,
         inductance_source="computed" if computed else "given",
     )
-
-
-def constant(value: float) -> Polynomial:
-    """Return a quantity that does not depend on displacement."""
-    return Polynomial((value,))

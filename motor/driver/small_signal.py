@@ -67,11 +67,6 @@ class SmallSignal:
         return self.bl**2 / self.re
 
     @property
-    def largest_impedance(self) -> float:
-        """Impedance at resonance Re + Bl^2/Rms in ohm, without inductance."""
-        return self.re + self.bl**2 / self.rms
-
-    @property
     def acceleration(self) -> float:
         """Force per ampere over moving mass, Bl/Mms, in m/s^2 per A.
 

@@ -119,12 +119,6 @@ class SteadyState(Drawable):
         every = self.pressure[self.fundamental :: self.fundamental]
         return float(np.linalg.norm(every[1:]) / np.linalg.norm(every))
 
-    @property
-    def displacement_thd(self) -> float:
-        """Total harmonic distortion of the displacement over its total r.m.s."""
-        every = self.displacement[self.fundamental :: self.fundamental]
-        return float(np.linalg.norm(every[1:]) / np.linalg.norm(every))
-
     def modulation(self, order: int) -> float:
         """Return both side tones f2 ± (order - 1) f1 in the pressure, over the tone f2.
 

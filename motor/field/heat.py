@@ -201,10 +201,6 @@ class HeatSystem:
             whole = whole + value * self.links[kind].matrix
         return whole
 
-    def heat_to_air(self, kind: str, coefficient: float, rise: Floats) -> float:
-        """Return the heat in W that leaves by one of the ways to the air."""
-        return coefficient * float(self.links[kind].to_air @ rise)
-
     def snapshots(self, coefficients: Mapping[str, float], rates: Sequence[float]) -> Floats:
         """Return fields that span what these equations can show: array (n, k).
 

@@ -91,7 +91,7 @@ def test_composite_cylinder_is_the_sum_of_its_resistances() -> None:
     )
     inner = mesh.at(hot.triangle.repeat(3), hot.points.reshape(2, -1)) @ rise
     assert inner == pytest.approx(expected, rel=1e-5)
-    assert system.heat_to_air("side", h, rise) == pytest.approx(heat, rel=1e-9)
+    assert h * float(system.links["side"].to_air @ rise) == pytest.approx(heat, rel=1e-9)
 
 
 def test_thin_rod_is_a_fin() -> None:

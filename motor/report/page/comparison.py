@@ -20,9 +20,13 @@ __all__ = ["comparison_page"]
 def comparison_page(found: MotorComparison, figure: Figure) -> Page:
     """Collect the picture, drawn by :func:`plot_comparison`, and the tables of a page."""
     names = heads(found)
-    grids = [
-        (title, Grid(tuple(names), [tuple(cells(found, row)) for row in rows], tuple(names[2:])))
-        for title, rows in groups(found)
+    tables = [
+        (
+            anchor,
+            title,
+            Grid(tuple(names), [tuple(cells(found, row)) for row in rows], tuple(names[2:])),
+        )
+        for anchor, (title, rows) in zip(("drawings", "figures"), groups(found), strict=True)
     ]
     return Page(
         template="comparison.html",
@@ -43,6 +47,6 @@ def comparison_page(found: MotorComparison, figure: Figure) -> Page:
             "notes": "",
             "key_figures": [],
             "picture": picture(figure),
-            "grids": grids,
+            "tables": tables,
         },
     )
