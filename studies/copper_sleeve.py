@@ -2,7 +2,8 @@
 
 Run ``python -m studies.copper_sleeve --out out/copper_sleeve``.  The long-stroke bass driver for
 the home gets sleeves of several thicknesses.  The coil and its clearance stay: a thicker sleeve
-takes its room from the pole, so the gap between steel and steel grows with it.
+takes its room from the pole, so the gap between steel and steel grows with it.  L(x), and the
+distortion of a tone with eddy currents and the steel's saturation, come from the field.
 """
 
 from __future__ import annotations
@@ -17,6 +18,7 @@ import numpy as np
 import motor
 from motor.base.whole_files import folder_of
 from motor.design.design import Design
+from motor.driver.run import SteelBand, steel_band, system_of
 from motor.report.files.folder import save_figure, write_rows
 from motor.report.style import sheet, style
 from motor.results.impedance import BlockedImpedance, blocked_impedance
@@ -32,17 +34,20 @@ THICKNESSES = (0.0, 0.2e-3, 0.4e-3, 0.8e-3, 1.2e-3)
 FREQUENCIES = (20.0, 50.0, 100.0, 200.0, 500.0, 1000.0, 2000.0)
 SHOWN = 200.0
 """Hertz, at which L(x) is drawn: the upper end of what the driver plays with large strokes."""
+TONE, VOLTAGE = 100.0, 12.0
+"""Hertz and V r.m.s. of the tone whose distortion is told."""
 STROKE = 10e-3
 """Over plus and minus this many metres the swing of L(x) is taken."""
 
 
 @dataclass(frozen=True)
 class Variant:
-    """One sleeve: its thickness (0 for none), the motor, the coil's impedance."""
+    """One sleeve: its thickness (0 for none), the motor, the coil's impedance, distortion."""
 
     thickness: float
     result: MotorResult
     impedance: BlockedImpedance
+    band: SteelBand
 
     def inductance(self, frequency: float) -> tuple[Any, Any]:
         """Return displacements in metres and L in henry at a frequency."""
@@ -66,6 +71,9 @@ class Variant:
             "inductance_at_200_Hz_mH": at[SHOWN] * 1e3,
             "inductance_at_1000_Hz_mH": at[1000.0] * 1e3,
             "swing_at_200_Hz_mH": self.swing(SHOWN) * 1e3,
+            "thd_percent": self.band.thd * 100,
+            "thd_on_minor_loops_percent": self.band.loops * 100,
+            "thd_along_curve_percent": self.band.curve * 100,
         }
 
 
@@ -92,7 +100,9 @@ def variants() -> list[Variant]:
     design, found = motor.read_design(DESIGN), []
     for thickness in THICKNESSES:
         result = motor.solve(with_sleeve(design, thickness))
-        found.append(Variant(thickness, result, blocked_impedance(result, None, FREQUENCIES)))
+        (band,) = steel_band(system_of(result, compute=True), VOLTAGE, [TONE])
+        impedance = blocked_impedance(result, None, FREQUENCIES)
+        found.append(Variant(thickness, result, impedance, band))
     return found
 
 
@@ -133,7 +143,9 @@ def answer(found: list[Variant]) -> str:
         f"- {row['sleeve_mm']:g} mm: L {row['inductance_at_200_Hz_mH']:.2f} mH at {SHOWN:g} Hz "
         f"and {row['inductance_at_1000_Hz_mH']:.2f} mH at 1 kHz; swing within "
         f"±{STROKE * 1e3:g} mm {row['swing_at_200_Hz_mH']:.2f} mH at {SHOWN:g} Hz; "
-        f"Bl²/Re {row['motor_constant_N2_per_W']:.1f} N²/W"
+        f"Bl²/Re {row['motor_constant_N2_per_W']:.1f} N²/W; distortion of {TONE:g} Hz at "
+        f"{VOLTAGE:g} V {row['thd_percent']:.2f} % ({row['thd_on_minor_loops_percent']:.2f} % to "
+        f"{row['thd_along_curve_percent']:.2f} %, by what the steel's minor loops leave open)"
         for row in rows
     )
 

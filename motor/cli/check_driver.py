@@ -49,11 +49,11 @@ def check_driver(
     """Check the driver model of a DESIGN against its field, solved in time as the coil moves.
 
     The non-linear field with eddy currents, the coil's circuit at a voltage and the moving mass go
-    through some periods together, until the distortion no longer changes.  Beside it stand the
-    model in modes on the same magnetising curve, with and without saturation by the coil's
-    current, and the model of motor driver, whose steel runs on minor loops.  Takes about a minute
-    a tone.  The design file needs [moving_parts] as for motor driver; an inductance given there
-    is not used.
+    through some periods together, until the distortion no longer changes; its steel runs on minor
+    loops that turn into the magnetising curve as they grow.  Beside it stand the model in modes
+    with steel as permeable as at this tone, with and without saturation by the coil's current,
+    and both ends: small minor loops, and the magnetising curve.  Takes about a minute a tone.  The
+    design file needs [moving_parts] as for motor driver; an inductance given there is not used.
     """
     from motor.base.errors import InvalidInput
     from motor.base.units import parse_quantity

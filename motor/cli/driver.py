@@ -99,6 +99,7 @@ def driver(
             f"{text.inductance_text(system.driver, seconds)}\n",
             f"Boxes by the classic alignments:\n{text.alignment_text(parts)}\n",
             f"Sines:\n{text.map_text(system, run.map)}\n",
+            *([f"What the steel leaves open:\n{text.band_text(run.band)}\n"] if run.band else []),
             f"Loudest clean sine at 1 m in half space:\n{text.clean_text(run.clean)}\n",
         ]
         if warm is not None:

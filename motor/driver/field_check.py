@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 
@@ -13,9 +13,11 @@ from motor.base.errors import SolveError
 from motor.base.steps import step
 from motor.driver.drive import sine
 from motor.driver.field_in_loop import FieldLoop, LoopState, field_loop, march
-from motor.driver.parts import DriverSystem, field_inductance
+from motor.driver.lossy import LossyInductance
+from motor.driver.parts import DriverSystem, field_inductance, loud_of
 from motor.driver.run import system_of
 from motor.driver.steady import SteadyState, steady_state
+from motor.results.coil_model import loud_modes
 from motor.results.motor_result import MotorResult
 
 __all__ = ["FieldCheck", "check_driver", "start_of"]
@@ -46,11 +48,14 @@ class FieldCheck:
     field : SteadyState
         Phasors of the last period of the field in the loop.
     model : SteadyState
-        Of the model whose steel runs along the same magnetising curve.
+        With the steel as permeable as at this tone's current: see
+        :func:`motor.field.minor_loops.share_at`.
     unsaturated : SteadyState
         The same without saturation by the coil's current.
-    minor_loops : SteadyState or None
-        Of the model that ``motor driver`` computes: steel on minor loops.
+    minor_loops, curve : SteadyState
+        With steel as permeable as at small currents, and along its magnetising curve.
+    share : float
+        Of minor loops' excess reluctivity in the model.
     change : float
         Of the distortion over the last period, a share of the whole pressure.
     periods, unknowns : int
@@ -61,7 +66,9 @@ class FieldCheck:
     field: SteadyState
     model: SteadyState
     unsaturated: SteadyState
-    minor_loops: SteadyState | None
+    minor_loops: SteadyState
+    curve: SteadyState
+    share: float
     change: float
     periods: int
     unknowns: int
@@ -70,12 +77,13 @@ class FieldCheck:
     @property
     def states(self) -> dict[str, SteadyState]:
         """Return all by name, the field first."""
-        found = {
+        return {
             "field in the loop": self.field,
             "model": self.model,
             "model, unsaturated": self.unsaturated,
+            "on minor loops": self.minor_loops,
+            "along the curve": self.curve,
         }
-        return found | ({} if self.minor_loops is None else {"on minor loops": self.minor_loops})
 
 
 @one_blas_thread()
@@ -90,31 +98,38 @@ def check_driver(
     """
     plain = system_of(result)
     with step("models in modes"):
-        slope = field_inductance(result, permeability="slope")
         loops = field_inductance(result)
-    systems = [
-        plain.replace(driver=plain.driver.replace(inductance=inductance))
-        for inductance in (slope, slope.unsaturated(), loops)
-    ]
     found = []
     for frequency, voltage in tones:
         with step(f"field in the loop at {frequency:g} Hz, {voltage:g} V") as now:
-            one = _check(result, systems, frequency, voltage, steps)
+            one = _check(result, plain, loops, frequency, voltage, steps)
             now.detail = f"{one.unknowns} unknowns, {one.periods} periods of {steps} steps"
         found.append(one)
     return found
 
 
 def _check(
-    result: MotorResult, systems: list[DriverSystem], frequency: float, voltage: float, steps: int
+    result: MotorResult,
+    plain: DriverSystem,
+    loops: LossyInductance,
+    frequency: float,
+    voltage: float,
+    steps: int,
 ) -> FieldCheck:
-    models = []
-    for system in systems:
+    def model(inductance: LossyInductance) -> SteadyState:
+        system = plain.replace(driver=plain.driver.replace(inductance=inductance))
         state, findings = steady_state(system, frequency, voltage)
         if state is None:
             raise SolveError(findings[0].text if findings else "no steady motion was found")
-        models.append(state)
-    loop = field_loop(result, systems[0], SKIN_HARMONIC * frequency)
+        return state
+
+    assert loops.loud is not None
+    first = model(loops)
+    loud = loud_of(loud_modes(result, float(abs(first.current[1])), frequency), loops.saturation)
+    here = [loud.inductance, loud.inductance.unsaturated(), replace(loops, loud=None), loud.curve]
+    models = [model(inductance) for inductance in here]
+    system = models[0].system
+    loop = field_loop(result, system, SKIN_HARMONIC * frequency, loud.share)
     at = start_of(loop, models[0])
     h, supplied, left = 1 / (frequency * steps), 0.0, 0.0
     before, change = math.inf, math.inf
@@ -123,12 +138,14 @@ def _check(
         at = run.end
         supplied += float(np.abs(run.supplied).sum())
         left += run.left
-        found = _state(systems[0], frequency, voltage, run.displacement, run.current)
+        found = _state(system, frequency, voltage, run.displacement, run.current)
         change, before = abs(found.thd - before), found.thd
         if periods >= LEAST and change < SETTLED * (found.thd + 1e-3):
             break
+    energy = abs(left) / supplied
+    one, unsaturated, small, curve = models
     return FieldCheck(
-        found, models[0], models[1], models[2], change, periods, loop.unknowns, abs(left) / supplied
+        found, one, unsaturated, small, curve, loud.share, change, periods, loop.unknowns, energy
     )
 
 

@@ -10,7 +10,7 @@ b(x) on the field changes.  With A the vector potential, reduced, and i, x, v:
 Steps are implicit and of second order, with difference quotients of energy in place of gradients
 (O. Gonzalez, Journal of Nonlinear Science 6, 1996, 449 to 467, from memory): the work of every
 force over a step is the change of what it comes from, so the energy balance holds whatever the
-step.  Steel runs along its magnetising curve, without minor loops.
+step.  Steel runs as :mod:`motor.field.minor_loops` has it.
 """
 
 from __future__ import annotations
@@ -31,6 +31,7 @@ from motor.driver.parts import DriverSystem
 from motor.driver.transient import Equations, Plain
 from motor.field.eddy_currents import Harmonic
 from motor.field.factor import Factor
+from motor.field.minor_loops import on_minor_loops
 from motor.field.newton import Solver
 from motor.results.impedance import equations, loads_at
 from motor.results.loaded import winding_sense
@@ -44,8 +45,8 @@ PLACES = 65
 """Places of the coil whose loads are computed; between them run splines."""
 SKIN, AT_COIL = 1.0, 0.5
 """Fineness at surfaces in skin depths, and at the coil: see :mod:`motor.results.impedance`."""
-GAUSS = (0.5 - math.sqrt(3) / 6, 0.5 + math.sqrt(3) / 6)
-"""Places within a step where steel is evaluated."""
+GAUSS = ((0.5 - math.sqrt(0.15), 5 / 18), (0.5, 4 / 9), (0.5 + math.sqrt(0.15), 5 / 18))
+"""Places within a step where steel is evaluated, and their weights."""
 TIGHT, MOST_ROUNDS, SLOW = 1e-8, 60, 0.35
 """Relative change at which a step counts as solved, rounds to there, and the share of a change that
 may be left by a round before the tangent is made anew."""
@@ -88,9 +89,7 @@ class FieldLoop:
 
     def load(self, values: Floats) -> Floats:
         """Return values at the active nodes as a whole reduced vector."""
-        whole = np.zeros(len(self.rest))
-        whole[self.active] = values
-        return whole
+        return np.asarray(np.bincount(self.active, values, len(self.rest)), float)
 
     @functools.cached_property
     def spring(self) -> tuple[PPoly, PPoly]:
@@ -130,13 +129,10 @@ class FieldLoop:
         return Solver(system).solve(a, extra_load=pushed, tolerance=1e-11).reduced
 
     def energy(self, a: Floats) -> float:
-        """Return the field's energy above that at rest in joule, along a straight line."""
-        x, w = np.polynomial.legendre.leggauss(12)
-        way = a - self.rest
-        steel = sum(
-            float(weight / 2 * (self.steel(self.rest + (1 + place) / 2 * way) @ way))
-            for place, weight in zip(x, w, strict=True)
-        )
+        """Return the field's energy above that at rest in joule, along a line, dense near rest."""
+        x, w = np.polynomial.legendre.leggauss(16)
+        way, root = a - self.rest, (1 + x) / 2
+        steel = sum(w * root * [self.steel(self.rest + s**2 * way) @ way for s in root])
         linear = float((self.linear((a + self.rest) / 2) - self.harmonic.level.system.load) @ way)
         return 2 * math.pi * (steel + linear)
 
@@ -199,7 +195,9 @@ class Loop:
         return float(self.supplied.sum() - found)
 
 
-def field_loop(result: MotorResult, system: DriverSystem, highest: float) -> FieldLoop:
+def field_loop(
+    result: MotorResult, system: DriverSystem, highest: float, share: float | None = None
+) -> FieldLoop:
     """Return a motor's field in the loop of its driver.
 
     Parameters
@@ -208,6 +206,8 @@ def field_loop(result: MotorResult, system: DriverSystem, highest: float) -> Fie
     system : DriverSystem
     highest : float
         Hertz, up to which skins in steel are resolved.
+    share : float or None
+        Of minor loops in the linear field to start with; None for steel along its curve alone.
     """
     coil, about = result.design.coil, result.field.coarse
     low, high = result.bl_curve.x[[0, -1]]
@@ -215,6 +215,8 @@ def field_loop(result: MotorResult, system: DriverSystem, highest: float) -> Fie
     harmonic = equations(result, about, x, highest, "slope", SKIN, AT_COIL)
     level = harmonic.level
     rest = level.solver.solve(level.solution.reduced, tolerance=1e-10).reduced
+    if share is not None:
+        harmonic = harmonic.with_share(share).at(on_minor_loops(level.system, rest))
     loads = winding_sense(result.field, coil) * loads_at(level, coil, x)
     active = np.flatnonzero(np.abs(loads).max(axis=1))
     return FieldLoop(harmonic, rest, CubicSpline(x, loads[active].T), active, system)
@@ -238,8 +240,8 @@ class _Stepper:
     def renew(self, a: Floats, change: Floats | float = 0.0) -> None:
         """Make the tangent anew for a step from a potential by a change."""
         system = self.loop.harmonic.level.system
-        steel = sum(s * system.steel_tangent(system.steel_at(a + s * change)) for s in GAUSS)
-        whole = (system.linear + steel) / 2 + self.loop.harmonic.mass_data / self.h
+        steel = sum(w * s * system.steel_tangent(system.steel_at(a + s * change)) for s, w in GAUSS)
+        whole = system.linear / 2 + steel + self.loop.harmonic.mass_data / self.h
         self.factor.update(whole)
 
     @functools.cached_property
@@ -283,7 +285,7 @@ class _Stepper:
                 if abs(way) > NEAR
                 else spring(state.x + way / 2)
             )
-            steel = sum((loop.steel(a0 + share * change) for share in GAUSS), np.zeros(len(a0))) / 2
+            steel = sum((w * loop.steel(a0 + s * change) for s, w in GAUSS), np.zeros(len(a0)))
             off = still + loop.linear(change) / 2 + steel + loop.mass @ change / h
             off[loop.active] -= i * mean
             linked = 2 * math.pi * (b1 @ (a0 + change)[loop.active] - b0 @ a0[loop.active])

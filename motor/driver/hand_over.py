@@ -14,8 +14,9 @@ from geometries.words import one_line
 from motor.base.arrays import Floats
 from motor.base.csv_table import CsvTable
 from motor.design.characteristic import Characteristic, Polynomial, Table
+from motor.driver.lossy import LossyInductance
 
-__all__ = ["FittedPolynomial", "fit_polynomial", "sampled_table", "spline_table"]
+__all__ = ["FittedPolynomial", "fit_polynomial", "modes_table", "sampled_table", "spline_table"]
 
 UNITS = {
     "bl": ("bl_Tm", 1.0),
@@ -39,6 +40,26 @@ def _range(curve: Characteristic, low: float | None, high: float | None) -> tupl
         raise InvalidInput("range", "have two finite ends that rise", f"{ends[0]} to {ends[1]} m")
     curve.demand("range", *ends)
     return ends
+
+
+def modes_table(lossy: LossyInductance) -> CsvTable:
+    """Return an inductance with eddy currents: each mode's couplings over displacement.
+
+    Mode 0, without a time constant, is what follows the current at once.
+    """
+    times = np.concatenate([[0.0], lossy.time_constant]).tolist()
+    couplings = np.column_stack([np.sqrt(lossy.instant), lossy.coupling])
+    rows = (
+        (mode, tau, x * 1e3, c)
+        for mode, (tau, column) in enumerate(zip(times, couplings.T.tolist(), strict=True))
+        for x, c in zip(lossy.position.tolist(), column, strict=True)
+    )
+    return CsvTable(
+        ("mode", "time_constant_s", "x_mm", "coupling_sqrt_H"),
+        rows,
+        "a + tau da/dt = c(x) i for each mode; flux linkage: sum of c(x) a over all modes, force: "
+        "i times the sum of dc/dx a; small currents",
+    )
 
 
 def sampled_table(

@@ -195,11 +195,9 @@ class Balance:
             if not np.isfinite(jacobian).all():
                 return Found(y, False, 0.0, math.inf)
             factor = lu_factor(jacobian, check_finite=False)
-            swaps = np.count_nonzero(factor[1] != np.arange(2 * n))
-            diagonal = factor[0].diagonal()
-            if not diagonal.all():
+            sign = _sign(factor)
+            if not sign:
                 return Found(y, False, 0.0, error)
-            sign = float((-1) ** (swaps + np.count_nonzero(diagonal < 0)))
             if error < TIGHT:
                 return Found(y, True, sign, error)
             step = lu_solve(factor, residual, check_finite=False)
@@ -215,12 +213,24 @@ class Balance:
             y, error = trial, next_error
         return Found(y, False, 0.0, error)
 
+    def sign_at_rest(self) -> float:
+        """Return the sign of the Jacobian's determinant at rest."""
+        jacobian = self._jacobian(_Instants.at(self, np.zeros(2 * self.size)))
+        return _sign(lu_factor(jacobian, check_finite=False))
+
     def linear(self, drive: Floats) -> Floats:
         """Return the unknowns of the system linearised about rest, and nothing iterated."""
         _, jacobian = self.equations(np.zeros(2 * self.size), drive)
         right = np.concatenate([drive, np.zeros(self.size)])
         found: Floats = np.linalg.solve(jacobian, right)
         return found
+
+
+def _sign(factor: tuple[Floats, Floats]) -> float:
+    """Return the sign of a determinant, 0 where it is 0, from factors L U."""
+    swaps = np.count_nonzero(factor[1] != np.arange(len(factor[1])))
+    diagonal = factor[0].diagonal()
+    return float((-1) ** (swaps + np.count_nonzero(diagonal < 0))) if diagonal.all() else 0.0
 
 
 @dataclass(frozen=True)

@@ -21,6 +21,7 @@ from __future__ import annotations
 
 import dataclasses
 import functools
+from collections.abc import Callable
 from dataclasses import dataclass
 
 import numpy as np
@@ -32,10 +33,37 @@ from motor.base.arrays import Complexes, Floats
 from motor.design.characteristic import Table
 from motor.results.saturation import Saturation
 
-__all__ = ["LE_FREQUENCY", "LossyInductance"]
+__all__ = ["LE_FREQUENCY", "LossyInductance", "Loud"]
 
 LE_FREQUENCY = 1000.0
 """Hz of the one inductance over displacement that stands for all (common practice, no source)."""
+
+
+@dataclass(frozen=True, eq=False)
+class Loud:
+    """An inductance as large currents meet it.
+
+    Parameters
+    ----------
+    current, frequency : float
+        Ampere (peak) and hertz at which the steel is as permeable as here.
+    share : float
+        Of minor loops' excess reluctivity; see :class:`motor.results.coil_model.LoudModes`.
+    inductance, curve : LossyInductance
+        With that share, and with steel along its magnetising curve.
+    """
+
+    current: float
+    frequency: float
+    share: float
+    inductance: LossyInductance
+    curve: LossyInductance
+
+    def each(self, change: Callable[[LossyInductance], LossyInductance]) -> Loud:
+        """Return the one whose inductances are changed."""
+        return dataclasses.replace(
+            self, inductance=change(self.inductance), curve=change(self.curve)
+        )
 
 
 @dataclass(frozen=True, eq=False)
@@ -54,6 +82,8 @@ class LossyInductance:
         Square root of henry.
     saturation : Saturation or None
         None where the steel is as permeable under any current.
+    loud : Loud or None
+        What large currents meet; None for the same as small ones.
     """
 
     position: Floats
@@ -61,6 +91,7 @@ class LossyInductance:
     time_constant: Floats
     coupling: Floats
     saturation: Saturation | None = None
+    loud: Loud | None = None
 
     def __post_init__(self) -> None:
         shape = len(self.position), len(self.time_constant)
@@ -161,11 +192,13 @@ class LossyInductance:
             still[:, 0] * self.instantaneous.at_rest,
             self.time_constant,
             still * self.couplings(0.0)[0],
+            loud=self.loud and self.loud.each(LossyInductance.frozen),
         )
 
     def unsaturated(self) -> LossyInductance:
         """Return the one whose steel is as permeable under any current."""
-        return dataclasses.replace(self, saturation=None)
+        loud = self.loud and self.loud.each(LossyInductance.unsaturated)
+        return dataclasses.replace(self, saturation=None, loud=loud)
 
     def slower_than(self, shortest: float) -> LossyInductance:
         """Return the one whose modes that lag less than a time in seconds follow at once."""

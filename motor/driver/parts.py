@@ -10,11 +10,11 @@ from typing import TYPE_CHECKING, Any
 from geometries import InvalidInput
 from motor.design.characteristic import Characteristic, Table, as_characteristic
 from motor.design.enclosure import Amplifier, Box
-from motor.driver.lossy import LossyInductance
+from motor.driver.lossy import LossyInductance, Loud
 
 if TYPE_CHECKING:
     from motor.results.bl import BlCurve
-    from motor.results.coil_model import CoilModel
+    from motor.results.coil_model import LoudModes, Modes
     from motor.results.motor_result import MotorResult
     from motor.results.saturation import Saturation
 
@@ -133,6 +133,14 @@ class Driver:
         """Return the driver with some fields changed."""
         return dataclasses.replace(self, **changes)
 
+    @property
+    def at_large_currents(self) -> Driver:
+        """The driver whose inductance is what large currents meet."""
+        lossy = self.lossy
+        if lossy is None or lossy.loud is None:
+            return self
+        return self.replace(inductance=lossy.loud.inductance)
+
     def linear(self, *, keep: str = "") -> Driver:
         """Return the driver with Bl, K and L held at rest, except the one named in ``keep``."""
         names = {"force_factor": self.bl, "stiffness": self.k, "inductance": self.lossy or self.le}
@@ -162,6 +170,12 @@ class DriverSystem:
         """Resistance of coil and amplifier in series, ohm."""
         return self.driver.resistance + self.amplifier.output_resistance
 
+    @property
+    def at_large_currents(self) -> DriverSystem:
+        """The system whose driver's inductance is what large currents meet."""
+        driver = self.driver.at_large_currents
+        return self if driver is self.driver else self.replace(driver=driver)
+
     def replace(self, **changes: Any) -> DriverSystem:
         """Return the system with some fields changed."""
         return dataclasses.replace(self, **changes)
@@ -185,17 +199,26 @@ def field_inductance(
     permeability : str
         See :func:`motor.results.impedance.blocked_impedance`.
     """
-    from motor.results.coil_model import coil_model
+    from motor.results.coil_model import coil_model, loud_modes
     from motor.results.saturation import saturation
 
     law = saturation(result) if saturates else None
-    return lossy_of(coil_model(result, permeability), law)
+    found = lossy_of(coil_model(result, permeability, uncertainty=False).modes, law)
+    if permeability != "reversible":
+        return found
+    return dataclasses.replace(found, loud=loud_of(loud_modes(result), law))
 
 
-def lossy_of(model: CoilModel, law: Saturation | None = None) -> LossyInductance:
+def lossy_of(modes: Modes, law: Saturation | None = None) -> LossyInductance:
     """Return a coil's field in modes as the driver takes it, in few of them."""
-    times, coupling, rest = model.modes.fewer(FEW)
-    return LossyInductance(model.modes.position, rest, times, coupling, law)
+    times, coupling, rest = modes.fewer(FEW)
+    return LossyInductance(modes.position, rest, times, coupling, law)
+
+
+def loud_of(model: LoudModes, law: Saturation | None = None) -> Loud:
+    """Return a coil's field in modes at large currents as the driver takes it."""
+    found = (lossy_of(modes, law) for modes in (model.modes, model.curve))
+    return Loud(model.current, model.frequency, model.share, *found)
 
 
 def driver_of(result: MotorResult, *, compute: bool = False, saturates: bool = True) -> Driver:

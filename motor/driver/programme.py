@@ -98,7 +98,7 @@ def play(system: DriverSystem, samples: ArrayLike, rate: float) -> Motion:
     constant L/R needs it.  An inductance so small that a hundred steps would not do is left out.
     A lossy inductance: see :mod:`motor.driver.lossy_steps`.
     """
-    u = np.asarray(samples, float)
+    u, system = np.asarray(samples, float), system.at_large_currents
     check_signal(u, rate)
     u = system.amplifier.source(u)
     if system.driver.lossy is not None:

@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -13,11 +14,12 @@ from motor.design.enclosure import Amplifier
 from motor.driver.distortion import CleanLimits, DistortionMap, clean_limits, distortion_map
 from motor.driver.parts import DriverSystem, driver_of
 from motor.driver.small_signal import Response, response
+from motor.driver.steady import steady_state
 
 if TYPE_CHECKING:
     from motor.results.motor_result import MotorResult
 
-__all__ = ["DriverRun", "run_driver", "system_of"]
+__all__ = ["DriverRun", "SteelBand", "run_driver", "steel_band", "system_of"]
 
 FREQUENCIES = np.geomspace(20.0, 200.0, 31)
 CLEAN_FREQUENCIES = np.geomspace(20.0, 200.0, 13)
@@ -27,13 +29,38 @@ SHARES = (0.125, 0.25, 0.5, 0.75, 1.0)
 """Levels of the map over the highest."""
 
 
+BAND_AT = (50.0, 100.0, 200.0)
+"""Hertz at which distortion is told for both ends of what the steel may do."""
+
+
+@dataclass(frozen=True)
+class SteelBand:
+    """What the steel's minor loops leave open of the distortion at one tone; shares, SI.
+
+    Parameters
+    ----------
+    frequency, voltage : float
+    thd : float
+        Of the model.
+    loops, curve : float
+        With steel as permeable as at small currents, and along its magnetising curve.
+    """
+
+    frequency: float
+    voltage: float
+    thd: float
+    loops: float
+    curve: float
+
+
 @dataclass(frozen=True)
 class DriverRun(DrawablePage):
-    """Response, distortion map and clean limits of one system."""
+    """Response, distortion map and clean limits of one system; band of the steel at its level."""
 
     response: Response
     map: DistortionMap
     clean: CleanLimits
+    band: tuple[SteelBand, ...] = ()
 
 
 def system_of(
@@ -60,4 +87,25 @@ def run_driver(system: DriverSystem, voltage: float) -> DriverRun:
         found = distortion_map(system, FREQUENCIES, levels)
     with step(f"loudest clean level of {len(CLEAN_FREQUENCIES)} tones"):
         clean = clean_limits(system, CLEAN_FREQUENCIES)
-    return DriverRun(linear, found, clean)
+    return DriverRun(linear, found, clean, steel_band(system, voltage))
+
+
+def steel_band(
+    system: DriverSystem, voltage: float, frequencies: Sequence[float] = BAND_AT
+) -> tuple[SteelBand, ...]:
+    """Return what steel leaves open at frequencies in Hz and a level in V r.m.s.
+
+    Empty where the inductance does not know, and without tones that have no steady motion.
+    """
+    lossy = system.driver.lossy
+    if lossy is None or lossy.loud is None:
+        return ()
+    found = []
+    ends = [replace(lossy, loud=None), lossy.loud.curve]
+    systems = [system, *(system.replace(driver=system.driver.replace(inductance=e)) for e in ends)]
+    for frequency in frequencies:
+        states = [steady_state(one, frequency, voltage)[0] for one in systems]
+        thd = [state.thd for state in states if state is not None]
+        if len(thd) == len(states):
+            found.append(SteelBand(frequency, voltage, *thd))
+    return tuple(found)

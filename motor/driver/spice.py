@@ -1,7 +1,8 @@
 """The driver in its box as a behavioural sub-circuit in plain SPICE syntax.
 
 Mobility analogy: node voltage is velocity, current is force; displacement in mm is the voltage
-of a node of its own, and so is the flux linkage in mWb where the inductance depends on x.
+of a node of its own, and so is the flux linkage in mWb where the inductance depends on x, and
+the state of each mode of an inductance with eddy currents (:mod:`motor.driver.lossy`).
 Box pressure is a node voltage in Pa, volume flow a current in m^3/s.
 """
 
@@ -17,8 +18,8 @@ from scipy.interpolate import CubicSpline
 from geometries import InvalidInput
 from geometries.words import one_line
 from motor.base.program import stamp
-from motor.design.characteristic import Characteristic
-from motor.driver.lossy import LE_FREQUENCY
+from motor.design.characteristic import Characteristic, Table
+from motor.driver.lossy import LossyInductance
 from motor.driver.parts import DriverSystem
 
 __all__ = ["spice_subcircuit"]
@@ -70,23 +71,62 @@ class _Pieces:
         return f"+({_number(times * jump)})*pow(max(0,V(xh)-({_number(place)})),{power})"
 
 
-def _pieces(curve: Characteristic, low: float, high: float) -> _Pieces:
-    """Return as few pieces as come close enough to a curve between two displacements in metres."""
+def _pieces(curve: Characteristic, low: float, high: float, scale: float | None = None) -> _Pieces:
+    """Return as few pieces as come close enough to a curve between two displacements in metres.
+
+    Close for the scale; None for the value at rest.
+    """
     if curve.is_constant:
         return _Pieces(0.0, (float(curve.at_rest), 0.0, 0.0, 0.0), (), 0.0)
     x = np.linspace(low, high, SAMPLES)
-    values, rest = curve(x), abs(curve.at_rest)
+    values, rest = curve(x), abs(float(curve.at_rest)) if scale is None else scale
     for count in (4, 8, 16, 32, MOST):
         knots = np.union1d(np.linspace(low, 0.0, count + 1), np.linspace(0.0, high, count + 1))
         spline = CubicSpline(knots, curve(knots))
         error = float(np.abs(spline(x) - values).max()) / rest
         if error < CLOSE:
             break
-    scale = 1e-3 ** np.arange(4)
-    first = tuple(float(v) for v in spline.c[::-1, 0] * scale)
+    first = tuple(float(v) for v in spline.c[::-1, 0] * 1e-3 ** np.arange(4))
     jumps = np.diff(spline.c[0]) * 1e-9
     places = zip((knots[1:-1] * 1e3).tolist(), jumps.tolist(), strict=True)
     return _Pieces(low * 1e3, first, tuple(places), error)
+
+
+def _lossy(lossy: LossyInductance, low: float, high: float) -> tuple[list[str], str]:
+    """Return the lines of an inductance with eddy currents, and its force as an expression.
+
+    Each mode is a node whose voltage is its state: 1 ohm across its time constant in farad.
+    """
+    scale = float(np.sqrt((lossy.coupling**2).sum(axis=1).max()))
+    x = tuple(lossy.position.tolist())
+    parts = [
+        _pieces(Table(x, tuple(column.tolist())), low, high, scale) for column in lossy.coupling.T
+    ]
+    instant = _pieces(lossy.instantaneous, low, high)
+    numbers = range(1, len(parts) + 1)
+    lines = [
+        f"* inductance with eddy currents at small currents, in {len(parts)} modes: largest error "
+        f"over rest {max([instant, *parts], key=lambda p: p.relative_error).relative_error:.3%}",
+        "* V(f) is the flux linkage in mWb, V(a1) and so on the modes' states in square roots of J",
+    ]
+    for k, part, tau in zip(numbers, parts, lossy.time_constant.tolist(), strict=True):
+        lines += [
+            f"Bc{k} c{k} 0 V={part.expression()}",
+            f"Bg{k} g{k} 0 V={part.slope()}",
+            f"Ba{k} 0 a{k} I=V(c{k})*I(Vi)",
+            f"Ca{k} a{k} 0 {_number(tau)}",
+            f"Ra{k} a{k} 0 1",
+        ]
+    linked, pulled = ("+".join(f"V({w}{k})*V(a{k})" for k in numbers) or "0" for w in "cg")
+    lines += [
+        f"Bs s 0 V={linked}",
+        f"Bg g 0 V={pulled}",
+        f"Bl b c I=(1e-3*V(f)-V(s))/{instant.expression()}",
+        "Bf 0 f I=V(b,c)",
+        "Cf f 0 1e-3",
+        f"Rf f 0 {HUGE:g}",
+    ]
+    return lines, f"+I(Vi)*(V(g)+0.5*I(Vi)*{instant.slope()})"
 
 
 def spice_subcircuit(
@@ -130,10 +170,11 @@ def spice_subcircuit(
         "Vi a b 0",
     ]
     inductance = driver.le
-    if driver.lossy is not None:
-        lines.append(f"* L(x) is that at {LE_FREQUENCY:g} Hz, without eddy currents' losses")
     reluctance = ""
-    if not inductance.is_constant:
+    if driver.lossy is not None:
+        modes, reluctance = _lossy(driver.lossy, low, high)
+        lines += modes
+    elif not inductance.is_constant:
         le = _pieces(inductance, low, high)
         lines += [
             f"* L(x): error {le.relative_error:.3%} of rest; V(f) is the flux linkage in mWb",

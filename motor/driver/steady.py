@@ -180,8 +180,7 @@ class _Path:
         self.balance = Balance(system, drive.frequency, harmonics)
         self.level = 0.0
         self.y = np.zeros(2 * self.balance.size)
-        small = self.source(1e-6)
-        self.sign = self.balance.newton(self.balance.linear(small), small).sign
+        self.sign = self.balance.sign_at_rest()
 
     def source(self, voltage: float) -> Floats:
         return self.drive.coefficients(self.system, voltage, self.balance.basis.harmonics)
@@ -249,8 +248,7 @@ class _Path:
         y = np.zeros(2 * m)
         y[:n], y[m : m + n] = self.y[:n], self.y[n:]
         found = finer.balance.newton(y, finer.source(self.level))
-        small = finer.source(1e-6)
-        finer.sign = finer.balance.newton(finer.balance.linear(small), small).sign
+        finer.sign = finer.balance.sign_at_rest()
         if not finer.stable(found):
             return False
         self.balance, self.y, self.sign = finer.balance, found.unknowns, finer.sign
@@ -296,7 +294,7 @@ def follow(
     rest: folds and the growing of a mean displacement change it.  Motions that only repeat
     after several periods do not, and are seen in integration in time only.
     """
-    levels = list(map(float, voltages))
+    system, levels = system.at_large_currents, list(map(float, voltages))
     if not levels or levels[0] <= 0 or not all(a < b for a, b in itertools.pairwise(levels)):
         raise InvalidInput("voltages", "rise from above 0 V", levels)
     top = max(multiple for multiple, _ in drive.tones)

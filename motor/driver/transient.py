@@ -255,6 +255,7 @@ def integrate(
     times = np.asarray(times, float)
     if times.ndim != 1 or len(times) < 2 or times[0] < 0 or not (np.diff(times) > 0).all():
         raise InvalidInput("times", "rise from 0 s or later", times[:3])
+    system = system.at_large_currents
     equations = Equations(system)
     driver, clip = system.driver, system.amplifier.clip
     low, high = driver.known

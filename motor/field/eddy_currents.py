@@ -7,8 +7,8 @@ The complex amplitude A of the vector potential at angular frequency w satisfies
 
 with dH/dB of the steel at the solved field, a tensor there: the reversible one, of minor loops
 (:mod:`motor.materials.reversible`), or the slope of the magnetising curve.  Small means: so small
-that minor loops do not open; the rise of the permeability with the amplitude (Rayleigh) is left
-out.
+that minor loops do not open; how the permeability rises with the amplitude:
+:mod:`motor.field.minor_loops`.
 """
 
 from __future__ import annotations
@@ -16,6 +16,7 @@ from __future__ import annotations
 import copy
 import functools
 from collections.abc import Mapping, Sequence
+from dataclasses import replace
 
 import numpy as np
 from scipy import sparse
@@ -27,6 +28,7 @@ from motor.field.factor import Factor
 from motor.field.field import FieldOnMesh
 from motor.field.meshing import MotorMesh
 from motor.field.newton import Solution, Solver
+from motor.field.steel_part import SteelState
 from motor.field.weak_form import Discretisation, MagnetState
 from motor.materials import BHCurve
 
@@ -65,7 +67,7 @@ class Harmonic:
         about: FieldOnMesh,
         permeability: str = "reversible",
     ) -> None:
-        self.reversible = permeability == "reversible"
+        self.share: float | Floats = 1.0 if permeability == "reversible" else 0.0
         self._fill(Discretisation(mesh, steels, magnets), conductivity, about)
 
     def moved(
@@ -93,10 +95,38 @@ class Harmonic:
         self._stiffness = system.linear + self._tangent({})
         self._mass = system.mass(self.conductivity)
 
+    @property
+    def reversible(self) -> bool:
+        """Whether steel runs on minor loops, be it in part."""
+        return bool(np.any(self.share))
+
+    @property
+    def bias(self) -> SteelState:
+        """The steel's state under the steady field."""
+        return self._steel
+
+    def with_share(self, share: float | Floats) -> Harmonic:
+        """Return the equations with a share of what minor loops' reluctivity exceeds the curve's.
+
+        From 1, fields too small to open the loops, to 0, fields along the magnetising curve; of
+        all steel, or at each of its quadrature points: array (element, point).
+        """
+        twin = copy.copy(self)
+        twin.__dict__.pop("_factor", None)
+        twin.share = share
+        twin._stiffness = self.level.system.linear + twin._tangent({})
+        return twin
+
+    def at(self, system: Discretisation) -> Harmonic:
+        """Return the same linear equations beside another law of the steel on the same mesh."""
+        twin = copy.copy(self)
+        twin.level = replace(self.level, system=system, solver=Solver(system))
+        return twin
+
     def _tangent(self, scales: Mapping[BHCurve, float]) -> Floats:
         system, state = self.level.system, self._steel
         if self.reversible:
-            state = system.steel.reversible(state, scales)
+            state = system.steel.reversible(state, scales, self.share)
         return system.steel_tangent(state)
 
     def stiffness_spread(self, curve: BHCurve) -> sparse.csc_matrix:

@@ -84,7 +84,9 @@ class SteelPart:
             nu[members] = h / positive
         return SteelState(b, size, nu, slope)
 
-    def reversible(self, state: SteelState, scales: Mapping[BHCurve, float]) -> SteelState:
+    def reversible(
+        self, state: SteelState, scales: Mapping[BHCurve, float], share: float | Floats = 1.0
+    ) -> SteelState:
         """Return the state as small alternating fields about it meet it.
 
         Parameters
@@ -93,6 +95,8 @@ class SteelPart:
             Of the steady field.
         scales : mapping of BHCurve to float
             What reversible susceptibilities are multiplied by; 1 where absent.
+        share : float or (element, point) array
+            Of the excess over the magnetising curve's reluctivity, 0 to 1: 0 for that curve.
         """
         nu, slope = state.nu.copy(), state.slope.copy()
         for curve, members in self._laws:
@@ -104,7 +108,15 @@ class SteelPart:
                     curve.saturation,
                     scales.get(curve, 1.0),
                 )
+        nu, slope = (a + share * (b - a) for a, b in ((state.nu, nu), (state.slope, slope)))
         return replace(state, nu=nu, slope=slope)
+
+    def coercivity(self) -> Floats:
+        """Return the coercivity in A/m at the quadrature points: array (element, point)."""
+        found = np.empty_like(self.weight)
+        for curve, members in self._laws:
+            found[members] = curve.coercivity
+        return found
 
     def forces(self, state: SteelState) -> Floats:
         """Return the steel's part of the residual: array (element, 6)."""

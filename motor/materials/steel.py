@@ -41,6 +41,9 @@ MOST_B, MOST_H = 6.0, 5e6
 """Largest flux density in tesla and field in A/m of a row."""
 MOST_PERMEABILITY = 1e6
 """Largest relative permeability between rows; the softest alloys reach about it."""
+MOST_PERMEABLE_AT = 1.3
+"""Field at which a magnetising curve has its largest B/H, over the coercivity (common practice, no
+source)."""
 STEP = 1e-3
 """Spacing of the fine table in tesla."""
 B_END = 6.0
@@ -74,6 +77,12 @@ class BHCurve:
         self._c3 = self._d[:-1] + self._d[1:] - 2 * rise
         piece = self._h[:-1] + self._d[:-1] / 2 + self._c2 / 3 + self._c3 / 4
         self._w = np.concatenate([[0.0], np.cumsum(piece * STEP)])
+
+    @functools.cached_property
+    def coercivity(self) -> float:
+        """Coercivity in A/m, guessed from the field where the curve is most permeable."""
+        b = STEP * np.arange(1, len(self._h))
+        return float(self._h[1:][np.argmax(b / self._h[1:])]) / MOST_PERMEABLE_AT
 
     def _locate(self, b: Floats) -> tuple[np.ndarray, Floats, Floats]:
         scaled = b * (1.0 / STEP)

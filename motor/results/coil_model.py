@@ -18,8 +18,10 @@ from motor.base.program import origin
 from motor.base.steps import step
 from motor.field.eddy_currents import PERMEABILITIES, SKIN
 from motor.field.field import FieldOnMesh
+from motor.field.minor_loops import share_at
 from motor.field.reduced import lagging, modes
 from motor.results.at_coil import AT_COIL
+from motor.results.coil_map import usual_current
 from motor.results.impedance import (
     CHANGE,
     COARSER,
@@ -35,7 +37,7 @@ from motor.results.lossy_inductance import LossyFit, lossy_fits
 if TYPE_CHECKING:
     from motor.results.motor_result import MotorResult
 
-__all__ = ["RATES", "CoilModel", "Modes", "coil_model"]
+__all__ = ["RATES", "CoilModel", "LoudModes", "Modes", "coil_model", "loud_modes"]
 
 RATES = tuple(2 * np.pi * f for f in (8.0, 25.0, 80.0, 250.0, 800.0, 2.5e3, 8e3, 2.5e4, 8e4))
 """Rates of growth whose fields the modes span, 1/s."""
@@ -45,6 +47,9 @@ SHARE = 1e-7
 """Energy that the modes may leave out, over that of each field."""
 LOWEST = 10.0
 """Hertz, from which fewer modes agree with all."""
+LOUD, LOUD_AT, LOUD_TO = 0.5, 100.0, 5e3
+"""Share of the usual current, and hertz, for which steel at large currents is taken; hertz up to
+which its skin is resolved."""
 PROBED = (40.0, 4e3, 16e3)
 """Hertz, at which modes are compared with the whole equations."""
 
@@ -91,6 +96,28 @@ class Modes:
     def linkage(self, x: Floats, frequency: Floats) -> Complexes:
         """Return flux linkage over current in henry: array (frequency, position)."""
         return np.asarray((self.coupling_at(x) * self.answers(x, frequency)).sum(axis=-1))
+
+
+@dataclass(frozen=True)
+class LoudModes:
+    """A coil's field at large currents, whose steel is partly along its magnetising curve.
+
+    Parameters
+    ----------
+    current, frequency : float
+        Ampere (peak) and hertz at which the steel is as permeable as here.
+    share : float
+        Of the reversible reluctivity's excess over the curve's, weighed by energy: 1 at small
+        currents.
+    modes, curve : Modes
+        With that share, and with none: steel along its magnetising curve.
+    """
+
+    current: float
+    frequency: float
+    share: float
+    modes: Modes
+    curve: Modes
 
 
 @dataclass(frozen=True)
@@ -242,7 +269,9 @@ class CoilModel:
 
 
 @one_blas_thread()
-def coil_model(result: MotorResult, permeability: str = "reversible") -> CoilModel:
+def coil_model(
+    result: MotorResult, permeability: str = "reversible", *, uncertainty: bool = True
+) -> CoilModel:
     """Return a motor's coil in modes, for its whole travel and up to HIGHEST.
 
     Parameters
@@ -250,6 +279,8 @@ def coil_model(result: MotorResult, permeability: str = "reversible") -> CoilMod
     result : MotorResult
     permeability : str
         See :func:`motor.results.impedance.blocked_impedance`.
+    uncertainty : bool
+        Whether to compute the modes of a coarser mesh too, which take about as long.
 
     Raises
     ------
@@ -264,12 +295,52 @@ def coil_model(result: MotorResult, permeability: str = "reversible") -> CoilMod
     with step("the coil's field in modes") as now:
         found, misfit, spreads = _made(result, field.fine, permeability, 1.0)
         coarser = None
-        if field.coarse is not field.fine:
+        if uncertainty and field.coarse is not field.fine:
             coarser, _, _ = _made(result, field.coarse, permeability, COARSER)
         now.detail = f"{len(found.time_constant)} modes, {misfit:.1e}"
     return CoilModel(
         result.design.name, result.resistance, found, coarser, misfit, spreads[0], spreads[1]
     )
+
+
+@one_blas_thread()
+def loud_modes(
+    result: MotorResult, current: float | None = None, frequency: float = LOUD_AT
+) -> LoudModes:
+    """Return a motor's coil in modes at a large current; see :mod:`motor.field.minor_loops`.
+
+    On the coarser mesh: what is open in the steel is far more than what that misses.
+
+    Parameters
+    ----------
+    result : MotorResult
+    current : float or None
+        Ampere, peak; None for LOUD of :func:`motor.results.coil_map.usual_current`.
+    frequency : float
+        Hertz.
+
+    Raises
+    ------
+    SolveError
+    """
+    coil = result.design.coil
+    amperes = LOUD * usual_current(coil) if current is None else current
+    with step("the coil's field at a large current") as now:
+        low, high = result.bl_curve.x[[0, -1]]
+        x = np.linspace(low, high, STILL)
+        whole = equations(
+            result, result.field.coarse, x, LOUD_TO, "slope", COARSER * SKIN, COARSER * AT_COIL
+        )
+        loads = loads_at(whole.level, coil, x)
+        load = amperes * loads[:, int(np.abs(x).argmin())]
+        local, share = share_at(whole, load, frequency)
+        rates = [rate for rate in RATES if rate <= 2 * np.pi * 2 * LOUD_TO]
+        found = []
+        for one in (whole.with_share(local), whole):
+            times, vectors = modes(one, loads, loads[:, ::EVERY], rates, SHARE)
+            found.append(Modes(times, x, np.sqrt(2 * np.pi) * (loads.T @ vectors)))
+        now.detail = f"share {share:.2f} at {amperes:g} A"
+    return LoudModes(amperes, frequency, share, *found)
 
 
 def _made(

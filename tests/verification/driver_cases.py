@@ -9,11 +9,20 @@ import numpy as np
 from motor.base.arrays import Floats
 from motor.design.characteristic import Polynomial
 from motor.driver.harmonic_balance import Basis, to_phasors, to_real
+from motor.driver.lossy import LossyInductance
 from motor.driver.parts import Driver
 from motor.driver.steady import SteadyState
 
 BL, MASS, LOSSES, K, RE, LE, AREA = 6.8, 14.5e-3, 1.2, 1 / 1.1e-3, 5.8, 0.5e-3, 137e-4
 """Synthetic exact set, SI."""
+_X = np.linspace(-12e-3, 12e-3, 25)
+EDDY = LossyInductance(
+    _X,
+    0.4 * LE * (1 - 10 * _X),
+    np.array([4e-5, 3e-4, 4e-3]),
+    math.sqrt(0.4 * LE) * (1 - _X[:, None] / 0.03 * np.array([0.5, 1.0, 1.5])),
+)
+"""An inductance with eddy currents, that falls outwards."""
 
 
 def driver(

@@ -23,7 +23,7 @@ from motor.driver.small_signal import response
 from motor.driver.spice import spice_subcircuit
 from motor.driver.transient import integrate
 from tests.verification.checks import check, outside
-from tests.verification.driver_cases import LE, driver
+from tests.verification.driver_cases import EDDY, LE, driver
 
 FERRITE = Path(__file__).parents[2] / "studies" / "designs" / "door_woofer_ferrite.toml"
 NGSPICE = shutil.which("ngspice")
@@ -39,6 +39,9 @@ SYSTEMS = {
             inductance=Polynomial((LE, -40 * LE), -20e-3, 20e-3)
         ),
         box=Box(volume=15e-3),
+    ),
+    "eddy currents": DriverSystem(
+        driver=driver((1.0, 20.0, -7200.0)).replace(inductance=EDDY), box=Box(volume=15e-3)
     ),
     "vented, no L": DriverSystem(
         driver=driver((1.0, 0.0, -7200.0), (1.0, 0.0, 8e3), inductance=0.0),
@@ -113,3 +116,32 @@ def test_demo_by_ngspice_has_bl_at_rest_and_impedance_of_the_response(tmp_path: 
     for f, wanted, ohms in zip(frequency, impedance, found[1:], strict=True):
         what = f"impedance by sub-circuit at {f:g} Hz"
         check(what, outside("ngspice"), float(wanted), ohms, 1e-3)
+
+
+def test_eddy_currents_by_ngspice_have_the_impedance_of_the_response(tmp_path: Path) -> None:
+    """At rest, from 20 Hz to 20 kHz."""
+    system = SYSTEMS["eddy currents"]
+    deck = [
+        "* test",
+        spice_subcircuit(system, low=-11e-3, high=11e-3),
+        "Vs in 0 DC 0 AC 1",
+        "X1 in 0 x v driver",
+        ".control",
+        "set wr_vecnames",
+        "set wr_singlescale",
+        "ac dec 10 20 20k",
+        f"wrdata {tmp_path / 'out.txt'} i(vs)",
+        "quit",
+        ".endc",
+        ".end",
+    ]
+    (tmp_path / "deck.cir").write_text("\n".join([*deck, ""]), encoding="utf-8")
+    assert NGSPICE is not None
+    done = subprocess.run(
+        [NGSPICE, "-b", "deck.cir"], cwd=tmp_path, capture_output=True, text=True, check=False
+    )
+    assert (tmp_path / "out.txt").exists(), done.stdout + done.stderr
+    f, real, imaginary = np.loadtxt(tmp_path / "out.txt", skiprows=1).T[:3]
+    error = np.abs(-1 / (real + 1j * imaginary) / response(system, f).impedance - 1).max()
+    what = "impedance with eddy currents by sub-circuit, largest error"
+    check(what, outside("ngspice"), 0.0, float(error), 1e-3, relative=False)

@@ -12,7 +12,7 @@ from motor.base.media import plot_text
 from motor.base.whole_files import folder_of
 from motor.design.characteristic import Table
 from motor.driver.distortion import DistortionMap
-from motor.driver.hand_over import fit_polynomial, sampled_table, spline_table
+from motor.driver.hand_over import fit_polynomial, modes_table, sampled_table, spline_table
 from motor.driver.parts import DriverSystem
 from motor.driver.run import DriverRun
 from motor.driver.small_signal import small_signal
@@ -124,6 +124,8 @@ def save_driver(
             tables[f"{name}_spline.csv"] = spline_table(curve, name)
             if name != "bl":
                 tables[f"{name}.csv"] = sampled_table(curve, name, name=driver.name)
+    if driver.lossy is not None:
+        tables["inductance_modes.csv"] = modes_table(driver.lossy)
     if programme is not None:
         tables["programme.csv"] = CsvTable(
             ("time_s", "displacement_mm", "current_A", "pressure_Pa"),

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -10,9 +11,10 @@ from motor.base.constants import ZERO_CELSIUS
 from motor.base.errors import InvalidInput
 from motor.driver.alignments import sealed_alignments, vented_alignment
 from motor.driver.distortion import CleanLimits, DistortionMap
-from motor.driver.lossy import LE_FREQUENCY, LossyInductance
+from motor.driver.lossy import LE_FREQUENCY, LossyInductance, Loud
 from motor.driver.measured import BlComparison
 from motor.driver.parts import Driver, DriverSystem
+from motor.driver.run import SteelBand
 from motor.driver.small_signal import SmallSignal
 from motor.driver.thermal_network import with_inductance
 from motor.driver.transient import Motion
@@ -24,6 +26,7 @@ if TYPE_CHECKING:
 __all__ = [
     "CAUTION",
     "alignment_text",
+    "band_text",
     "clean_text",
     "heat_text",
     "inductance_text",
@@ -64,6 +67,17 @@ def inductance_text(driver: Driver, seconds: float = 0.0) -> str:
     }[driver.inductance_source]
 
 
+def _loud_text(loud: Loud | None) -> str:
+    """Return how permeable steel counts as for distortion, as a line."""
+    if loud is None:
+        return ""
+    return (
+        f"steel: at {loud.current:.3g} A peak and {loud.frequency:g} Hz its reluctivity has "
+        f"{loud.share:.0%} of what minor loops add to that of its magnetising curve; distortion is "
+        "computed with that, response and impedance for small currents, with all of it\n"
+    )
+
+
 def _saturation_text(driver: Driver) -> str:
     """Return what a large current does to Bl, as a line; nothing where that is not known."""
     lossy = driver.lossy
@@ -72,7 +86,7 @@ def _saturation_text(driver: Driver) -> str:
         return ""
     shares = np.interp([lossy.low, 0.0, lossy.high], law.position, law.bl_change)
     inward, rest, outward = (f"{share:+.2%}" for share in shares)
-    return (
+    return _loud_text(lossy.loud) + (
         f"Bl(x, i): a current of {law.largest:.3g} A changes Bl by {rest} at rest, {inward} and "
         f"{outward} at the ends of the travel, as the mean of both signs; their difference is the "
         "reluctance force, which comes from the inductance\n"
@@ -120,6 +134,15 @@ def map_text(system: DriverSystem, found: DistortionMap) -> str:
             seen[finding.kind] = (finding.voltage, finding.text)
     lines += [f"finding ({kind}), lowest level: {text}" for kind, (_, text) in seen.items()]
     return "\n".join(lines)
+
+
+def band_text(band: Sequence[SteelBand]) -> str:
+    """Return what the steel leaves open of the distortion, a line a tone."""
+    return "\n".join(
+        f"{b.voltage:6.3g} V, {b.frequency:3.0f} Hz: distortion {b.thd:6.2%}; "
+        f"{b.loops:6.2%} with steel on small minor loops, {b.curve:6.2%} on its magnetising curve"
+        for b in band
+    )
 
 
 def clean_text(limits: CleanLimits) -> str:

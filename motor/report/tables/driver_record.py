@@ -47,6 +47,16 @@ def driver_record(
         **_inductance(system.driver, inductance_seconds),
         "alignments": _alignments(parts),
         "levels": _levels(run.map),
+        "steel_band": [
+            {
+                "frequency_Hz": b.frequency,
+                "voltage_V": b.voltage,
+                "thd": b.thd,
+                "thd_on_minor_loops": b.loops,
+                "thd_along_curve": b.curve,
+            }
+            for b in run.band
+        ],
         "clean_level": [
             {
                 "frequency_Hz": x.frequency,
@@ -108,6 +118,12 @@ def _inductance(driver: Driver, seconds: float) -> dict[str, Any]:
         return {}
     modes = 0 if driver.lossy is None else len(driver.lossy.time_constant)
     found: dict[str, Any] = {"inductance_modes": modes, "inductance_seconds": round(seconds, 2)}
+    if driver.lossy is not None and (loud := driver.lossy.loud) is not None:
+        found["steel_at_large_currents"] = {
+            "current_A": loud.current,
+            "frequency_Hz": loud.frequency,
+            "minor_loop_share": loud.share,
+        }
     if driver.lossy is not None and (law := driver.lossy.saturation) is not None:
         found["saturation"] = {
             "current_A": law.largest,

@@ -43,7 +43,8 @@ def field_check_text(name: str, found: Sequence[FieldCheck]) -> str:
     for one in found:
         tone = f"{one.field.drive.frequency:g} Hz, {one.field.voltage:g} V r.m.s."
         lines.append(
-            f"\n{tone}: {one.periods} periods, {one.unknowns} unknowns; distortion changed by "
+            f"\n{tone}: minor loops add {one.share:.0%} of what they add at small currents; "
+            f"{one.periods} periods, {one.unknowns} unknowns; distortion changed by "
             f"{100 * one.change:.1g} % of the sound in the last; energy adds up to "
             f"{one.imbalance:.0e}\n{head}"
         )
@@ -74,6 +75,7 @@ def field_check_record(name: str, found: Sequence[FieldCheck]) -> dict[str, Any]
             {
                 "frequency_Hz": one.field.drive.frequency,
                 "voltage_V": one.field.voltage,
+                "minor_loop_share": one.share,
                 "periods": one.periods,
                 "unknowns": one.unknowns,
                 "distortion_change_percent": 100 * one.change,

@@ -76,6 +76,8 @@ def test_driver_prints_and_writes_everything(tmp_path: Path, few_frequencies: np
     for word in (
         "inductance: over displacement and frequency, in ",
         "Bl(x, i): a current of 3.9 A changes Bl by ",
+        "steel: at 1.95 A peak and 100 Hz ",
+        "with steel on small minor loops",
         "sealed box of 15 l",
         "Qts",
         "limited by",
@@ -91,6 +93,7 @@ def test_driver_prints_and_writes_everything(tmp_path: Path, few_frequencies: np
         "bl.csv",
         "bl_polynomial.csv",
         "bl_spline.csv",
+        "inductance_modes.csv",
         "stiffness.csv",
         "stiffness_spline.csv",
         "distortion.csv",

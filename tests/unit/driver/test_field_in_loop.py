@@ -39,7 +39,7 @@ def loop(woofer: MotorResult) -> FieldLoop:
         patch.setattr(loop_module, "AT_COIL", 1.0)
         patch.setattr(loop_module, "PLACES", 33)
         box = Box(volume=20e-3, tuning=45.0, port_area=20e-4)
-        return field_loop(woofer, system_of(woofer).replace(box=box), 20.0)
+        return field_loop(woofer, system_of(woofer).replace(box=box), 20.0, 1.0)
 
 
 def sine(t: float) -> float:
@@ -86,7 +86,7 @@ def test_command_shows_each_tone(loop: FieldLoop, monkeypatch: pytest.MonkeyPatc
     """The field itself takes a minute, so a steady state stands in for it."""
     state, _ = steady_state(loop.system, TONE, VOLTS)
     assert state is not None
-    made = FieldCheck(state, state, state, None, 1e-4, 3, loop.unknowns, 1e-9)
+    made = FieldCheck(*[state] * 5, 0.2, 1e-4, 3, loop.unknowns, 1e-9)
     asked = []
 
     def check(_: MotorResult, tones: list[tuple[float, float]], *, steps: int) -> list[FieldCheck]:
@@ -97,7 +97,8 @@ def test_command_shows_each_tone(loop: FieldLoop, monkeypatch: pytest.MonkeyPatc
     line = ["check-driver", str(DESIGN), "--voltage", "6 V", "--frequency", "60 Hz"]
     text = CliRunner().invoke(main, line)
     assert text.exit_code == 0
-    assert "60 Hz, 6 V r.m.s.: 3 periods" in text.stdout
+    assert "60 Hz, 6 V r.m.s.: minor loops add 20% of" in text.stdout
+    assert "3 periods" in text.stdout
     assert "field in the loop" in text.stdout
     record = json.loads(CliRunner().invoke(main, [*line, "--json"]).stdout)
     (tone,) = record["tones"]

@@ -13,9 +13,10 @@ from geometries import InvalidInput
 from motor.design.characteristic import Polynomial
 from motor.design.enclosure import Box
 from motor.driver.harmonic_balance import Balance
-from motor.driver.lossy import LossyInductance
+from motor.driver.lossy import LossyInductance, Loud
 from motor.driver.parts import Driver, DriverSystem
 from motor.driver.programme import play
+from motor.driver.run import steel_band
 from motor.driver.small_signal import response
 from motor.driver.steady import SteadyState, steady_state
 from motor.driver.transient import integrate
@@ -43,6 +44,12 @@ def saturating() -> LossyInductance:
         POSITION, 6.0, 2e-3 * (1 - 30 * POSITION), linkage, force, 0.0, np.zeros(len(POSITION))
     )
     return dataclasses.replace(lossy(), saturation=law)
+
+
+def loud() -> LossyInductance:
+    """Return one that is half as much again at large currents, and twice on the curve."""
+    larger = [dataclasses.replace(saturating(), coupling=k * lossy().coupling) for k in (1.2, 1.4)]
+    return dataclasses.replace(saturating(), loud=Loud(2.0, 100.0, 0.3, *larger))
 
 
 def system(inductance: object = None) -> DriverSystem:
@@ -215,3 +222,40 @@ def test_what_is_no_inductance_is_refused() -> None:
         LossyInductance(POSITION, good.instant, 0 * good.time_constant, good.coupling)
     with pytest.raises(InvalidInput, match="follows at once must be greater than 0"):
         LossyInductance(POSITION, good.instant - 1e-3, good.time_constant, good.coupling)
+
+
+def test_large_currents_meet_their_own_inductance() -> None:
+    """In steady motion and in time; response and impedance keep that of small ones."""
+    made = loud()
+    assert made.loud is not None
+    two, plain = system(made), system(saturating())
+    alone = system(made.loud.inductance)
+    f = np.array([50.0, 2000.0])
+    np.testing.assert_array_equal(response(two, f).impedance, response(plain, f).impedance)
+    found, expected = (steady_state(one, TONE, VOLTS)[0] for one in (two, alone))
+    assert found is not None
+    assert expected is not None
+    assert found.thd == expected.thd
+    samples = VOLTS * np.sin(2 * np.pi * TONE * np.arange(200) / 16e3)
+    moved = [play(one, samples, 16e3).displacement for one in (two, alone, plain)]
+    np.testing.assert_array_equal(moved[0], moved[1])
+    assert np.abs(moved[0] - moved[2]).max() > 1e-3 * np.abs(moved[2]).max()
+
+
+def test_band_of_the_steel_has_both_ends_about_the_model() -> None:
+    made = loud()
+    assert made.loud is not None
+    (band,) = steel_band(system(made), VOLTS, [TONE])
+    ends = [dataclasses.replace(made, loud=None), made.loud.curve]
+    loops, curve = (steady_state(system(end), TONE, VOLTS)[0] for end in ends)
+    assert loops is not None
+    assert curve is not None
+    assert (band.loops, band.curve) == (loops.thd, curve.thd)
+    assert band.loops < band.thd < band.curve
+    assert steel_band(system(saturating()), VOLTS) == ()
+    frozen = made.frozen()
+    assert frozen.loud is not None
+    assert frozen.loud.inductance.is_constant
+    unsaturated = made.unsaturated()
+    assert unsaturated.loud is not None
+    assert unsaturated.loud.curve.saturation is None
