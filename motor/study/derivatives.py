@@ -49,9 +49,11 @@ __all__ = [
     "together",
 ]
 
-CHANGE, SCATTER = 1.5, 5.0
-"""The uncertainty is CHANGE |fine - coarse| + SCATTER s |fine| with the error model's scatter s;
-set on random motors, see tests/verification/coverage_derivatives.py."""
+CHANGE, SCATTER, LOST = 2.7, 9.0, 12.0
+"""The uncertainty is CHANGE |fine - coarse| + SCATTER s |fine| with the error model's scatter s,
+and as a square beside it, where magnets have lost something for good, which is held, LOST times
+what that takes from the figure, per relative change; set on 53 random motors of all kinds, see
+tests/verification/coverage_derivatives.py."""
 
 UNCHECKED = ("peak_steel_flux_density_T", "demagnetisation_margin_kA_per_m")
 """Figures whose derivatives state no uncertainty: those of finely solved neighbours scatter by
@@ -201,19 +203,31 @@ class Middle:
     ----------
     values : mapping of key to float or None
     bl : (n,) array
+    lost : mapping of key to float
+        By how much what magnets have lost for good changes each figure; empty if nothing.
+    bl_lost : (n,) array
     """
 
     values: Mapping[str, float | None]
     bl: Floats
+    lost: Mapping[str, float]
+    bl_lost: Floats
 
 
 def middles_of(result: MotorResult, levels: Sequence[FieldOnMesh]) -> list[Middle]:
     """Return the motor itself on each level."""
+    before, goal = result.field.before_loss, result.field.goal
     found = []
-    for level in levels:
-        field = Field(result.field.regions, level, level, result.field.goal)
-        here = read_off(result.design, field, result)
-        found.append(Middle(_read(sloped("field"), here), here.bl_curve.bl))
+    for k, level in enumerate(levels):
+        here = read_off(result.design, Field(result.field.regions, level, level, goal), result)
+        values, bl = _read(sloped("field"), here), here.bl_curve.bl
+        lost, bl_lost = {}, np.zeros_like(bl)
+        if before is not None and not k:
+            field = Field(result.field.regions, before.fine, before.fine, goal)
+            there = read_off(result.design, field, result)
+            lost = _slopes_of(_read(sloped("field"), there), values, 1.0)
+            bl_lost = bl - there.bl_curve.bl
+        found.append(Middle(values, bl, lost, bl_lost))
     return found
 
 
@@ -266,13 +280,18 @@ def differentiated(
                 way = way - (other.bl_curve.bl - one.bl_curve.bl) / step
             curve_change = way
             change_of |= {k: beside[k] - coarse[k] for k in coarse.keys() & beside.keys()}
-    alone = len(levels) == 1
+    alone, held, middle = len(levels) == 1, 0.0, middles[0]
+    if change.magnetic and middle.lost:
+        size = abs(float(Draft(result.design).get(name.partition(TOGETHER)[0])))
+        held = LOST * change.si / (size * change.step)
     rows: list[Derivative] = []
     for figure, slope in fine.items():
         doubt = CHANGE * abs(change_of.get(figure, math.nan)) + SCATTER * scatter * abs(slope)
+        doubt = math.hypot(doubt, held * middle.lost.get(figure, 0.0))
         doubt = math.nan if (figure in UNCHECKED and slope) or alone else doubt
         rows.append(Derivative(figure, name, slope, doubt, _unit(figure, change)))
     spread = CHANGE * np.abs(curve_change) + SCATTER * scatter * np.abs(curve)
+    spread = np.hypot(spread, held * middle.bl_lost)
     for figure, slope in _plain_slopes(result, change).items():
         rows.append(Derivative(figure, name, slope, 0.0, _unit(figure, change)))
     if change.bare:

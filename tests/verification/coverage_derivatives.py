@@ -26,7 +26,8 @@ from motor.results.quantities import motor_quantities
 from motor.study.derivatives import sloped
 from motor.study.neighbours import TOGETHER
 from motor.study.parameters import Draft
-from tests.random_motors import random_designs
+from tests.drawn_motors import drawn_designs
+from tests.random_motors import hard_designs, random_designs
 
 STEP = 0.005
 """Step to either side over the dimension."""
@@ -42,6 +43,12 @@ CHECKED = (
     "utilisation",
     "demagnetisation_margin_kA_per_m",
     "peak_gap_flux_density_T",
+    "mean_gap_flux_density_T",
+    "bl_peak_Tm",
+    "stroke_70_mm",
+    "leakage_factor",
+    "leakage_factor_to_coil",
+    "other_flux_mWb",
 )
 """Keys of ``summary.json``."""
 
@@ -123,6 +130,16 @@ def samples(design: Design, rng: np.random.Generator, dimensions: int) -> Iterat
                 )
 
 
+def all_kinds(seed: int, count: int) -> Iterator[Design]:
+    """Yield motors of all kinds: of six, three plain, two of the edges, one drawn as outlines."""
+    plain, edge, drawn = (
+        make(seed + k, count)
+        for k, make in enumerate((random_designs, hard_designs, drawn_designs))
+    )
+    for k in range(count):
+        yield next((plain, plain, edge, drawn, plain, edge)[k % 6])
+
+
 def main() -> None:
     """Print one line a figure."""
     parser = argparse.ArgumentParser()
@@ -132,7 +149,7 @@ def main() -> None:
     given = parser.parse_args()
     rng = np.random.default_rng(given.seed)
     collected: dict[str, list[Sample]] = {}
-    for design in random_designs(given.seed, given.motors):
+    for design in all_kinds(given.seed, given.motors):
         for sample in samples(design, rng, given.dimensions):
             collected.setdefault(sample.figure, []).append(sample)
     print("| figure | cases, left out | inside | error | error over the largest | stated / true |")

@@ -17,7 +17,7 @@ from motor.field.weak_form import Discretisation
 from motor.materials import steel_named
 from motor.results.motor_field import field_materials
 from motor.results.motor_result import MotorResult
-from motor.study.derivatives import Derivatives, sloped
+from motor.study.derivatives import LOST, Derivatives, sloped
 from motor.study.parameters import Draft, known_parameters
 from tests.unit.cli.running import DESIGN, piped
 
@@ -161,3 +161,19 @@ def test_the_command_prints_one_record() -> None:
     bl = next(r for r in gap if r["figure"] == "bl_at_rest_Tm")
     assert bl["unit"] == "T m/mm"
     assert bl["derivative"] < 0 < bl["uncertainty"]
+
+
+def test_what_magnets_have_lost_is_a_doubt_of_each_derivative() -> None:
+    """It is held while a dimension changes; what it takes from Bl says how much that may matter."""
+    design = motor.starter("inside-magnet").replace(temperature=403.15)
+    hot = motor.solve(design)
+    assert hot.field.before_loss is not None
+    name = "geometry.magnet_thickness"
+    found = motor.derivatives(hot, [name]).of("bl_at_rest_Tm", name)
+    whole = float(
+        hot.field.goal(hot.field.before_loss.fine) @ hot.field.before_loss.fine.solution.reduced
+    )
+    lost = abs(abs(whole) - hot.bl_curve.at_rest.value) / (1e3 * Draft(design).get(name))
+    assert found.uncertainty > LOST * lost * 0.99
+    with pytest.raises(KeyError):
+        motor.derivatives(hot, ["temperature"]).of("bl_at_rest_Tm", "temperature")

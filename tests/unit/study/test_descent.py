@@ -69,6 +69,17 @@ def test_what_cannot_be_built_makes_steps_shorter() -> None:
     assert lost.place is None
 
 
+def test_steps_grow_where_the_models_keep_their_promise() -> None:
+    """X least where x >= 0.95: both linear, so each step gains what it promised, from afar too."""
+    descent = Descent(np.array([0.02]), spare=0.0, enough=1e-6, most=60)
+    count, one = 0, np.array([[1.0]])
+    while descent.place is not None:
+        x, count = descent.place, count + 1
+        descent.told(Local(x, x - 0.95, one, one, np.array([True])))
+    assert descent.at == pytest.approx([0.95], abs=1e-3)
+    assert count <= 8
+
+
 def test_a_parameter_without_derivatives_stays() -> None:
     descent = Descent(np.array([0.9, 0.5]), spare=0.0, enough=1e-6, most=60)
     while descent.place is not None:
