@@ -118,7 +118,7 @@ def heat(
     console.finish(
         lambda: heat_table(warmth, history),
         record=lambda: heat_record(warmth, history),
-        warnings=[*result.notes, *warmth.cautions, *clipping(warmth, played)],
+        warnings=[*result.notes, *warmth.cautions, *clipping(warmth.model, warmth.power, played)],
         caution=CAUTION,
         written=written,
     )

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from typing import TYPE_CHECKING
 
 from geometries import InvalidInput, Role
 from motor.base.constants import ZERO_CELSIUS
@@ -12,9 +11,6 @@ from motor.field.heat_mesh import WINDING
 from motor.results.heat_limits import CHARRED, HeatLimit, allowed, hottest_of
 from motor.results.heat_model import HeatModel, Settled
 from motor.results.heat_time import Programme
-
-if TYPE_CHECKING:
-    from motor.results.heat import Warmth
 
 __all__ = ["bearable", "clipping", "passed"]
 
@@ -30,14 +26,14 @@ def passed(limits: Sequence[HeatLimit]) -> list[str]:
     ]
 
 
-def clipping(warmth: Warmth, programme: Programme) -> list[str]:
-    """Return a caution where a programme's peaks pass what the amplifier gives."""
-    amplifier, volts = warmth.design.amplifier, warmth.model.voltage(warmth.power)
+def clipping(model: HeatModel, power: float, programme: Programme) -> list[str]:
+    """Return a caution where a programme of a power in W peaks past what the amplifier gives."""
+    amplifier, volts = model.design.amplifier, model.voltage(power)
     peak = programme.peak * volts
     if amplifier is None or amplifier.clip is None or peak <= amplifier.clip:
         return []
     return [
-        f"{warmth.power:g} W of this programme peak at {peak:.3g} V, past the amplifier's "
+        f"{power:g} W of this programme peak at {peak:.3g} V, past the amplifier's "
         f"{amplifier.clip:g} V: it clips, which is not reckoned"
     ]
 

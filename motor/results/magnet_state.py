@@ -115,7 +115,7 @@ def _volumes(level: FieldOnMesh, region: str) -> Floats:
 
 
 def with_shares(
-    context: Conditions, near: FieldOnMesh, shares: Mapping[str, float | Floats], *, warm: bool
+    context: Conditions, start: FieldOnMesh, shares: Mapping[str, float | Floats], *, warm: bool
 ) -> FieldOnMesh:
     """Return the level solved with the given shares, at the wanted temperature if ``warm``."""
     level = context.level
@@ -126,7 +126,7 @@ def with_shares(
     system = level.system.with_shares(scale)
     solver = level.solver.with_system(system)
     coil = context.coil if warm else None
-    return FieldOnMesh(system, solver, solver.solve(near.solution.reduced, extra_load=coil))
+    return FieldOnMesh(system, solver, solver.solve(start.solution.reduced, extra_load=coil))
 
 
 def settle(context: Conditions) -> tuple[FieldOnMesh, Shares]:
@@ -159,8 +159,8 @@ def settle(context: Conditions) -> tuple[FieldOnMesh, Shares]:
         return level, {name: np.array(share) for name, share in most.items()}
     a = lossy_potential(level, level.solution.reduced, left, context.warmth, context.coil)
     shares = left(level.system.along_magnets(a))
-    near = FieldOnMesh(level.system, level.solver, Solution(a, level.solution.residuals))
-    return with_shares(context, near, shares, warm=True), shares
+    start = FieldOnMesh(level.system, level.solver, Solution(a, level.solution.residuals))
+    return with_shares(context, start, shares, warm=True), shares
 
 
 def levels_of(field: Field) -> tuple[FieldOnMesh, ...]:

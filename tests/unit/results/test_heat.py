@@ -266,8 +266,8 @@ def test_a_long_recording_ends_as_if_all_of_it_were_played(warmth: Warmth) -> No
 def test_a_clipping_amplifier_is_told(neodymium: MotorResult) -> None:
     small = neodymium.design.replace(amplifier=Amplifier(clip=9.0))
     found = heat(dataclasses.replace(neodymium, design=small), 15.0)
-    assert "it clips" in clipping(found, noise(4.0))[0]
-    assert clipping(found, noise(1.0)) == []
+    assert "it clips" in clipping(found.model, 15.0, noise(4.0))[0]
+    assert clipping(found.model, 15.0, noise(1.0)) == []
 
 
 def test_solids_follow_their_temperature(warmth: Warmth) -> None:
