@@ -2,8 +2,8 @@
 
 Each takes the programme that brings its hottest turn to about 140 degC, or half an hour of it,
 every other one with eddy currents, of noise and of a sine in turn; the reference cuts every
-triangle of the finer mesh in sixteen, divides the winding in 96 and resolves eddy currents in a quarter
-of the skin with twice the modes.  Run
+triangle of the finer mesh in sixteen, divides the winding in 96 and resolves eddy currents in a
+quarter of the skin with twice the modes.  Run
 ``python -m tests.verification.coverage_heat --motors 40``.
 """
 
