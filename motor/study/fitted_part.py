@@ -25,7 +25,7 @@ __all__ = ["Part", "fitted_parts"]
 
 FAR = 5.0
 """How many times larger or smaller than the design says a measurement may be on the whole."""
-ANEW = 0.5
+ANEW = 0.3
 """Prior deviations of any unknown beyond which the held coil is linearised anew."""
 SLACK = 1e-3
 """How far beyond the coil's travel as drawn a point may lie, metres."""

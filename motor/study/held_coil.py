@@ -4,7 +4,8 @@ Its flux linkage  b . a,  with (K + i w M) a = b  the small fields about the sam
 2 a . db - a . (dK + i w dM) a: the equations are put together to either side of the sample, on the
 mesh moved along with its corners, and solved in between only.  All is done on the coarser mesh;
 what a finer one makes of the motor as drawn is added at every place.  The logarithm of the linkage
-is linear in the unknowns; a fit makes it anew where its search has gone far.
+is linear in the unknowns, in factors' own logarithm; a fit makes it anew where its search has
+gone far.
 """
 
 from __future__ import annotations
@@ -45,6 +46,8 @@ __all__ = ["HeldCoil", "Meshing", "held_coil", "meshing", "permeable", "relative
 LOWEST, COUNT, FINE, WIDEST = 5.0, 9, 5, 1.5
 """Hertz below which nothing is computed, frequencies that are, those of the finer mesh, and the
 least ratio of their ends."""
+LEAST = 0.05
+"""Of a factor, over where the coil was linearised."""
 
 
 @dataclass(frozen=True)
@@ -81,21 +84,30 @@ class HeldCoil:
         measurement's own, which are a factor, numerical errors, and materials.
     slopes : (n, p + q) complex array
         Of the logarithm.
+    bend : (p + q,) array
+        Deviation over value of those in whose own logarithm it is linear, factors; 0 of others.
     """
 
     frequency: Floats
     linkage: Complexes
     at: Floats
     slopes: Complexes
+    bend: Floats
 
     def impedance(self, s: Floats) -> Complexes:
         """Return what it adds to the winding's resistance at unknowns s, (n,) in ohm."""
-        linkage = np.exp(self.linkage + self.slopes @ (s - self.at))
+        away = s - self.at
+        bent = self.bend > 0
+        away[bent] = np.log(self._grown(s)[bent]) / self.bend[bent]
+        linkage = np.exp(self.linkage + self.slopes @ away)
         return np.asarray(2j * np.pi * self.frequency * linkage)
+
+    def _grown(self, s: Floats) -> Floats:
+        return np.maximum(1 + self.bend * (s - self.at), LEAST)
 
     def derivatives(self, s: Floats) -> Complexes:
         """Return the derivatives of that by s, (n, p + q) in ohm."""
-        return np.asarray(self.slopes * self.impedance(s)[:, None])
+        return np.asarray(self.slopes / self._grown(s) * self.impedance(s)[:, None])
 
 
 def meshing(drawn: MotorResult, frequency: Floats) -> Meshing:
@@ -178,7 +190,11 @@ def held_coil(
     rows = np.vstack([np.log(linkage) + finer[0], slopes])
     found = CubicSpline(np.log(places), rows, axis=1)(x)
     at = np.concatenate([s, np.zeros(len(slopes) - len(s))])
-    return HeldCoil(frequency, found[0], at, found[1:].T)
+    bend = np.zeros_like(at)
+    for k, u in enumerate(unknowns):
+        if u.name.startswith("factors."):
+            bend[k] = u.deviation / (u.prior + u.deviation * s[k])
+    return HeldCoil(frequency, found[0], at, found[1:].T, bend)
 
 
 def relative_changes(

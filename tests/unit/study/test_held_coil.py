@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import dataclasses
-import math
 from collections.abc import Callable, Mapping
 
 import numpy as np
@@ -77,8 +76,16 @@ def test_slopes_are_those_between_motors_solved_anew(
 def test_turns_go_in_by_their_square(held: HeldCoil) -> None:
     assert held.slopes[:, 2] == pytest.approx(np.full(3, 2 * 0.01), rel=1e-6)
     s = np.zeros(len(held.at))
-    s[2] = 100 * math.log(2)
+    s[2] = 100.0
     assert np.abs(held.impedance(s) / held.impedance(held.at)) == pytest.approx([4.0] * 3)
+
+
+def test_derivatives_are_those_of_the_impedance(held: HeldCoil) -> None:
+    s = np.linspace(-1.5, 2.0, len(held.at))
+    step = 1e-5
+    for k, row in enumerate(np.eye(len(s))):
+        change = (held.impedance(s + step * row) - held.impedance(s - step * row)) / (2 * step)
+        assert held.derivatives(s)[:, k] == pytest.approx(change, rel=1e-5, abs=1e-9)
 
 
 def test_what_the_meshes_leave_open_is_small_and_there(held: HeldCoil) -> None:
