@@ -199,11 +199,11 @@ def field_inductance(
     permeability : str
         See :func:`motor.results.impedance.blocked_impedance`.
     """
-    from motor.results.coil_model import coil_model, loud_modes
+    from motor.results.coil_model import coil_modes, loud_modes
     from motor.results.saturation import saturation
 
     law = saturation(result) if saturates else None
-    found = lossy_of(coil_model(result, permeability, uncertainty=False).modes, law)
+    found = lossy_of(coil_modes(result, permeability), law)
     if permeability != "reversible":
         return found
     return dataclasses.replace(found, loud=loud_of(loud_modes(result), law))

@@ -52,8 +52,10 @@ def modes(
     """
     fields = np.hstack([harmonic.relaxed([0.0], still), harmonic.relaxed(rates, growing)])
     stiff, mass = harmonic.stiffness, harmonic.mass
-    fields /= np.sqrt(np.einsum("nk,nk->k", fields, stiff @ fields))
-    energies, directions = np.linalg.eigh(fields.T @ (stiff @ fields))
+    products = fields.T @ (stiff @ fields)
+    sizes = np.sqrt(products.diagonal())
+    fields /= sizes
+    energies, directions = np.linalg.eigh(products / np.outer(sizes, sizes))
     kept = energies > max(share, INDEPENDENT * energies[-1])
     vectors = (fields @ directions[:, kept]) / np.sqrt(energies[kept])
     times, turned = np.linalg.eigh(vectors.T @ (mass @ vectors))

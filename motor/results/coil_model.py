@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import functools
+from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any
 
@@ -16,7 +17,8 @@ from motor.base.errors import InvalidInput
 from motor.base.json_numbers import finite
 from motor.base.program import origin
 from motor.base.steps import step
-from motor.field.eddy_currents import PERMEABILITIES, SKIN
+from motor.design.coil import Coil
+from motor.field.eddy_currents import PERMEABILITIES, SKIN, Harmonic
 from motor.field.field import FieldOnMesh
 from motor.field.minor_loops import share_at
 from motor.field.reduced import lagging, modes
@@ -37,7 +39,8 @@ from motor.results.lossy_inductance import LossyFit, lossy_fits
 if TYPE_CHECKING:
     from motor.results.motor_result import MotorResult
 
-__all__ = ["RATES", "CoilModel", "LoudModes", "Modes", "coil_model", "loud_modes"]
+__all__ = ["RATES", "CoilModel", "LoudModes", "Modes", "coil_model", "coil_modes"]
+__all__ += ["loud_modes"]
 
 RATES = tuple(2 * np.pi * f for f in (8.0, 25.0, 80.0, 250.0, 800.0, 2.5e3, 8e3, 2.5e4, 8e4))
 """Rates of growth whose fields the modes span, 1/s."""
@@ -269,9 +272,7 @@ class CoilModel:
 
 
 @one_blas_thread()
-def coil_model(
-    result: MotorResult, permeability: str = "reversible", *, uncertainty: bool = True
-) -> CoilModel:
+def coil_model(result: MotorResult, permeability: str = "reversible") -> CoilModel:
     """Return a motor's coil in modes, for its whole travel and up to HIGHEST.
 
     Parameters
@@ -279,8 +280,6 @@ def coil_model(
     result : MotorResult
     permeability : str
         See :func:`motor.results.impedance.blocked_impedance`.
-    uncertainty : bool
-        Whether to compute the modes of a coarser mesh too, which take about as long.
 
     Raises
     ------
@@ -288,19 +287,32 @@ def coil_model(
         If the permeability is unknown.
     SolveError
     """
-    if permeability not in PERMEABILITIES:
-        raise InvalidInput("permeability", f"be {' or '.join(PERMEABILITIES)}", permeability)
-    check_one_current(result.design.coil)
+    _check(result, permeability)
     field = result.field
     with step("the coil's field in modes") as now:
-        found, misfit, spreads = _made(result, field.fine, permeability, 1.0)
+        found, vectors, whole = _made(result, field.fine, permeability, 1.0)
+        misfit = _misfit(found, whole, result.design.coil)
+        spreads = [
+            np.array([vectors.T @ (m @ vectors) for m in kind]).reshape(-1, *[vectors.shape[1]] * 2)
+            for kind in material_spreads(result.design, whole)
+        ]
         coarser = None
-        if uncertainty and field.coarse is not field.fine:
+        if field.coarse is not field.fine:
             coarser, _, _ = _made(result, field.coarse, permeability, COARSER)
         now.detail = f"{len(found.time_constant)} modes, {misfit:.1e}"
     return CoilModel(
         result.design.name, result.resistance, found, coarser, misfit, spreads[0], spreads[1]
     )
+
+
+@one_blas_thread()
+def coil_modes(result: MotorResult, permeability: str = "reversible") -> Modes:
+    """Return the modes of :func:`coil_model` alone, without what they may be wrong by."""
+    _check(result, permeability)
+    with step("the coil's field in modes") as now:
+        found, _, whole = _made(result, result.field.fine, permeability, 1.0)
+        now.detail = f"{len(found.time_constant)} modes of {whole.unknowns} unknowns"
+    return found
 
 
 @one_blas_thread()
@@ -335,38 +347,45 @@ def loud_modes(
         load = amperes * loads[:, int(np.abs(x).argmin())]
         local, share = share_at(whole, load, frequency)
         rates = [rate for rate in RATES if rate <= 2 * np.pi * 2 * LOUD_TO]
-        found = []
-        for one in (whole.with_share(local), whole):
-            times, vectors = modes(one, loads, loads[:, ::EVERY], rates, SHARE)
-            found.append(Modes(times, x, np.sqrt(2 * np.pi) * (loads.T @ vectors)))
+        pair = (whole.with_share(local), whole)
+        found = [_spanned(one, x, loads, rates)[0] for one in pair]
         now.detail = f"share {share:.2f} at {amperes:g} A"
     return LoudModes(amperes, frequency, share, *found)
 
 
+def _check(result: MotorResult, permeability: str) -> None:
+    if permeability not in PERMEABILITIES:
+        raise InvalidInput("permeability", f"be {' or '.join(PERMEABILITIES)}", permeability)
+    check_one_current(result.design.coil)
+
+
 def _made(
     result: MotorResult, about: FieldOnMesh, permeability: str, coarser: float
-) -> tuple[Modes, float, tuple[Floats, Floats]]:
-    """Return modes about a solved field, their relative error, and the spreads in them."""
+) -> tuple[Modes, Floats, Harmonic]:
+    """Return modes about a solved field, as vectors too, and the equations that they are of."""
     low, high = result.bl_curve.x[[0, -1]]
     x = np.linspace(low, high, STILL)
     whole = equations(result, about, x, HIGHEST, permeability, coarser * SKIN, coarser * AT_COIL)
-    loads = loads_at(whole.level, result.design.coil, x)
-    times, vectors = modes(whole, loads, loads[:, ::EVERY], RATES, SHARE)
-    scale = np.sqrt(2 * np.pi)
-    found = Modes(times, x, scale * (loads.T @ vectors))
-    if coarser > 1:
-        return found, 0.0, (np.empty(0), np.empty(0))
+    return *_spanned(whole, x, loads_at(whole.level, result.design.coil, x), RATES), whole
+
+
+def _spanned(
+    whole: Harmonic, x: Floats, loads: Floats, rates: Sequence[float]
+) -> tuple[Modes, Floats]:
+    """Return the modes that loads at places in metres span, and their vectors."""
+    times, vectors = modes(whole, loads, loads[:, ::EVERY], rates, SHARE)
+    return Modes(times, x, np.sqrt(2 * np.pi) * (loads.T @ vectors)), vectors
+
+
+def _misfit(found: Modes, whole: Harmonic, coil: Coil) -> float:
+    """Return the largest relative error of modes half-way between their places."""
+    x = found.position
     between = (x[EVERY // 2 : -1 : EVERY] + x[EVERY // 2 + 1 :: EVERY]) / 2
-    probes = loads_at(whole.level, result.design.coil, between)
-    misfit = 0.0
+    probes, misfit = loads_at(whole.level, coil, between), 0.0
     for frequency in PROBED:
         exact = 2 * np.pi * np.einsum("nk,nk->k", probes, whole.potentials(frequency, probes))
         error = found.linkage(between, np.array([frequency]))[0] - exact
         for part in (np.real, np.imag):
             if part(exact).any():
                 misfit = max(misfit, float(np.max(np.abs(part(error) / part(exact)))))
-    steel, mass = (
-        np.array([vectors.T @ (matrix @ vectors) for matrix in kind]).reshape(-1, *[len(times)] * 2)
-        for kind in material_spreads(result.design, whole)
-    )
-    return found, misfit, (steel, mass)
+    return misfit
