@@ -22,9 +22,9 @@ from motor.base.errors import InvalidInput
 from motor.base.program import origin
 from motor.base.quantity import COLUMN_UNITS
 from motor.design.design import Design
-from motor.field.field import Field, FieldOnMesh
+from motor.field.field import FieldOnMesh
 from motor.field.motion import NoSmoothMotionError
-from motor.results.motor_result import MotorResult, read_off
+from motor.results.motor_result import MotorResult
 from motor.results.quantities import motor_quantities, quantity_of
 from motor.study.neighbours import (
     PRICE,
@@ -35,6 +35,7 @@ from motor.study.neighbours import (
     checked,
     ends,
     prepared,
+    read_off_like,
 )
 from motor.study.parameters import Draft, known_parameters
 
@@ -216,15 +217,14 @@ class Middle:
 
 def middles_of(result: MotorResult, levels: Sequence[FieldOnMesh]) -> list[Middle]:
     """Return the motor itself on each level."""
-    before, goal = result.field.before_loss, result.field.goal
+    before = result.field.before_loss
     found = []
     for k, level in enumerate(levels):
-        here = read_off(result.design, Field(result.field.regions, level, level, goal), result)
+        here = read_off_like(result, level)
         values, bl = _read(sloped("field"), here), here.bl_curve.bl
         lost, bl_lost = {}, np.zeros_like(bl)
         if before is not None and not k:
-            field = Field(result.field.regions, before.fine, before.fine, goal)
-            there = read_off(result.design, field, result)
+            there = read_off_like(result, before.fine)
             lost = _slopes_of(_read(sloped("field"), there), values, 1.0)
             bl_lost = bl - there.bl_curve.bl
         found.append(Middle(values, bl, lost, bl_lost))

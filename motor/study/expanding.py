@@ -19,17 +19,15 @@ from motor.results.quantities import motor_quantities
 from motor.study.derivatives import Slope, differentiated, middles_of, sloped, together
 from motor.study.neighbours import TOGETHER, Change, asked, prepared
 from motor.study.parameters import Draft, known_parameters
-from motor.study.second_order import LINEAR, STROKES, Lever, PartShape, SecondOrder
+from motor.study.second_order import LINEAR, STROKES, Lever, PartShape, SecondOrder, kinked
 
 __all__ = ["second_order"]
 
 Outline = Sequence[Point]
 COIL = "coil.inner_diameter"
 """The coil's dimension; windings in this field are known without derivatives."""
-KINK, JUMP, KINKED = 0.05, 0.03, 0.75
-"""Slopes to either side differ by a kink where they do so by more than these shares of their sizes,
-and of the figure over the gap's width: the third's share of the difference is then a doubt of the
-slope."""
+KINKED = 0.75
+"""Share of the difference of the slopes to either side of a kink that is a doubt of the slope."""
 REACH, WIDEST, STRAIN, TRIES = 0.25, 0.08, 0.2, 4
 """Largest change over the dimension; how much Bl may bend within it, over its value; the strain of
 a part; how often an end at which there is no motor is brought half way nearer."""
@@ -101,9 +99,9 @@ def _figures(
         bends = np.array([slope.bends.get(key, 0.0) for slope in slopes])
         jumps = np.array([abs(b) * c.step / 2 for b, c in zip(bends, changes, strict=True)])
         first = np.array([0.0 if o is None else o.derivative for o in own])
-        kinked = (jumps > KINK * 2 * np.abs(first)) & (jumps > JUMP * abs(value) / wide)
+        sharp = kinked(jumps, first, value, wide)
         doubts = np.nan_to_num([0.0 if o is None else o.uncertainty for o in own])
-        parts = [first, doubts + KINKED * kinked * jumps, np.where(kinked, 0.0, bends)]
+        parts = [first, doubts + KINKED * sharp * jumps, np.where(sharp, 0.0, bends)]
         figures[key] = np.nan_to_num(np.array([value, doubt, *parts[0], *parts[1], *parts[2]]))
     return figures
 

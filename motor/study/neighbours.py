@@ -37,6 +37,7 @@ __all__ = [
     "ends",
     "neighbours",
     "prepared",
+    "read_off_like",
 ]
 
 LENGTH_STEP = 1e-5
@@ -59,11 +60,14 @@ class Neighbours:
     low, high : MotorResult
     step : float
         From one to the other, SI.
+    middle : MotorResult or None
+        The motor itself, read off like them; None of what is not solved.
     """
 
     low: MotorResult
     high: MotorResult
     step: float
+    middle: MotorResult | None = None
 
 
 @dataclass(frozen=True)
@@ -86,7 +90,9 @@ class Change:
 
 
 @one_blas_thread()
-def neighbours(result: MotorResult, parameters: Sequence[str]) -> dict[str, Neighbours]:
+def neighbours(
+    result: MotorResult, parameters: Sequence[str], *, second: bool = False
+) -> dict[str, Neighbours]:
     """Return the results to either side of a solved motor for each parameter.
 
     For derivatives of anything that can be read off a result, by one field solve.
@@ -96,6 +102,8 @@ def neighbours(result: MotorResult, parameters: Sequence[str]) -> dict[str, Neig
     result : MotorResult
     parameters : sequence of str
         Dotted names; equal dimensions that change as one with " + " between.
+    second : bool
+        Whether the potentials are right to second order, for second differences.
 
     Raises
     ------
@@ -103,15 +111,21 @@ def neighbours(result: MotorResult, parameters: Sequence[str]) -> dict[str, Neig
         If there is no such parameter, or no derivative by it, with the reason.
     """
     levels, mover = prepared(result, fine_only=True)
-    found = {}
+    middle, found = read_off_like(result, levels[0]), {}
     for name in checked(result.design, parameters):
         try:
             change, shift = asked(result, name, mover)
         except (InvalidInput, NoSmoothMotionError) as reason:
             raise InvalidInput(name, "change the motor smoothly", reason) from None
-        low, high = ends(result, levels[0], change, shift)
-        found[name] = Neighbours(low, high, change.si)
+        low, high = ends(result, levels[0], change, shift, second=second)
+        found[name] = Neighbours(low, high, change.si, middle)
     return found
+
+
+def read_off_like(result: MotorResult, level: FieldOnMesh) -> MotorResult:
+    """Return a motor read off one mesh, sampled as its neighbours are."""
+    alone = Field(result.field.regions, level, level, result.field.goal)
+    return read_off(result.design, alone, result)
 
 
 def prepared(result: MotorResult, *, fine_only: bool = False) -> tuple[list[FieldOnMesh], Mover]:

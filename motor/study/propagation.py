@@ -1,9 +1,10 @@
 """Tolerances by derivatives: what one solve says of a production, beside motors drawn at random.
 
 A figure is its nominal value and a sum of effects, one of each tolerance.  What leaves the field
-as it is (the coil) is read off over its whole range, everything else follows the derivative; a
-parameter without one is solved at both ends.  Variances of the effects add up (first-order
-propagation: JCGM 100:2008, Guide to the expression of uncertainty in measurement, clause 5.1.2).
+as it is (the coil) is read off over its whole range, everything else follows its first and second
+derivative, figures next to corners the first alone; a parameter without one is solved at both
+ends.  Variances of the effects add up (propagation: JCGM 100:2008, Guide to the expression of
+uncertainty in measurement, clause 5.1.2, whose note has the second order).
 """
 
 from __future__ import annotations
@@ -18,9 +19,10 @@ from motor.base.arrays import Floats
 from motor.base.blas_threads import one_blas_thread
 from motor.base.errors import InvalidInput
 from motor.results.motor_result import MotorResult, read_off, solve
-from motor.study.derivatives import sloped
+from motor.study.derivatives import UNCHECKED, sloped
 from motor.study.neighbours import neighbours
 from motor.study.parameters import Draft
+from motor.study.second_order import kinked
 from motor.study.tolerance import Scatter, Tolerance
 
 __all__ = ["Propagation", "propagate"]
@@ -91,15 +93,21 @@ def propagate(
     from scipy.stats import qmc
 
     units = qmc.Sobol(len(tolerances), rng=np.random.default_rng(0)).random_base2(POWER)
+    wide = result.design.geometry.gap.width
     effects: dict[str, list[Floats]] = {key: [] for key in figures}
     for one, unit in zip(tolerances, units.T, strict=True):
         places, motors = _range(result, one)
         deviation = one.deviation(unit)
         for key, read in figures.items():
             values = [read(motor) for motor in motors]
-            known = [math.nan if v is None else v for v in values]
-            at_rest = float(np.interp(0.0, places, known))
-            effects[key].append(_between(deviation, places, np.array(known) - at_rest))
+            known = np.array([math.nan if v is None else v for v in values])
+            change = known - float(np.interp(0.0, places, known))
+            if places[-1] < one.width and len(places) == 3:
+                bent = key not in UNCHECKED
+                effect = _beyond(deviation, places, change, known[1], wide if bent else 0.0)
+            else:
+                effect = np.interp(deviation, places, change)
+            effects[key].append(np.asarray(effect))
     scatters, drawn = {}, {}
     for key, parts in effects.items():
         nominal = float(figures[key](result) or 0.0)
@@ -123,12 +131,19 @@ def _finite(value: float | None) -> bool:
     return value is not None and math.isfinite(value)
 
 
-def _between(deviation: Floats, places: Floats, effect: Floats) -> Floats:
-    """Return an effect between its places, and beyond them along the line of the first and last."""
-    if len(places) == 2:
-        slope = (effect[1] - effect[0]) / (places[1] - places[0])
-        return np.asarray(slope * deviation)
-    return np.asarray(np.interp(deviation, places, effect))
+def _beyond(
+    deviation: Floats, places: Floats, effect: Floats, value: float, gap_width: float
+) -> Floats:
+    """Return an effect far beyond three near places, by slope and bend; by the slope at a kink.
+
+    Without the bend too where ``gap_width`` (metres) is 0.
+    """
+    step = places[2] - places[0]
+    slope = (effect[2] - effect[0]) / step
+    bend = (effect[2] - 2 * effect[1] + effect[0]) / (step / 2) ** 2
+    if not gap_width or kinked(abs(bend) * step / 2, slope, value, gap_width):
+        bend = 0.0
+    return np.asarray(slope * deviation + bend / 2 * deviation**2)
 
 
 def _range(result: MotorResult, one: Tolerance) -> tuple[Floats, list[MotorResult]]:
@@ -140,11 +155,12 @@ def _range(result: MotorResult, one: Tolerance) -> tuple[Floats, list[MotorResul
         designs = [Draft(design, {one.name: value + d}).design() for d in places]
         return places, [read_off(d, result.field) for d in designs]
     try:
-        sides = neighbours(result, [one.name])[one.name]
+        sides = neighbours(result, [one.name], second=True)[one.name]
     except InvalidInput:
         places = np.array([-one.width, 0.0, one.width])
         low, high = (
             solve(Draft(design, {one.name: value + d}).design()) for d in (-one.width, one.width)
         )
         return places, [low, result, high]
-    return np.array([-0.5, 0.5]) * sides.step, [sides.low, sides.high]
+    assert sides.middle is not None
+    return np.array([-0.5, 0.0, 0.5]) * sides.step, [sides.low, sides.middle, sides.high]

@@ -18,7 +18,7 @@ import numpy as np
 from motor.base.arrays import Floats
 from motor.results.bl import first_fall
 
-__all__ = ["FAR", "Lever", "PartShape", "Predicted", "SecondOrder"]
+__all__ = ["FAR", "Lever", "PartShape", "Predicted", "SecondOrder", "kinked"]
 
 LINEAR = (
     "bl_at_rest_Tm",
@@ -40,6 +40,9 @@ TOGETHER_BENT, THIRD, STRAINED, LEAN = 1.0, 0.5, 1.0, 0.1
 """Factors of what two dimensions bend together; of each one's own second order, and of the cube of
 the strain of the parts, for what is of third, over the figure or, of an asymmetry, LEAN at least;
 set on 96 changes of 24 random motors."""
+KINK, JUMP = 0.05, 0.03
+"""Slopes to either side differ by a kink where they do so by more than these shares of their sizes,
+and of the figure over the gap's width."""
 FAR = 0.02
 ALLOWED = {"bl_at_rest_Tm": FAR, "gap_flux_mWb": 2 * FAR, STROKES[0]: 2 * FAR, STROKES[1]: 2 * FAR}
 """Share of a figure by which its band may grow before the motor should be solved again."""
@@ -243,6 +246,18 @@ def _moved(
     magnetic = bool(bends.any())
     bent = TOGETHER_BENT * both + THIRD * alone + magnetic * third * max(np.abs(value).max(), least)
     return moved, doubt + np.abs(change) @ doubts, bent
+
+
+def kinked(
+    jump: float | Floats, slope: float | Floats, value: float, gap_width: float
+) -> np.ndarray:
+    """Say whether slopes to either side differ by a kink.
+
+    By the size of their difference beside the slope between them, and the figure over the gap's
+    width in the unit of the parameter.
+    """
+    sharp = np.asarray(jump) > KINK * 2 * np.abs(slope)
+    return np.asarray(sharp & (np.asarray(jump) > JUMP * abs(value) / gap_width))
 
 
 def revolved(outline: Floats) -> float:

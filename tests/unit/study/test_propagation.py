@@ -80,6 +80,22 @@ def test_what_bends_is_not_taken_for_a_line(result: MotorResult, found: Propagat
     assert part == pytest.approx(float(drawn.std()), rel=0.05)
 
 
+def test_an_optimum_is_seen_by_its_bend(result: MotorResult) -> None:
+    """A gap wider and narrower, against motors solved there: a line is off by what it bends."""
+    one = Tolerance("geometry.cup_inner_diameter", 0.6e-3)
+    drawn = propagate(result, [one], [BL]).drawn[BL]
+    value = Draft(result.design).get(one.name)
+    ends = [
+        motor.solve(Draft(result.design, {one.name: value + s * one.width}).design())
+        for s in (-1, 1)
+    ]
+    low, high = sorted(end.bl_curve.at_rest.value for end in ends)
+    nominal = result.bl_curve.at_rest.value
+    bend = abs(low + high - 2 * nominal)
+    assert bend > 4e-3 * nominal
+    assert [drawn.min(), drawn.max()] == pytest.approx([low, high], abs=0.3 * bend / 2)
+
+
 def test_limits_and_disagreement(found: Propagation) -> None:
     middle = float(np.median(found.drawn[BL]))
     assert found.share_inside({BL: (middle, None)}) == pytest.approx(0.5, abs=1e-3)
