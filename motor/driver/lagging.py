@@ -16,8 +16,9 @@ from motor.driver.lossy import LossyInductance
 
 __all__ = ["Lagging", "Slopes"]
 
-SETTLED, MOST_STEPS = 1e-13, 30
-"""Relative change of the flux at which the saturated modes count as found, and steps to there."""
+SETTLED, MOST_STEPS = 1e-8, 30
+"""Relative change of the flux after which the saturated modes count as found, since the next would
+be its square, and steps to there."""
 
 
 @dataclass(frozen=True)
@@ -132,15 +133,15 @@ def _saturated(
     law, table = lossy.saturation, lossy.flux_per_ampere
     assert law is not None
     d, d_x, d_xx = table.value(x), table.slope(x), table.bend(x)
-    linked, unit = through @ i, np.eye(len(i))
+    linked, unit, factors = through @ i, np.eye(len(i)), law.factors(x)
     for _ in range(MOST_STEPS):
-        at = law.at(x, linked / d)
+        at = law.with_factors(factors, linked / d)
         miss = through @ (i + at.by_s / d) - linked
         step = np.linalg.solve(unit - through * (at.by_ss / d**2), miss)
         linked = linked + step
         if not np.abs(step).max() > SETTLED * np.abs(linked).max():
             break
     s = linked / d
-    at = law.at(x, s)
+    at = law.with_factors(factors, s)
     n = at.by_s / d
     return i + n, _Saturated(d, d_x, d_xx, s, n, at.by_ss, at.by_x, at.by_xs, at.by_xx)

@@ -127,7 +127,11 @@ class Saturation:
 
     def at(self, x: Floats, s: Floats) -> SaturationAt:
         """Return N and its derivatives at displacements (m) and currents (A)."""
-        p, slope, bend = self.factors(x)
+        return self.with_factors(self.factors(x), s)
+
+    def with_factors(self, factors: tuple[Floats, Floats, Floats], s: Floats) -> SaturationAt:
+        """Return N and its derivatives at currents (A), where the factors are known."""
+        p, slope, bend = factors
         value, first, second = shapes(s, self.scale)
         parts = (p * value, p * first, p * second, slope * value, slope * first, bend * value)
         return SaturationAt(*(part.sum(axis=-1) for part in parts))
