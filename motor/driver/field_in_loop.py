@@ -33,8 +33,9 @@ from motor.field.eddy_currents import Harmonic
 from motor.field.factor import Factor
 from motor.field.minor_loops import on_minor_loops
 from motor.field.newton import Solver
-from motor.results.impedance import equations, loads_at
+from motor.results.impedance import equations
 from motor.results.loaded import winding_sense
+from motor.results.parallel_parts import loads_at
 
 if TYPE_CHECKING:
     from motor.results.motor_result import MotorResult

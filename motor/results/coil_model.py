@@ -17,7 +17,7 @@ from motor.base.errors import InvalidInput
 from motor.base.json_numbers import finite
 from motor.base.program import origin
 from motor.base.steps import step
-from motor.design.coil import Coil
+from motor.design.design import Design
 from motor.field.eddy_currents import PERMEABILITIES, SKIN, Harmonic
 from motor.field.field import FieldOnMesh
 from motor.field.minor_loops import share_at
@@ -29,12 +29,11 @@ from motor.results.impedance import (
     COARSER,
     FLOOR,
     HIGHEST,
-    check_one_current,
     equations,
-    loads_at,
     material_spreads,
 )
 from motor.results.lossy_inductance import LossyFit, lossy_fits
+from motor.results.parallel_parts import linkage_of, loads_at, loads_of, one_current
 
 if TYPE_CHECKING:
     from motor.results.motor_result import MotorResult
@@ -291,7 +290,7 @@ def coil_model(result: MotorResult, permeability: str = "reversible") -> CoilMod
     field = result.field
     with step("the coil's field in modes") as now:
         found, vectors, whole = _made(result, field.fine, permeability, 1.0)
-        misfit = _misfit(found, whole, result.design.coil)
+        misfit = _misfit(found, whole, result.design)
         spreads = [
             np.array([vectors.T @ (m @ vectors) for m in kind]).reshape(-1, *[vectors.shape[1]] * 2)
             for kind in material_spreads(result.design, whole)
@@ -343,12 +342,11 @@ def loud_modes(
         whole = equations(
             result, result.field.coarse, x, LOUD_TO, "slope", COARSER * SKIN, COARSER * AT_COIL
         )
-        loads = loads_at(whole.level, coil, x)
-        load = amperes * loads[:, int(np.abs(x).argmin())]
+        load = amperes * loads_at(whole.level, coil, x[[int(np.abs(x).argmin())]])[:, 0]
         local, share = share_at(whole, load, frequency)
         rates = [rate for rate in RATES if rate <= 2 * np.pi * 2 * LOUD_TO]
         pair = (whole.with_share(local), whole)
-        found = [_spanned(one, x, loads, rates)[0] for one in pair]
+        found = [_spanned(one, x, result.design, rates)[0] for one in pair]
         now.detail = f"share {share:.2f} at {amperes:g} A"
     return LoudModes(amperes, frequency, share, *found)
 
@@ -356,7 +354,6 @@ def loud_modes(
 def _check(result: MotorResult, permeability: str) -> None:
     if permeability not in PERMEABILITIES:
         raise InvalidInput("permeability", f"be {' or '.join(PERMEABILITIES)}", permeability)
-    check_one_current(result.design.coil)
 
 
 def _made(
@@ -366,24 +363,30 @@ def _made(
     low, high = result.bl_curve.x[[0, -1]]
     x = np.linspace(low, high, STILL)
     whole = equations(result, about, x, HIGHEST, permeability, coarser * SKIN, coarser * AT_COIL)
-    return *_spanned(whole, x, loads_at(whole.level, result.design.coil, x), RATES), whole
+    return *_spanned(whole, x, result.design, RATES), whole
 
 
 def _spanned(
-    whole: Harmonic, x: Floats, loads: Floats, rates: Sequence[float]
+    whole: Harmonic, x: Floats, design: Design, rates: Sequence[float]
 ) -> tuple[Modes, Floats]:
-    """Return the modes that loads at places in metres span, and their vectors."""
-    times, vectors = modes(whole, loads, loads[:, ::EVERY], rates, SHARE)
-    return Modes(times, x, np.sqrt(2 * np.pi) * (loads.T @ vectors)), vectors
+    """Return the modes that a coil at places in metres spans, and their vectors."""
+    loads = loads_of(whole.level, design.coil, x)
+    still, growing = (part.reshape(len(loads), -1) for part in (loads, loads[..., ::EVERY]))
+    times, vectors = modes(whole, still, growing, rates, SHARE)
+    coupling = np.sqrt(2 * np.pi) * (loads.T @ vectors)
+    if loads.ndim == 3:
+        apart = coupling.swapaxes(1, 2)
+        coupling = one_current(design.coil, design.temperature, times, apart)
+    return Modes(times, x, coupling), vectors
 
 
-def _misfit(found: Modes, whole: Harmonic, coil: Coil) -> float:
+def _misfit(found: Modes, whole: Harmonic, design: Design) -> float:
     """Return the largest relative error of modes half-way between their places."""
     x = found.position
     between = (x[EVERY // 2 : -1 : EVERY] + x[EVERY // 2 + 1 :: EVERY]) / 2
-    probes, misfit = loads_at(whole.level, coil, between), 0.0
+    probes, misfit = loads_of(whole.level, design.coil, between), 0.0
     for frequency in PROBED:
-        exact = 2 * np.pi * np.einsum("nk,nk->k", probes, whole.potentials(frequency, probes))
+        exact, _ = linkage_of(design.coil, design.temperature, whole, probes, frequency)
         error = found.linkage(between, np.array([frequency]))[0] - exact
         for part in (np.real, np.imag):
             if part(exact).any():

@@ -26,7 +26,8 @@ from motor.field.meshing import MotorMesh
 from motor.field.partition import AIR
 from motor.field.reduced import modes
 from motor.results.at_coil import AT_COIL
-from motor.results.impedance import check_one_current, conductivity_of, equations, loads_at
+from motor.results.impedance import conductivity_of, equations
+from motor.results.parallel_parts import between, loads_of
 from motor.results.spectrum import Spectrum
 
 if TYPE_CHECKING:
@@ -66,6 +67,9 @@ class EddyHeat:
         Each part's conductivity in the modes, s.
     density : (triangles,) array
         On the magnetic mesh: share of its part's heat that arises in each triangle.
+    circuits : (n, k, p) array
+        What couples the modes to the currents between parts in parallel, root of second; p is 0
+        without.  See :mod:`motor.results.parallel_parts`.
     """
 
     parts: tuple[str, ...]
@@ -74,6 +78,7 @@ class EddyHeat:
     coupling: Floats
     masses: Floats
     density: Floats
+    circuits: Floats
 
     def scaled(self, conductivity: Floats) -> EddyHeat:
         """Return the same with each part's conductivity by a factor: array (parts,)."""
@@ -82,6 +87,10 @@ class EddyHeat:
     @functools.cached_property
     def answer(self) -> Complexes:
         """What the modes do under 1 A in each case: array (n, k), root of joule."""
+        if self.circuits.shape[-1]:
+            mass = self.masses.sum(axis=0) + self.circuits @ self.circuits.swapaxes(1, 2)
+            whole = np.eye(mass.shape[-1]) + 1j * self.omega[:, None, None] * mass
+            return np.asarray(np.linalg.solve(whole, self.coupling[..., None])[..., 0])
         times, turned = np.linalg.eigh(self.masses.sum(axis=0))
         lag = 1 + 1j * self.omega[:, None] * np.maximum(times, 0.0)
         return np.asarray((self.coupling @ turned / lag) @ turned.T)
@@ -97,6 +106,12 @@ class EddyHeat:
         a = self.answer
         losses = [np.einsum("nj,jk,nk->n", a.conj(), mass, a).real for mass in self.masses]
         return np.asarray(self.omega[:, None] ** 2 * np.array(losses).T)
+
+    @functools.cached_property
+    def sharing(self) -> Floats:
+        """What currents between parts in parallel add to the coil's resistance, ohm: array (n,)."""
+        driven = np.einsum("nkp,nk->np", self.circuits, self.answer)
+        return np.asarray(self.omega**2 * (np.abs(driven) ** 2).sum(axis=1))
 
     def _squares(self, voltage: float, coil: float, output: float, scale: float) -> Floats:
         """Return the mean square current in each case, A^2."""
@@ -116,7 +131,8 @@ class EddyHeat:
             On all that eddy currents and inductance do.
         """
         squares = self._squares(voltage, coil, output, scale)
-        return np.append(coil * squares.sum(), scale * (squares @ self.resistance))
+        own = coil * squares.sum() + scale * (squares @ self.sharing)
+        return np.append(own, scale * (squares @ self.resistance))
 
     def taken(self, voltage: float, coil: float, output: float) -> float:
         """Return the power that the coil takes at its ends, W: the real part of U I*."""
@@ -152,7 +168,6 @@ def eddy_heat(
         R.m.s. travel, m.
     """
     design = result.design
-    check_one_current(design.coil)
     coarser = 1.0 if level is result.field.fine else COARSE
     low, high = result.bl_curve.x[[0, -1]]
     x = np.clip(displacement * POINTS, low, high)
@@ -168,18 +183,24 @@ def eddy_heat(
             coarser * SKIN,
             coarser * NEAR_COIL * AT_COIL,
         )
-        loads = loads_at(whole.level, design.coil, x)
-        times, vectors = modes(whole, loads, loads, RATES, SHARE)
+        loads = loads_of(whole.level, design.coil, x)
+        fields = loads.reshape(len(loads), -1)
+        times, vectors = modes(whole, fields, fields, RATES, SHARE)
         now.detail = f"{whole.unknowns} unknowns, {len(times)} modes"
     coupling = math.sqrt(2 * math.pi) * (loads.T @ vectors)
+    circuits = np.zeros((*coupling.shape, 0))
+    if loads.ndim == 3:
+        apart = coupling.swapaxes(1, 2)
+        coupling, circuits = between(design.coil, design.temperature, apart)
     parts = [r.name for r in design.regions if conductivity_of(design, r)]
     mesh = whole.level.system.mesh
     omega = 2 * np.pi * np.repeat(spectrum.frequency, len(x))
     own = [vectors.T @ (whole.mass_of(mesh.triangles_of(n)) @ vectors) for n in parts]
     share = (spectrum.share[:, None] * weight).ravel()
-    cases = np.tile(coupling, (len(spectrum.frequency), 1))
+    count = len(spectrum.frequency)
+    cases, loops = np.tile(coupling, (count, 1)), np.tile(circuits, (count, 1, 1))
     none = np.zeros(len(level.system.mesh.label))
-    found = EddyHeat(tuple(parts), share, omega, cases, np.array(own), none)
+    found = EddyHeat(tuple(parts), share, omega, cases, np.array(own), none, loops)
     square = share * omega**2 / np.abs(result.resistance + found.impedance) ** 2
     gram = np.einsum("n,nj,nk->jk", square, found.answer.conj(), found.answer).real
     value, turned = np.linalg.eigh(gram)

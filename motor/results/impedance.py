@@ -20,14 +20,13 @@ from motor.base.json_numbers import finite
 from motor.base.program import origin
 from motor.base.steps import step
 from motor.design.characteristic import Table
-from motor.design.coil import Coil
 from motor.design.design import Design
 from motor.field.eddy_currents import PERMEABILITIES, SKIN, Harmonic, resolved
 from motor.field.field import FieldOnMesh
 from motor.materials import Conductor, Magnet, Steel
 from motor.results.at_coil import AT_COIL, fine_at_coil
-from motor.results.loaded import carried, coil_load
-from motor.results.parallel_parts import loads_apart, shared_current
+from motor.results.loaded import carried
+from motor.results.parallel_parts import linkage_of, loads_of
 
 if TYPE_CHECKING:
     from motor.results.motor_result import MotorResult
@@ -36,11 +35,9 @@ __all__ = [
     "FREQUENCIES",
     "BlockedImpedance",
     "blocked_impedance",
-    "check_one_current",
     "conductivity_of",
     "equations",
     "linkage_errors",
-    "loads_at",
     "material_spreads",
 ]
 
@@ -284,17 +281,6 @@ def _asked(
     return x, f
 
 
-def check_one_current(coil: Coil) -> None:
-    """Raise InvalidInput if parts in parallel share a current: modes of one know no sharing."""
-    if coil.parts and coil.connection == "parallel":
-        raise InvalidInput(
-            "coil.connection",
-            "be series for the coil's field in modes, which know one current; for a driver give "
-            "[moving_parts] inductance, as motor inductance computes it for parts in parallel",
-            coil.connection,
-        )
-
-
 def conductivity_of(design: Design, region: Region) -> float:
     """Return a part's conductivity in S/m at its temperature, of magnets at 20 degC."""
     material, kelvin = design.materials.material_of(region), design.temperature_of(region.name)
@@ -339,12 +325,6 @@ def equations(
     return resolved(level, conductivity, highest, skin, permeability)
 
 
-def loads_at(level: FieldOnMesh, coil: Coil, positions: Floats) -> Floats:
-    """Return the loads of 1 A in the coil at displacements in metres, array (n, m)."""
-    turns = coil.turns_in_series
-    return np.stack([coil_load(level, coil, coil.rest_position + x, turns) for x in positions], 1)
-
-
 def _linkages(
     result: MotorResult, harmonic: Harmonic, positions: Floats, frequencies: Floats
 ) -> tuple[Complexes, Complexes]:
@@ -353,20 +333,12 @@ def _linkages(
     Both are arrays (frequency, position).
     """
     design, coil = result.design, result.design.coil
-    sharing = coil.parts and coil.connection == "parallel"
-    loads: Any = loads_at(harmonic.level, coil, positions)
-    apart = loads_apart(harmonic.level, coil, positions) if sharing else None
+    loads = loads_of(harmonic.level, coil, positions)
     stiffness, mass = material_spreads(design, harmonic)
     linked, material = [], []
     for f in frequencies:
-        more: Complexes | float = 0.0
-        if apart is None:
-            a = harmonic.potentials(float(f), loads)
-        else:
-            each = harmonic.potentials(float(f), apart.reshape(len(apart), -1)).reshape(apart.shape)
-            currents, more = shared_current(coil, design.temperature, float(f), apart, each)
-            loads, a = (np.einsum("npk,pk->nk", x, currents) for x in (apart, each))
-        linked.append(2 * np.pi * np.einsum("nk,nk->k", loads, a) + more)
+        here, a = linkage_of(coil, design.temperature, harmonic, loads, float(f))
+        linked.append(here)
         changes = [(1.0, m) for m in stiffness] + [(2j * np.pi * float(f), m) for m in mass]
         parts = np.array([w * np.einsum("nk,nk->k", a, m @ a) for w, m in changes])
         parts = 2 * np.pi * parts.reshape(-1, len(positions))

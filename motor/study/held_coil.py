@@ -33,11 +33,11 @@ from motor.results.impedance import (
     conductivity_of,
     equations,
     linkage_errors,
-    loads_at,
     material_spreads,
 )
 from motor.results.motor_field import field_materials
 from motor.results.motor_result import MotorResult
+from motor.results.parallel_parts import loads_at
 from motor.study.neighbours import Neighbours
 from motor.study.unknowns import PERMEABILITY, Unknown
 

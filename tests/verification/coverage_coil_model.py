@@ -15,8 +15,9 @@ import numpy as np
 
 from motor.design.design import Design
 from motor.results.coil_model import coil_model
-from motor.results.impedance import HIGHEST, equations, loads_at
+from motor.results.impedance import HIGHEST, equations
 from motor.results.motor_result import solve
+from motor.results.parallel_parts import loads_at
 from tests.verification.coverage import Sample, table
 from tests.verification.coverage_impedance import hard_designs
 

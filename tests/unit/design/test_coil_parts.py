@@ -16,7 +16,6 @@ from motor.design.winding_part import WindingPart
 from motor.design.wire import Wire
 from motor.design.writing import design_to_toml
 from motor.field.heat_mesh import WINDING
-from motor.results.coil_model import coil_model
 from motor.results.heat_limits import hottest_of
 from motor.results.heat_settled import thermal_model
 from motor.results.impedance import blocked_impedance
@@ -168,8 +167,6 @@ def test_halves_that_mirror_each_other_in_parallel_have_a_quarter(solved: Solved
     parallel, apart = (read_off(design, one_mesh) for design in designs)
     found, series = (blocked_impedance(r, [0.0], [100.0, 2e3]) for r in (parallel, apart))
     assert found.impedance * 4 == pytest.approx(series.impedance, rel=2e-3)
-    with pytest.raises(InvalidInput, match="be series for the coil's field in modes"):
-        coil_model(parallel)
 
 
 def test_halves_get_as_warm_as_the_whole_in_series_and_side_by_side(solved: Solved) -> None:

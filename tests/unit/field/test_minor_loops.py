@@ -12,8 +12,9 @@ from motor.base.arrays import Floats
 from motor.field.eddy_currents import Harmonic
 from motor.field.minor_loops import MinorLoops, on_minor_loops, share_at
 from motor.field.steel_part import SteelState
-from motor.results.impedance import equations, loads_at
+from motor.results.impedance import equations
 from motor.results.motor_result import solve
+from motor.results.parallel_parts import loads_at
 
 
 @functools.cache

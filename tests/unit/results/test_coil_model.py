@@ -14,9 +14,10 @@ import motor
 from geometries import InvalidInput
 from motor.report.files.coil_model import save_coil_model
 from motor.results.coil_model import CoilModel, coil_model
-from motor.results.impedance import HIGHEST, blocked_impedance, equations, loads_at
+from motor.results.impedance import HIGHEST, blocked_impedance, equations
 from motor.results.lossy_inductance import lossy_fits
 from motor.results.motor_result import MotorResult, solve
+from motor.results.parallel_parts import loads_at
 
 FREQUENCIES = np.array([0.0, 30.0, 400.0, 2500.0, 15000.0])
 
