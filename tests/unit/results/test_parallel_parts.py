@@ -92,7 +92,7 @@ def test_resistance_is_the_heat_of_parts_and_of_sharing() -> None:
 def test_a_coil_in_modes_agrees_with_its_impedance(
     solved: Solved, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    """On a coarse mesh up to 2 kHz, parts of uneven resistance; the misfit is from whole solves."""
+    """On a coarse mesh up to 2 kHz, parts of uneven resistance, few modes."""
     result = solved("outside-magnet")
     one_mesh = dataclasses.replace(result.field, fine=result.field.coarse)
     coil = dataclasses.replace(COIL, inner_diameter=result.design.coil.inner_diameter)
@@ -107,4 +107,4 @@ def test_a_coil_in_modes_agrees_with_its_impedance(
     L, R = found.inductance(x, np.array(f)), found.eddy_resistance(x, np.array(f))
     np.testing.assert_allclose(L, direct.inductance, rtol=5e-3)
     np.testing.assert_allclose(R, direct.eddy_resistance, rtol=0.05)  # on another mesh
-    assert found.misfit < 5e-3
+    assert found.misfit < 0.05
