@@ -102,13 +102,16 @@ class Blocked:
         Of the programme's mean square voltage; sums to 1.
     impedance : (n,) complex array
         ohm; the real part is what eddy currents add.
+    in_coil : (n,) array
+        What of that is lost in the coil itself, by currents between parts in parallel, ohm.
     """
 
     share: Floats
     impedance: Complexes
+    in_coil: Floats
 
 
-RESISTANCE_ALONE = Blocked(np.ones(1), np.zeros(1, complex))
+RESISTANCE_ALONE = Blocked(np.ones(1), np.zeros(1, complex), np.zeros(1))
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -181,9 +184,10 @@ class ThermalNetwork:
 
         The motional impedance is left out: the programme is taken to lie away from resonance.
         """
-        r, beside = self.resistance_at(temperature), self.blocked.impedance
-        squares = self.blocked.share * (voltage / np.abs(r + self.output_resistance + beside)) ** 2
-        return r * float(squares.sum()), float(squares @ beside.real)
+        r, beside, own = self.resistance_at(temperature), self.blocked, self.blocked.in_coil
+        whole = np.abs(r + self.output_resistance + beside.impedance)
+        squares = beside.share * (voltage / whole) ** 2
+        return float(squares @ (r + own)), float(squares @ (beside.impedance.real - own))
 
     def rises(self, coil: float, motor: float) -> tuple[float, float]:
         """Return where coil and motor settle above ambient, K, under lasting heat in each, W."""
@@ -351,11 +355,12 @@ def network_at(
     design, coil = model.design, model.design.coil
     bodies, blocked = two_bodies(model, settled), RESISTANCE_ALONE
     if model.eddy is not None:
-        blocked = Blocked(model.eddy.share, model.eddy.impedance)
+        blocked = Blocked(model.eddy.share, model.eddy.impedance, model.eddy.sharing)
     elif inductance is not None:
         rules = design.heat
         noise = programme_spectrum(rules.lowest_frequency, rules.highest_frequency)
-        blocked = Blocked(noise.share, inductance.impedance(2 * math.pi * noise.frequency))
+        found = inductance.impedance(2 * math.pi * noise.frequency)
+        blocked = Blocked(noise.share, found, 0 * found.real)
     grades = [
         design.materials.magnet_of(region.name)
         for region in design.regions

@@ -134,7 +134,7 @@ def test_heat_without_resistance_change_is_the_closed_form() -> None:
 
 def test_eddy_currents_take_their_share_and_warm_the_motor() -> None:
     """Coil, motor and source's own resistance take the real part of U I*; all of it leaves."""
-    beside = Blocked(np.array([0.25, 0.75]), np.array([0.4 + 1j, 3.0 + 9j]))
+    beside = Blocked(np.array([0.25, 0.75]), np.array([0.4 + 1j, 3.0 + 9j]), np.array([0.1, 0.2]))
     network = dataclasses.replace(NETWORK, coil_to_air=30.0, blocked=beside)
     volts = 12.0
     warm, plain = (n.steady(volts) for n in (network, dataclasses.replace(network, blocked=NONE)))
