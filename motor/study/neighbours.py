@@ -149,7 +149,8 @@ def checked(design: Design, names: Sequence[str]) -> Sequence[str]:
 
 def asked(result: MotorResult, name: str, mover: Mover) -> tuple[Change, Floats | None]:
     """Return the designs to either side by one parameter, and how the nodes follow."""
-    if name == "temperature" and result.field.before_loss is not None:
+    losing = ("temperature", "factors.coercivity")
+    if name in losing and result.field.before_loss is not None:
         raise InvalidInput(name, "leave what magnets have lost as it is", "a loss for good")
     change = _change(result.design, name)
     shift = mover.shifts(change.low.regions, change.high.regions) if change.moves else None

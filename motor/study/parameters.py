@@ -4,16 +4,17 @@ A name is a section and a key of the design file, e.g. ``geometry.gap_depth``,
 ``geometry.rings.sleeve.height`` of a ring of that name, ``coil.winding_height``,
 ``coil.parts.lower.place`` of a part of that name, ``coil.wire.size``, ``materials.magnet``,
 ``materials.parts.yoke`` or ``temperature``.  Materials are those of the tables and of the design
-file.  Three more stand for scatter:
-``factors.remanence`` multiplies every magnet's remanence, ``factors.steel`` the flux density of
-every steel's curve, and ``factors.stiffness`` the suspension's stiffness.
+file.  Five more stand for scatter:
+``factors.remanence``, ``factors.recoil_permeability`` and ``factors.coercivity`` multiply every
+magnet's, ``factors.steel`` the flux density of every steel's curve, and ``factors.stiffness`` the
+suspension's stiffness.
 """
 
 from __future__ import annotations
 
 import dataclasses
 import math
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
 from typing import Any
 
@@ -30,11 +31,17 @@ from motor.design.heat_rules import HeatRules
 from motor.design.wire import wire_of_size
 from motor.materials import Magnet, TabulatedSteel, magnet_named, steel_named
 
-__all__ = ["ENDINGS", "Draft", "Parameter", "known_parameters", "parameter_named"]
+__all__ = ["ENDINGS", "OF_MATERIALS", "Draft", "Parameter", "known_parameters", "parameter_named"]
 
 PARTS = "materials.parts."
 WINDINGS = "coil.parts."
-FACTORS = ("factors.remanence", "factors.steel", "factors.stiffness")
+OF_MATERIALS = (
+    "factors.remanence",
+    "factors.recoil_permeability",
+    "factors.coercivity",
+    "factors.steel",
+)
+FACTORS = (*OF_MATERIALS, "factors.stiffness")
 ENDINGS = {
     "length": "mm",
     "angle": "deg",
@@ -252,15 +259,15 @@ class Draft:
         materials = self.base.materials
         parts = {**materials.parts, **self._section("materials.parts")}
         materials = dataclasses.replace(materials, parts=parts, **self._section("materials"))
-        remanence, steel = (self.get(name) for name in FACTORS[:2])
-        if remanence == 1.0 and steel == 1.0:
+        *of_magnets, steel = (self.get(name) for name in OF_MATERIALS)
+        if steel == 1.0 and all(factor == 1.0 for factor in of_magnets):
             return materials
         return dataclasses.replace(
             materials,
-            magnet=_scaled(materials.magnet, remanence, magnet=True),
-            steel=_scaled(materials.steel, steel, magnet=False),
+            magnet=_scaled(materials.magnet, of_magnets, steel, magnet=True),
+            steel=_scaled(materials.steel, of_magnets, steel, magnet=False),
             parts={
-                name: _scaled(part, remanence, steel, magnet=None)
+                name: _scaled(part, of_magnets, steel, magnet=None)
                 for name, part in materials.parts.items()
             },
         )
@@ -296,9 +303,12 @@ def _stiffer(stiffness: float | Characteristic, factor: float) -> float | Charac
 
 
 def _scaled(
-    material: Any, factor: float, steel: float | None = None, *, magnet: bool | None
+    material: Any, of_magnets: Sequence[float], steel: float, *, magnet: bool | None
 ) -> Any:
-    """Return a magnet with its remanence, or a steel with its flux density, multiplied."""
+    """Return a magnet with remanence, recoil permeability and coercivity multiplied, or a steel.
+
+    Of a steel its flux density.
+    """
     record = material
     if isinstance(material, str):
         if magnet is None:
@@ -309,17 +319,21 @@ def _scaled(
         else:
             record = magnet_named(material) if magnet else steel_named(material)
     if isinstance(record, Magnet):
-        least = record.remanence_min
-        return dataclasses.replace(
-            record,
-            remanence=record.remanence * factor,
-            remanence_min=None if least is None else least * factor,
-        )
-    factor = factor if steel is None else steel
+        remanence, recoil, coercivity = of_magnets
+        factors = {
+            "remanence": remanence,
+            "remanence_min": remanence,
+            "recoil_permeability": recoil,
+            "intrinsic_coercivity": coercivity,
+            "intrinsic_coercivity_min": coercivity,
+        }
+        now = {key: getattr(record, key) for key, factor in factors.items() if factor != 1.0}
+        found = {key: v * factors[key] for key, v in now.items() if v is not None}
+        return dataclasses.replace(record, **found)
     if not isinstance(record, TabulatedSteel):
         raise InvalidInput("factors.steel", "meet a steel given by a table", record.name)
     return dataclasses.replace(
         record,
-        flux_density=tuple(b * factor for b in record.flux_density),
-        saturation=None if record.saturation is None else record.saturation * factor,
+        flux_density=tuple(b * steel for b in record.flux_density),
+        saturation=None if record.saturation is None else record.saturation * steel,
     )

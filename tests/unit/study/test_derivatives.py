@@ -163,6 +163,19 @@ def test_the_command_prints_one_record() -> None:
     assert bl["derivative"] < 0 < bl["uncertainty"]
 
 
+def test_magnets_slope_and_coercivity(result: MotorResult, found: Derivatives) -> None:
+    """Against motors solved with them; coercivity moves nothing but the margin to the knee."""
+    name = "factors.recoil_permeability"
+    ends = [motor.solve(Draft(result.design, {name: 1 + s}).design()) for s in (-0.01, 0.01)]
+    low, high = (end.bl_curve.at_rest.value for end in ends)
+    row = found.of("bl_at_rest_Tm", name)
+    assert row.derivative < 0
+    assert row.derivative == pytest.approx((high - low) / 0.02, rel=0.02)
+    rows = {r.figure: r for r in found.rows if r.parameter == "factors.coercivity"}
+    assert rows["demagnetisation_margin_kA_per_m"].derivative > 0
+    assert abs(rows["bl_at_rest_Tm"].derivative) < 1e-6 * result.bl_curve.at_rest.value
+
+
 def test_what_magnets_have_lost_is_a_doubt_of_each_derivative() -> None:
     """It is held while a dimension changes; what it takes from Bl says how much that may matter."""
     design = motor.starter("inside-magnet").replace(temperature=403.15)

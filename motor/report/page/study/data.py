@@ -19,6 +19,7 @@ from motor.report.page.study.columns import Column, hovered
 from motor.report.page.study.shortlist import BASE, FRONT, Shortlisted, default_front
 from motor.report.page.study.spread import spread_data
 from motor.report.style import style
+from motor.study.parameters import OF_MATERIALS
 
 __all__ = ["axes_of", "map_axes", "packed", "study_data", "within_room"]
 
@@ -26,7 +27,7 @@ ROOM = 3_000_000
 """Bytes that the results and changed lines of all designs may take."""
 LINES = 1_200_000
 """Bytes that the changed lines of all designs may take; beyond that the best ones have theirs."""
-SCATTER = ("factors.remanence", "factors.steel")
+SCATTER = OF_MATERIALS
 """Varied without a line of a design file; a stiffness has one."""
 LEVELS = 7
 THIN = 2
