@@ -83,6 +83,8 @@ def test_driver_prints_and_writes_everything(tmp_path: Path, few_frequencies: np
         "limited by",
         "wire at",
         "largest lasting power",
+        "the inductance keeps some off: coil ",
+        " W in steel and rings (two bodies)",
         "damages",
     ):
         assert word in result.output
