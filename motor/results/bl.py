@@ -19,9 +19,9 @@ from motor.results.profile import FluxProfile
 __all__ = ["BlCurve", "LinearStroke", "bl_curve", "first_fall"]
 
 SAMPLES = 401
-CARRIED, PLACE, FROM_THERE, MOVED, FLAT = 0.58, 0.72, 0.78, 0.7, 0.14
+STROKE, CARRIED, PLACE, FROM_THERE, MOVED, FLAT = 0.86, 0.58, 0.6, 0.75, 0.5, 0.1
 """Factors of the uncertainty of strokes, of the best rest position, of the stroke from there, and
-of the largest Bl's place, set on 252 motors to hold for 97 %; tests/verification/coverage.py
+of the largest Bl's place, set on 208 motors to hold for 96 %; tests/verification/coverage.py
 measures what they cover."""
 REST_GRID, REST_ROUNDS = 33, 4
 """Rest positions tried at once, and how often the best one's surroundings are tried again."""
@@ -149,7 +149,7 @@ class BlCurve(Drawable):
         slope = abs(float(self._splines[0](sign * fine, 1)))
         carried = CARRIED * self.at_rest.value / slope if slope else math.inf
         coarse = coarse if math.isfinite(coarse) else end
-        bound = self.errors.bound(fine, coarse, max(fine, carried))
+        bound = STROKE * self.errors.bound(fine, coarse, max(fine, carried))
         return Estimate(fine, min(bound, max(end, fine)))
 
     def asymmetry(self) -> tuple[Floats, Floats]:

@@ -25,12 +25,11 @@ from motor.field.reduced import lagging, modes
 from motor.results.at_coil import AT_COIL
 from motor.results.coil_map import usual_current
 from motor.results.impedance import (
-    CHANGE,
     COARSER,
-    FLOOR,
     HIGHEST,
     equations,
     material_spreads,
+    linkage_errors,
 )
 from motor.results.lossy_inductance import LossyFit, lossy_fits
 from motor.results.parallel_parts import linkage_of, loads_at, loads_of, one_current
@@ -165,12 +164,10 @@ class CoilModel:
         x, f = self._asked(x, frequency)
         value = self.modes.linkage(x, f)
         other = np.full_like(value, np.nan) if self.coarser is None else self.coarser.linkage(x, f)
-        change, floor = value - other, FLOOR + self.misfit
-        real, imaginary = (
-            CHANGE * np.abs(part(change)) + floor * np.abs(part(value))
-            for part in (np.real, np.imag)
-        )
-        return np.asarray(real), np.asarray(2 * np.pi * f[:, None] * imaginary)
+        real, imaginary = linkage_errors(value, value - other)
+        real = np.hypot(real, self.misfit * value.real)
+        imaginary = np.hypot(imaginary, self.misfit * value.imag)
+        return real, 2 * np.pi * f[:, None] * imaginary
 
     def material_uncertainty(self, x: Floats, frequency: Floats) -> tuple[Floats, Floats]:
         """Return what materials' spreads make of both, to first order: henry and ohm."""

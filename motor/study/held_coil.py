@@ -128,7 +128,7 @@ def meshing(drawn: MotorResult, frequency: Floats) -> Meshing:
             _linkage(_harmonic(drawn, level, high, coarser), drawn.design, places)[0]
             for level, coarser in ((drawn.field.fine, 1.0), (drawn.field.coarse, COARSER))
         )
-    real, imaginary = linkage_errors(fine, fine - coarse, places)
+    real, imaginary = linkage_errors(fine, fine - coarse)
     shapes = np.array([real / 2 / fine, 1j * imaginary / 2 / fine])
     turn = np.pi / 2 * np.linspace(0, 1, FINE)
     terms = np.concatenate([shapes * np.cos(turn), shapes * np.sin(turn)])

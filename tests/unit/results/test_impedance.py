@@ -22,10 +22,13 @@ from motor.field.field import FieldOnMesh
 from motor.materials import TabulatedSteel, magnet_named, steel_named
 from motor.results.impedance import (
     FREQUENCIES,
+    IMAGINARY_FLOOR,
     POSITIONS,
+    REAL_FLOOR,
     BlockedImpedance,
     blocked_impedance,
     conductivity_of,
+    linkage_errors,
 )
 from motor.results.loaded import coil_load
 from motor.results.motor_field import field_materials
@@ -153,11 +156,17 @@ def test_passive_at_every_position(name: str) -> None:
     assert (np.diff(impedance.inductance, axis=0) < 0).all()
     assert (np.diff(np.abs(impedance.impedance), axis=0) > 0).all()
     assert impedance.position[impedance.rest] == 0.0
-    for part in ("inductance", "eddy_resistance"):
+    for part, least in (("inductance", REAL_FLOOR), ("eddy_resistance", IMAGINARY_FLOOR)):
         stated = getattr(impedance, f"{part}_uncertainty") / getattr(impedance, part)
         assert (stated[:-1] < 0.08).all()
-        least = 0.001 + 0.001 * np.sqrt(np.array(FREQUENCIES) / 3e3)
-        assert (stated >= least[:, None] * (1 - 1e-9)).all()
+        assert (stated >= least * (1 - 1e-9)).all()
+
+
+def test_uncertainty_of_impedance_by_hand() -> None:
+    """L from the whole change of the complex linkage, the resistance from its own part."""
+    real, imaginary = linkage_errors(np.array([2.0 - 0.5j]), np.array([0.03 + 0.04j]))
+    assert real == pytest.approx(math.hypot(0.75 * 0.05, 2e-4 * 2.0))
+    assert imaginary == pytest.approx(math.hypot(1.75 * 0.04, 2e-3 * 0.5))
 
 
 def test_inwards_there_is_more_steel_and_more_inductance() -> None:

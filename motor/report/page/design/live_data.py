@@ -27,7 +27,7 @@ from motor.design.wire import FlatWire, Wire, round_sizes, wire_of_size
 from motor.design.writing import design_sections
 from motor.field.field import CHANGE, FieldOnMesh
 from motor.materials import REFERENCE_TEMPERATURE, conductor_named, former_named
-from motor.results.bl import CARRIED, SAMPLES
+from motor.results.bl import CARRIED, SAMPLES, STROKE
 from motor.results.profile import RADII
 from motor.results.sampling import PROFILE_STEPS
 
@@ -63,6 +63,7 @@ def live_data(result: MotorResult) -> dict[str, Any]:
         "profile_steps": PROFILE_STEPS,
         "errors": _error_model(result),
         "carried": CARRIED,
+        "fallen": STROKE,
         "gap": _gap(design, gap),
         "gaps": [_gap(design, one) for one in gap.all],
         "parts": [{"name": r.name, "outline": r.outline} for r in design.regions],

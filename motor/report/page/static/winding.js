@@ -244,7 +244,7 @@ const motorWinding = (() => {
       const carried = slope ? (data.carried * atRest) / slope : Infinity;
       let coarse = firstFall(curve.x, curve.coarse, sign, share);
       if (!Number.isFinite(coarse)) coarse = end;
-      const spread = bound(data, fine, coarse, Math.max(fine, carried));
+      const spread = data.fallen * bound(data, fine, coarse, Math.max(fine, carried));
       return { value: fine, uncertainty: Math.min(spread, Math.max(end, fine)) };
     };
     const inward = side(-1), outward = side(1);
