@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
@@ -252,16 +253,22 @@ def plot_gap(
     return ax
 
 
-def figures(result: MotorResult) -> dict[str, Any]:
-    """Return the standard figures by file stem, without touching pyplot's state."""
+def figures(result: MotorResult) -> dict[str, Callable[[], Figure]]:
+    """Return what draws each standard figure, by file stem, without touching pyplot's state."""
     coil = result.design.coil
-    ends = (
-        coil.rest_position - coil.winding_height / 2,
-        coil.rest_position + coil.winding_height / 2,
-    )
-    drawn_coil = [shape for _, shape in coil.outlines(drawn=True)]
-    curve = Figure(figsize=(7.5, 5.4), layout="constrained")
-    plot_motor_bl(result, curve)
-    field = plot_motor(result, ax=blank(field_size(result.field, drawn_coil)))
-    gap = plot_gap(result.gap_profile, ax=blank((7.5, 4.2)), winding=ends)
-    return {"field": field.figure, "gap_profile": gap.figure, "bl_curve": curve}
+    middle, half = coil.rest_position, coil.winding_height / 2
+
+    def field() -> Any:
+        drawn_coil = [shape for _, shape in coil.outlines(drawn=True)]
+        return plot_motor(result, ax=blank(field_size(result.field, drawn_coil))).figure
+
+    def gap_profile() -> Any:
+        ends = middle - half, middle + half
+        return plot_gap(result.gap_profile, ax=blank((7.5, 4.2)), winding=ends).figure
+
+    def bl_curve() -> Figure:
+        figure = Figure(figsize=(7.5, 5.4), layout="constrained")
+        plot_motor_bl(result, figure)
+        return figure
+
+    return {"field": field, "gap_profile": gap_profile, "bl_curve": bl_curve}

@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING, Any, Protocol
 
 import numpy as np
 
+from motor.base.beside import beside
 from motor.base.csv_table import CsvTable
 from motor.base.program import stamp
 from motor.base.steps import step
@@ -37,8 +38,9 @@ __all__ = [
 ]
 
 FIGURE_ENDINGS = (".png", ".svg")
-IMAGE_DPI = 100
-"""Of images inside SVG files: more points than the field is computed at show nothing more."""
+DPI = {".png": 130, ".svg": 100}
+"""Of figures, and of images inside SVG files: more points than the field is computed at show
+nothing more."""
 
 
 def save(result: MotorResult, folder: str | Path, *, pictures: bool = True) -> list[Path]:
@@ -123,18 +125,32 @@ def write_rows(rows: Sequence[Mapping[str, object]], path: Path) -> None:
 
 
 def save_figure(figure: Figure, stem: Path) -> None:
-    """Write a figure as PNG and SVG, laid out once for both."""
-    for ending in FIGURE_ENDINGS:
-        write_figure(figure, stem.with_name(stem.name + ending))
-        figure.set_layout_engine("none")
+    """Write a figure as PNG and SVG, laid out once for both.
+
+    By the canvases themselves: ``savefig`` would go through every artist once more for each.
+    """
+    from matplotlib.backends.backend_agg import FigureCanvasAgg  # start-up time
+    from matplotlib.backends.backend_svg import FigureCanvasSVG
+
+    figure.dpi = DPI[".png"]
+    figure.draw_without_rendering()
+    figure.set_layout_engine("none")
+    png, svg = (stem.with_name(stem.name + kind) for kind in FIGURE_ENDINGS)
+    canvas: Any = FigureCanvasAgg(figure)
+    canvas.print_png(png, metadata=_metadata(".png"))
+    figure.dpi = DPI[".svg"]
+    canvas = FigureCanvasSVG(figure)
+    canvas.print_svg(svg, metadata=_metadata(".svg"))
 
 
 def write_figure(figure: Figure, path: Path) -> None:
     """Write a figure as PNG or SVG, by the ending; it names the program in its metadata."""
-    if path.suffix.lower() == ".png":
-        figure.savefig(path, dpi=130, metadata={"Software": stamp()})
-    else:
-        figure.savefig(path, dpi=IMAGE_DPI, metadata={"Creator": stamp(), "Date": None})
+    kind = path.suffix.lower()
+    figure.savefig(path, dpi=DPI[kind], metadata=_metadata(kind))
+
+
+def _metadata(kind: str) -> dict[str, str | None]:
+    return {"Software": stamp()} if kind == ".png" else {"Creator": stamp(), "Date": None}
 
 
 def _write_all(result: MotorResult, work: Path, pictures: bool) -> None:
@@ -148,10 +164,16 @@ def _write_all(result: MotorResult, work: Path, pictures: bool) -> None:
     (work / "section.svg").write_text(sheet_svg(design), encoding="utf-8")
     write_vtu(result, work / "field.vtu")
     if pictures:
-        from motor.report.figures.curves import figures
+        from motor.report.figures.curves import figures  # start-up time
 
-        for stem, figure in figures(result).items():
-            save_figure(figure, work / stem)
+        draw = figures(result)
+
+        def write(*stems: str) -> None:
+            for stem in stems:
+                save_figure(draw[stem](), work / stem)
+
+        others = [stem for stem in draw if stem != "field"]
+        beside(lambda: write("field"), lambda: write(*others))
 
 
 def write_tables(result: MotorResult, work: Path) -> None:
