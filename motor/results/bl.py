@@ -19,9 +19,9 @@ from motor.results.profile import FluxProfile
 __all__ = ["BlCurve", "LinearStroke", "bl_curve", "first_fall"]
 
 SAMPLES = 401
-STROKE, CARRIED, PLACE, FROM_THERE, MOVED, FLAT = 0.86, 0.58, 0.6, 0.75, 0.5, 0.1
+STROKE, CARRIED, PLACE, FROM_THERE, MOVED, FLAT = 0.9, 0.58, 0.62, 0.78, 0.54, 0.108
 """Factors of the uncertainty of strokes, of the best rest position, of the stroke from there, and
-of the largest Bl's place, set on 208 motors to hold for 96 %; tests/verification/coverage.py
+of the largest Bl's place, set on 288 motors to hold for 95 %; tests/verification/coverage.py
 measures what they cover."""
 REST_GRID, REST_ROUNDS = 33, 4
 """Rest positions tried at once, and how often the best one's surroundings are tried again."""

@@ -46,10 +46,10 @@ HEAT_CAPACITY = 3e6
 MELTS, LASTS = 4e4, 100.0
 """Heating in K/s that melts a winding within half a period of 20 Hz (1000 K), and from which on a
 current lasts for moments only."""
-ODD, EVEN = (0.2, 0.1, 1.6), (0.65, 0.17, 1.6)
+ODD, EVEN = (0.3, 0.08, 2.0), (0.7, 0.13, 0.0)
 """Factors of the uncertainty of the parts of the force odd and even in the current, whose three
 parts add as squares: its change between the meshes, the scatter of the triangles' shares in that,
-and what magnets' losses for good may be wrong by.  Set on 104 motors to hold for 96 %."""
+and what magnets' losses for good may be wrong by.  Set on 184 motors to hold for 96 %."""
 
 
 @dataclass(frozen=True)

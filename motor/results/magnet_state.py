@@ -32,7 +32,7 @@ edge against steel is singular, and a plain maximum would only tell how fine the
 CHANGE, FLOOR = 0.8, 0.0215
 """Uncertainty of the worst field: its change between the meshes times the first, and the second
 share of it, as squares.  Larger than for Bl: it is read point by point, next to the magnet's edges.
-Set on 208 motors to hold for 96 %."""
+Set on 288 motors to hold for 95 %."""
 NEGLIGIBLE = 1e-5
 """Mean loss of remanence up to which the field is not solved again: Bl is not known better."""
 FLATTERY = 1.1

@@ -19,7 +19,7 @@ if TYPE_CHECKING:
 __all__ = ["FORCE"]
 
 SECTION = "Force"
-UNEVEN = 0.38
+UNEVEN = 0.4
 """Share of the error model's bound, relative to Bl, that is stated for the asymmetry."""
 
 

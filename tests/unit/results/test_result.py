@@ -162,6 +162,6 @@ def test_peak_of_steel_is_as_uncertain_as_its_surroundings() -> None:
     load = next(one for one in result.steel_loads if one.region == "top_plate")
     half, peak, twice = (exceeded(result.field.fine, 1e-3 * k) for k in (0.5, 1, 2))
     before = exceeded(result.field.coarse, 1e-3)
-    parts = 0.4 * (peak - before), 0.87 * (half - 2 * peak + twice), 0.0086 * peak
+    parts = 0.65 * (peak - before), 0.65 * (half - 2 * peak + twice), 0.009 * peak
     assert load.peak.value == peak
     assert load.peak.uncertainty == pytest.approx(math.hypot(*parts))
