@@ -37,7 +37,7 @@ NEAR = 1.05
 STRAY_ANGLES = 181
 
 STRAY_FACTOR, STEEL_FACTOR, ENERGY_FACTOR, LEAKAGE_FACTOR = 1.75, 1.4, 2.8, 1.3
-POINT_FACTOR, TO_COIL_FACTOR = 0.65, 0.88
+POINT_FACTOR, TO_COIL_FACTOR = 0.7, 0.88
 """What the error model's bound is multiplied by for stray field, mean flux density of steel, energy
 of the gap, leakage factor, B and H of working points and the leakage factor to the coil, whose
 errors are not those of Bl: set on 264 random motors and 24 drawn ones to hold for 95 %."""

@@ -55,9 +55,9 @@ COARSER = 2.0
 """How much coarser at surfaces and coil the mesh is that the uncertainty comes from."""
 CONDUCTOR_SPREAD, MAGNET_SPREAD = 0.02, 0.15
 """Shares by which conductivities may be more or less (common practice, no source)."""
-REAL, REAL_FLOOR = 0.75, 2e-4
+REAL, REAL_FLOOR = 0.9, 5e-4
 """Uncertainty of L: the change of the complex linkage between the two meshes times the first, and
-the second share of L, as squares.  This and the next were set on 34 motors to hold for 96 %."""
+the second share of L, as squares.  This and the next were set on 57 motors to hold for 96 %."""
 IMAGINARY, IMAGINARY_FLOOR = 1.75, 2e-3
 """Uncertainty of the resistance, from its own change, in the same way."""
 

@@ -29,7 +29,7 @@ Curves = Mapping[str, DemagnetisationCurve | None]
 WORST_SHARE = 1e-3
 """The worst field is what is exceeded in this share of the magnet's volume: the field at a sharp
 edge against steel is singular, and a plain maximum would only tell how fine the mesh is."""
-CHANGE, FLOOR = 0.8, 0.0215
+CHANGE, FLOOR = 0.9, 0.024
 """Uncertainty of the worst field: its change between the meshes times the first, and the second
 share of it, as squares.  Larger than for Bl: it is read point by point, next to the magnet's edges.
 Set on 288 motors to hold for 95 %."""
