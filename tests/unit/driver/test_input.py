@@ -196,3 +196,22 @@ def test_wav_file(tmp_path: Path) -> None:
     (tmp_path / "no.wav").write_bytes(b"RIFFno")
     with pytest.raises(InvalidInput, match="WAV file must be readable"):
         read_wav(tmp_path / "no.wav")
+
+
+@pytest.mark.parametrize(
+    ("kind", "values"),
+    [
+        (np.uint8, (0, 128, 192)),
+        (np.int16, (-(2**15), 0, 2**14)),
+        (np.int32, (-(2**31), 0, 2**30)),
+        (np.float32, (-1.0, 0.0, 0.5)),
+    ],
+)
+def test_full_scale_of_every_kind_of_sample_is_one(
+    kind: Any, values: tuple[float, ...], tmp_path: Path
+) -> None:
+    """8 bits are unsigned with silence at 128; the lowest integer is -1; floats are as they are."""
+    wavfile.write(tmp_path / "a.wav", 8000, np.array(values, kind))
+    samples, rate = read_wav(tmp_path / "a.wav")
+    assert samples.tolist() == [-1.0, 0.0, 0.5]
+    assert rate == 8000
