@@ -28,8 +28,8 @@ from motor.results.impedance import (
     COARSER,
     HIGHEST,
     equations,
-    material_spreads,
     linkage_errors,
+    material_spreads,
 )
 from motor.results.lossy_inductance import LossyFit, lossy_fits
 from motor.results.parallel_parts import linkage_of, loads_at, loads_of, one_current
