@@ -156,7 +156,7 @@ STROKE: tuple[Quantity[MotorResult], ...] = (
     Quantity(
         name="best_rest_position_stroke_82",
         unit="mm",
-        words="82 % stroke from there",
+        words="82 % stroke from the best rest position",
         read=lambda r: r.best_rest_position[1],
         uncertain=True,
     ),

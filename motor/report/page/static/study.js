@@ -113,7 +113,8 @@ const motorStudy = (() => {
     line.append(element("th", "unit", { scope: "col" }));
     head.append(line);
     table.append(head);
-    for (const [group, heading] of [["varied", "Varied"], ["result", "Results"], ["other", "More"]]) {
+    const headings = [["varied", "Varied"], ["result", "Results"], ["force", "Forces on parts and joints"], ["other", "More"]];
+    for (const [group, heading] of headings) {
       const members = [...columns.values()].filter((c) => c.group === group);
       const body = element("tbody", ""), title = element("tr", "", { class: "group" });
       title.append(element("th", heading, { scope: "rowgroup", colspan: "3" }));

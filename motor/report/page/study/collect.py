@@ -2,16 +2,20 @@
 
 from __future__ import annotations
 
+import functools
 import math
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
 
+import numpy as np
+
 from motor.base.errors import InvalidInput
 from motor.design.design import Design
 from motor.study.evaluate import Job, Measure, job_of
 from motor.study.parameters import Draft, Parameter, parameter_named
+from motor.study.pareto import pareto_front
 from motor.study.problem import Answer, Problem, Trial
 from motor.study.processes import Engine, Here
 from motor.study.running import demand_all, run, run_jobs
@@ -20,10 +24,12 @@ from motor.study.store import Store
 from motor.study.study_file import StudyFile
 from motor.study.study_table import StudyTable, study_table
 
-__all__ = ["MARGIN", "OBJECTIVE", "Studied", "studied"]
+__all__ = ["FRONT", "MARGIN", "OBJECTIVE", "Studied", "studied"]
 
 MARGIN, OBJECTIVE = "target_margin_percent", "target_objective"
 """Columns of a target search beside the usual ones."""
+FRONT = (("usable_stroke_mm", True), ("motor_constant_N2_per_W", True))
+"""The two results of the first Pareto front, and whether more is better."""
 
 
 @dataclass(frozen=True)
@@ -60,6 +66,14 @@ class Studied:
     def measure(self) -> Measure:
         """What was found out beside the usual results."""
         return self.asked.problem.target.measure if self.asked.problem else self.asked.measure
+
+    @functools.cached_property
+    def front(self) -> list[int]:
+        """Numbers of the designs on the first Pareto front."""
+        if any(key not in self.table.columns for key, _ in FRONT):
+            return []
+        goods = [self.table.array(key) * (1 if more else -1) for key, more in FRONT]
+        return [int(i) for i in pareto_front(np.stack(goods, axis=1))]
 
     def base_value(self, parameter: Parameter) -> Any:
         """Return a parameter's value in the base design, in its column's unit, or None."""

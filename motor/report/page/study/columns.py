@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Sequence
 from dataclasses import dataclass
 
@@ -43,6 +44,8 @@ OBJECTIVES = {
     "cost": ("cost of motor and coil", ""),
     "volume": ("volume of the envelope", "litre"),
 }
+OF_FORCES = re.compile("force_on_|pull_at_|radial_stiffness_|assembly_")
+"""What stands among the forces and not among all the rest."""
 STILL = 1e-9
 """A relative spread below this is rounding."""
 
@@ -57,7 +60,8 @@ class Column:
         Its name in the table.
     what, unit : str
     group : str
-        "varied", "result", "other", or "spread" for a numerical uncertainty.
+        "varied", "result", "force" for each part and joint, "other", or "spread" for a numerical
+        uncertainty.
     text : bool
         Whether it holds words instead of numbers.
     varies : bool
@@ -154,7 +158,8 @@ def columns_of(study: Studied) -> list[Column]:
                 what, unit = objective_words(study)
             spread = spread_of(key, table.columns)
             quantity = quantity_of(key)
-            kind = "spread" if "_uncertainty" in key else group
+            kind = "force" if group == "other" and OF_FORCES.match(key) else group
+            kind = "spread" if "_uncertainty" in key else kind
             less = key == OBJECTIVE or (quantity is not None and quantity.better == "less")
             found.append(Column(key, what, unit, kind, text, varies, less, spread))
     return found

@@ -14,11 +14,12 @@ from numpy.typing import ArrayLike
 
 from motor.report.figures.study import grid_of
 from motor.report.page.study.changes import Changes, changes_of
-from motor.report.page.study.collect import Studied
+from motor.report.page.study.collect import FRONT, Studied
 from motor.report.page.study.columns import Column, hovered
-from motor.report.page.study.shortlist import BASE, FRONT, Shortlisted, default_front
+from motor.report.page.study.shortlist import BASE, Shortlisted
 from motor.report.page.study.spread import spread_data
 from motor.report.style import style
+from motor.results.usable_stroke import LIMIT_NAMES
 from motor.study.parameters import OF_MATERIALS
 
 __all__ = ["axes_of", "map_axes", "packed", "study_data", "within_room"]
@@ -46,7 +47,7 @@ def study_data(
     keys = [column.key for column in columns]
     errors = study.table.column("error")
     reasons = list(dict.fromkeys(e for e in errors if e))
-    front = default_front(study)
+    front = study.front
     changes, only = _changes(study, {*front, *(item.number for item in full)})
     shown = within_room(study, columns, ROOM - _size_of(changes))
     return {
@@ -94,7 +95,7 @@ def _size_of(changes: Changes) -> int:
 def within_room(study: Studied, columns: Sequence[Column], room: int) -> list[Column]:
     """Leave out what matters least where so many designs would make the page too heavy."""
     kept = []
-    order = {"varied": 0, "result": 1, "spread": 2, "other": 3}
+    order = {"varied": 0, "result": 1, "spread": 2, "force": 3, "other": 4}
     for column in sorted(columns, key=lambda c: order[c.group]):
         size = len(study.table) * 11 if column.varies else 20
         if size <= room or column.group == "varied":
@@ -115,9 +116,11 @@ def _column(study: Studied, column: Column) -> dict[str, Any]:
     }
     values = [*study.table.column(column.key), _base_value(study, column)]
     if column.text:
+        limit = column.key.endswith("limited_by")
         words = list(dict.fromkeys(v for v in values if v is not None))
         index = [-1 if v is None else words.index(v) for v in values]
-        return record | {"words": words, "index": packed(index, "<i2")}
+        shown = [LIMIT_NAMES.get(word, word) for word in words] if limit else words
+        return record | {"words": shown, "index": packed(index, "<i2")}
     numbers = np.array([math.nan if v is None else v for v in values], float)
     if not np.isnan(numbers).any() and (numbers == numbers[0]).all():
         return record | {"same": float(numbers[0])}

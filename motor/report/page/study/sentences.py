@@ -12,7 +12,7 @@ from motor.report.page.design.result_grids import number
 from motor.report.page.study.collect import MARGIN, OBJECTIVE, Studied
 from motor.report.page.study.columns import objective_words, parameter_words, spread_of
 from motor.report.page.study.grids import listed, percent
-from motor.report.page.study.shortlist import ALIKE, default_front, goals_of
+from motor.report.page.study.shortlist import ALIKE, goals_of
 from motor.report.page.study.spread import scatters_of
 from motor.report.tables.design import Row
 from motor.results.quantities import motor_quantities
@@ -95,7 +95,7 @@ def _lines(study: Studied) -> list[str]:
     if study.asked.tolerances:
         return _spread_lines(study)
     found = [_goal_line(study, goal, best) for goal, best in goals_of(study)]
-    front = default_front(study)
+    front = study.front
     if len(front) > 1:
         found.append(
             f"No other design beats these {len(front)} in usable stroke and Bl²/Re at once: "

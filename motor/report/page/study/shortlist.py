@@ -15,7 +15,6 @@ from motor.results.motor_field import solved_field
 from motor.results.motor_result import read_off_other_coil
 from motor.results.quantities import all_quantities
 from motor.study.evaluate import job_of
-from motor.study.pareto import pareto_front
 
 if TYPE_CHECKING:
     from motor.results.motor_result import MotorResult
@@ -23,9 +22,7 @@ if TYPE_CHECKING:
 __all__ = [
     "ALIKE",
     "BASE",
-    "FRONT",
     "Shortlisted",
-    "default_front",
     "goals_of",
     "shortlisted",
     "solved_shortlist",
@@ -35,8 +32,6 @@ BASE = -1
 """Number of the base design."""
 MOST = 12
 """Designs held in full: each costs a solve and some ten kilobytes."""
-FRONT = (("usable_stroke_mm", True), ("motor_constant_N2_per_W", True))
-"""The two results of the first Pareto front, and whether more is better."""
 ALIKE = 1e-9
 """Relative; values that differ less are equal but for rounding."""
 EXTREMES = ("bl_at_rest_Tm", "usable_stroke_mm", "resonance_Hz")
@@ -79,14 +74,6 @@ def goals_of(study: Studied) -> list[tuple[Quantity[Any], int]]:
     return found
 
 
-def default_front(study: Studied) -> list[int]:
-    """Return the numbers of the designs on the first Pareto front."""
-    if any(key not in study.table.columns for key, _ in FRONT):
-        return []
-    goods = [study.table.array(key) * (1 if more else -1) for key, more in FRONT]
-    return [int(i) for i in pareto_front(np.stack(goods, axis=1))]
-
-
 def shortlisted(study: Studied) -> dict[int, str]:
     """Return the numbers of the designs on the shortlist, the best first, and why."""
     words: dict[int, list[str]] = {}
@@ -110,7 +97,7 @@ def shortlisted(study: Studied) -> dict[int, str]:
         solved = [n for n in range(len(table)) if not table.column("error")[n]]
     for goal, number in goals_of(study):
         words.setdefault(number, []).append(goal.best)
-    front = default_front(study)
+    front = study.front
     room = MOST - 1 - len(words)
     steps = np.linspace(0, len(front) - 1, max(0, min(room, len(front)))).round()
     for place in steps:

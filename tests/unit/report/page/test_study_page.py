@@ -18,6 +18,7 @@ from motor.report.page.study.columns import columns_of
 from motor.report.page.study.data import within_room
 from motor.report.page.study.page import study_page
 from motor.report.page.study.shortlist import goals_of
+from motor.results.usable_stroke import LIMIT_NAMES
 from motor.study.pareto import pareto_front
 from motor.study.study_table import StudyTable, study_table
 from motor.study.tolerance import read_scatter, share_inside
@@ -37,7 +38,10 @@ def test_every_number_is_the_tables(any_case: Case, folder: Path) -> None:
     assert {"bl_at_rest_Tm", "usable_stroke_mm", "total_cost", "bl_at_rest_uncertainty_Tm"} <= shown
     assert data["count"] == len(table)
     for column in data["columns"]:
-        assert values_of(column, len(table))[:-1] == table.column(column["key"]), column["key"]
+        expected = table.column(column["key"])
+        if column["key"] == "usable_stroke_limited_by":
+            expected = [limit and LIMIT_NAMES[limit] for limit in expected]
+        assert values_of(column, len(table))[:-1] == expected, column["key"]
 
 
 def test_the_base_design_is_among_them(any_case: Case) -> None:
@@ -149,7 +153,7 @@ def test_spread_is_the_studys(cases: dict[str, Case]) -> None:
 def test_what_matters_least_is_left_out_first(cases: dict[str, Case]) -> None:
     study = cases["sweep"].study
     columns = columns_of(study)
-    groups = ("other", "spread", "result")
+    groups = ("other", "force", "spread", "result")
     kept: dict[str, list[int]] = {group: [] for group in groups}
     for room in (20_000, 6000, 3000, 0):
         shown = within_room(study, columns, room)
@@ -160,7 +164,17 @@ def test_what_matters_least_is_left_out_first(cases: dict[str, Case]) -> None:
     assert all(b <= a for counts in kept.values() for a, b in itertools.pairwise(counts))
     assert kept["other"][1] < kept["other"][0]
     assert kept["result"][1] == kept["result"][0] > 10
-    assert [counts[-1] for counts in kept.values()] == [0, 0, 0]
+    assert [counts[-1] for counts in kept.values()] == [0, 0, 0, 0]
+
+
+def test_forces_have_a_group_and_limits_their_words(cases: dict[str, Case]) -> None:
+    one = cases["sweep"]
+    shown = {column["key"]: column for column in one.data["columns"]}
+    forces = [key for key, column in shown.items() if column["group"] == "force"]
+    assert any(key.startswith("pull_at_") for key in forces)
+    assert all(key in forces for key in shown if key.startswith("force_on_"))
+    assert {*shown["usable_stroke_limited_by"]["words"]} <= {*LIMIT_NAMES.values()}
+    assert not any("_" in column["what"] for column in shown.values())
 
 
 def changed(record: Any, number: int) -> Any:
