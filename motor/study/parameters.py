@@ -28,6 +28,7 @@ from motor.design.characteristic import Characteristic, Polynomial, Table
 from motor.design.coil import Coil
 from motor.design.design import Design, Materials, MovingParts
 from motor.design.heat_rules import HeatRules
+from motor.design.winding_part import WindingPart
 from motor.design.wire import wire_of_size
 from motor.materials import Magnet, TabulatedSteel, magnet_named, steel_named
 
@@ -236,13 +237,17 @@ class Draft:
                 drawn = wire_of_size(size, material=wire.get("material", drawn.material))
             if wire:
                 drawn = dataclasses.replace(drawn, **wire)
-            parts = tuple(
-                dataclasses.replace(part, **self._section(f"{WINDINGS}{part.name}"))
-                for part in self.base.coil.parts
-            )
+            parts = tuple(self._winding_part(part) for part in self.base.coil.parts)
             return dataclasses.replace(self.base.coil, wire=drawn, parts=parts, **changes)
         except InvalidInput as error:
             raise error.within("coil") from None
+
+    def _winding_part(self, part: WindingPart) -> WindingPart:
+        """Return a part of the winding as changed, with a wire of its own if it has one."""
+        changes, wire = (self._section(f"{WINDINGS}{part.name}{end}") for end in ("", ".wire"))
+        if wire and part.wire is not None:
+            changes["wire"] = dataclasses.replace(part.wire, **wire)
+        return dataclasses.replace(part, **changes)
 
     def moving_parts(self) -> MovingParts | None:
         """Return the moving parts as changed; None if the base has none."""

@@ -6,6 +6,7 @@ run in the order in which they are given, after the swept values were set.
 
 from __future__ import annotations
 
+import dataclasses
 import math
 from collections.abc import Callable
 from dataclasses import dataclass
@@ -15,10 +16,10 @@ from geometries import free_gap, millimetres, outer_size
 from motor.base.errors import InvalidInput
 from motor.base.names import pick
 from motor.design.coil import Coil
-from motor.design.wire import Wire
+from motor.design.wire import FlatWire, Wire
 from motor.design.wire_choice import nearest_wires
 from motor.materials import conductor_named
-from motor.study.parameters import Draft
+from motor.study.parameters import WINDINGS, Draft
 
 __all__ = [
     "RULES",
@@ -37,6 +38,8 @@ __all__ = [
 
 T = TypeVar("T")
 Rule = Callable[[Draft], Draft]
+NEAR_TURNS = 4
+"""How many turns in a layer more or fewer are tried where a coil has parts."""
 
 
 def _demand(declared: T, draft: Draft, rule: str, what: str) -> T:
@@ -79,7 +82,8 @@ def keep_resistance(draft: Draft, resistance: float | None = None, *, series: st
     series : str
         "" for wire drawn to measure: whole turns fill the winding height, the bare diameter
         gives the resistance exactly, and the number of turns is the one whose enamel comes
-        nearest to the base's share.  "metric" or "awg" for the nearest size of a series.
+        nearest to the base's share; of a coil in parts the main winding is filled, and every
+        wire scaled in the same ratio.  "metric" or "awg" for the nearest size of a series.
 
     Raises
     ------
@@ -91,11 +95,11 @@ def keep_resistance(draft: Draft, resistance: float | None = None, *, series: st
         for choice in nearest_wires(draft.base.replace(coil=draft.coil()), wanted, series=series):
             return _with_wire(draft, choice.coil.wire)
     coil = draft.coil()
-    if coil.parts:
-        names = ", ".join(part.name for part in coil.parts)
-        raise InvalidInput("keep_resistance", "meet a coil in one part", f"the parts {names}")
-    if not isinstance(coil.wire, Wire):
+    if not all(isinstance(one.wire, Wire) for one in coil.each):
         raise InvalidInput("keep_resistance", "meet round wire", "flat wire")
+    if coil.parts:
+        return _with_wires(draft, coil, wanted)
+    assert isinstance(coil.wire, Wire)
     share = coil.wire.bare_diameter / coil.wire.overall_diameter
     best: tuple[float, Wire] | None = None
     for turns in _turn_counts(coil, wanted, share):
@@ -128,6 +132,57 @@ def _turn_counts(coil: Coil, resistance: float, share: float) -> list[int]:
     step = coil.windings if coil.layers % coil.windings else 1
     middle = max(1, round(count / step))
     return [n * step for n in range(max(1, middle - 3), middle + 4)]
+
+
+def _with_wires(draft: Draft, coil: Coil, wanted: float) -> Draft:
+    """Return the draft with all wires of a coil in parts scaled so that it has a resistance (ohm).
+
+    Turns over bare section go with the third power of the turns in a layer.
+    """
+    middle = round(coil.turns_per_layer * (wanted / coil.resistance()) ** (1 / 3))
+    best: tuple[float, float, float] | None = None
+    for turns in range(max(1, middle - NEAR_TURNS), middle + NEAR_TURNS + 1):
+        size = coil.winding_height / turns * (1 - 1e-9) / coil.wire.pitch
+        try:
+            bare = math.sqrt(_scaled(coil, size, size).resistance() / wanted)
+            _scaled(coil, size, size * bare)
+        except InvalidInput:
+            continue
+        miss = abs(math.log(bare))
+        if best is None or miss < best[0]:
+            best = miss, size, size * bare
+    if best is None:
+        limit = f"leave wires for {wanted:.4g} ohm in all parts"
+        raise InvalidInput("keep_resistance", limit, "none")
+    new = _scaled(coil, *best[1:])
+    wires = {"coil.wire": new.wire}
+    wires |= {f"{WINDINGS}{part.name}.wire": part.wire for part in new.parts if part.wire}
+    changes = {}
+    for section, wire in wires.items():
+        assert isinstance(wire, Wire)
+        changes[f"{section}.bare_diameter"] = wire.bare_diameter
+        changes[f"{section}.overall_diameter"] = wire.overall_diameter
+    return draft.having(changes)
+
+
+def _scaled(coil: Coil, overall: float, bare: float) -> Coil:
+    """Return a coil with the diameters of all its wires, overall and bare, times factors."""
+
+    def scaled(wire: Wire | FlatWire) -> Wire:
+        assert isinstance(wire, Wire)
+        return dataclasses.replace(
+            wire,
+            bare_diameter=bare * wire.bare_diameter,
+            overall_diameter=overall * wire.overall_diameter,
+        )
+
+    parts = tuple(
+        dataclasses.replace(part, wire=scaled(part.wire)) if part.wire else part
+        for part in coil.parts
+    )
+    found = dataclasses.replace(coil, wire=scaled(coil.wire), parts=parts)
+    _ = found.each  # each part holds a turn
+    return found
 
 
 def _with_wire(draft: Draft, wire: object) -> Draft:

@@ -2,12 +2,14 @@
 
 from __future__ import annotations
 
+import dataclasses
 import functools
 import math
 
 import numpy as np
 import pytest
 
+import motor
 from geometries import outer_size
 from motor.base.errors import InvalidInput
 from motor.study.parameters import Draft, known_parameters, parameter_named
@@ -141,6 +143,29 @@ def test_wire_keeps_the_resistance_exactly(base, height: float):
     assert share[1] == pytest.approx(share[0], abs=0.03)
     four = swept(base, [functools.partial(keep_resistance, resistance=3.0), keep_clearance], {})
     assert four.coil.resistance() == pytest.approx(3.0, rel=1e-9)
+
+
+@pytest.mark.parametrize("connection", ["series", "parallel"])
+@pytest.mark.parametrize("own", [False, True])
+def test_resistance_is_kept_of_a_coil_in_parts(connection, own):
+    base = motor.starter("two-gap")
+    wire = dataclasses.replace(base.coil.wire, bare_diameter=0.17e-3, overall_diameter=0.19e-3)
+    parts = tuple(dataclasses.replace(p, wire=wire if own else None) for p in base.coil.parts)
+    base = base.replace(coil=dataclasses.replace(base.coil, parts=parts, connection=connection))
+    taller = {"coil.winding_height": 0.8 * base.coil.winding_height}
+    built = swept(base, [keep_resistance], taller).coil
+    assert built.resistance() == pytest.approx(base.coil.resistance(), rel=1e-9)
+    old, new = (
+        [(w.bare_diameter, w.overall_diameter) for one in coil.each for w in (one.wire,)]
+        for coil in (base.coil, built)
+    )
+    for side in (0, 1):  # all in one ratio
+        ratio = [b[side] / a[side] for a, b in zip(old, new, strict=True)]
+        assert ratio == pytest.approx([ratio[0]] * len(ratio))
+        assert ratio[0] != pytest.approx(1)
+    assert new[0][0] / new[0][1] == pytest.approx(old[0][0] / old[0][1], abs=0.04)
+    half = functools.partial(keep_resistance, resistance=base.coil.resistance() / 2)
+    assert swept(base, [half], {}).coil.resistance() == pytest.approx(base.coil.resistance() / 2)
 
 
 @pytest.mark.parametrize("base", [ferrite(), neodymium()], ids=["outside", "inside"])
