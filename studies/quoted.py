@@ -102,6 +102,11 @@ QUOTES = (
     ),
     Quote("copper_sleeve", "than bare steel does ({thick:.2f} mH)"),
     Quote(
+        "copper_sleeve",
+        "The distortion of 100 Hz at 12 V falls from {thd_bare:.2f} % to {thd_thin:.2f} %, with "
+        "0.8 mm to {thd_least:.2f} %, and rises beyond",
+    ),
+    Quote(
         "door_slam",
         "hold {cold:.0f} N of {inertia:.0f} N at -40 degC and {hot:.0f} N at 105 degC",
     ),
@@ -186,6 +191,9 @@ ANSWERS: dict[str, tuple[tuple[str, str], ...]] = {
         ("bare", r"- 0 mm: .*10 mm # mH at 200 Hz"),
         ("thin", r"- 0\.4 mm: .*10 mm # mH at 200 Hz"),
         ("thick", r"- 1\.2 mm: .*10 mm # mH at 200 Hz"),
+        ("thd_bare", r"- 0 mm: .*at 12 V # %"),
+        ("thd_thin", r"- 0\.4 mm: .*at 12 V # %"),
+        ("thd_least", r"- 0\.8 mm: .*at 12 V # %"),
         ("bare_constant", r"- 0 mm: .*Bl²/Re # N²/W"),
         ("thin_constant", r"- 0\.4 mm: .*Bl²/Re # N²/W"),
     ),
