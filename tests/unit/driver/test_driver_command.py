@@ -7,6 +7,7 @@ import dataclasses
 import json
 import sys
 from pathlib import Path
+from typing import Any
 
 import numpy as np
 import pandas
@@ -20,9 +21,11 @@ from motor.base.program import stamp
 from motor.cli import main
 from motor.design.characteristic import Table
 from motor.design.enclosure import Amplifier, Box
-from motor.design.reading import read_design, write_design
+from motor.design.reading import design_to_toml, read_design, write_design
+from motor.driver.lossy import LossyInductance
 from motor.driver.measured import read_measured_bl
-from motor.driver.parts import Driver, driver_of
+from motor.driver.parts import Driver, driver_of, field_inductance
+from motor.results.motor_result import MotorResult
 
 DESIGN = Path(__file__).parents[3] / "studies" / "designs" / "door_woofer_ferrite.toml"
 
@@ -31,6 +34,22 @@ def run(*arguments: str | Path) -> Result:
     result = CliRunner().invoke(main, [str(a) for a in arguments])
     assert result.exception is None or isinstance(result.exception, SystemExit), result.exception
     return result
+
+
+FOUND: dict[str, LossyInductance] = {}
+
+
+@pytest.fixture(autouse=True)
+def inductance_once(monkeypatch: pytest.MonkeyPatch) -> None:
+    """Compute the inductance of each motor once for all tests of this file: it takes seconds."""
+
+    def once(result: MotorResult, **options: Any) -> LossyInductance:
+        key = f"{design_to_toml(result.design)}{options}"
+        if key not in FOUND:
+            FOUND[key] = field_inductance(result, **options)
+        return FOUND[key]
+
+    monkeypatch.setattr("motor.driver.parts.field_inductance", once)
 
 
 @pytest.fixture
@@ -133,7 +152,9 @@ def test_driver_refuses_a_design_without_moving_parts(tmp_path: Path) -> None:
 
 
 @pytest.mark.usefixtures("few_frequencies")
-def test_driver_computes_the_inductance_that_a_design_does_not_give() -> None:
+def test_driver_computes_the_inductance_that_a_design_does_not_give(
+    few_frequencies: np.ndarray,
+) -> None:
     """As ``motor inductance`` has it at 1 kHz; left out on request, and either is said."""
     options = (DESIGN, "--voltage", "4 V")
     record = json.loads(run("driver", *options, "--json").stdout)
