@@ -154,6 +154,25 @@ def _metadata(kind: str) -> dict[str, str | None]:
 
 
 def _write_all(result: MotorResult, work: Path, pictures: bool) -> None:
+    if not pictures:
+        _write_files(result, work)
+        return
+    from motor.report.figures.curves import figures  # start-up time
+
+    draw = figures(result)
+
+    def write(*stems: str) -> None:
+        for stem in stems:
+            save_figure(draw[stem](), work / stem)
+
+    def others() -> None:
+        _write_files(result, work)
+        write(*(stem for stem in draw if stem != "field"))
+
+    beside(lambda: write("field"), others)
+
+
+def _write_files(result: MotorResult, work: Path) -> None:
     design = result.design
     (work / "summary.json").write_text(
         json.dumps(result.summary(), indent=2, allow_nan=False) + "\n", encoding="utf-8"
@@ -163,17 +182,6 @@ def _write_all(result: MotorResult, work: Path, pictures: bool) -> None:
     write_tables(result, work)
     (work / "section.svg").write_text(sheet_svg(design), encoding="utf-8")
     write_vtu(result, work / "field.vtu")
-    if pictures:
-        from motor.report.figures.curves import figures  # start-up time
-
-        draw = figures(result)
-
-        def write(*stems: str) -> None:
-            for stem in stems:
-                save_figure(draw[stem](), work / stem)
-
-        others = [stem for stem in draw if stem != "field"]
-        beside(lambda: write("field"), lambda: write(*others))
 
 
 def write_tables(result: MotorResult, work: Path) -> None:

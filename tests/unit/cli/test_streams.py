@@ -9,6 +9,7 @@ import subprocess
 from pathlib import Path
 from typing import Any
 
+import numpy as np
 import pytest
 from click.testing import CliRunner
 
@@ -135,14 +136,21 @@ def test_inductance_json_is_the_file(tmp_path: Path) -> None:
     assert done.stderr == ""
 
 
-def test_inductance_gives_a_line_for_the_design_file(tmp_path: Path) -> None:
+def test_inductance_gives_a_line_for_the_design_file(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    for name in ("FREQUENCIES", "CLEAN_FREQUENCIES"):
+        monkeypatch.setattr(f"motor.driver.run.{name}", np.array([60.0, 120.0]))
     line = piped("inductance", DESIGN, "--frequency", "100 Hz").stdout.split("\ninductance = ")[1]
     text = DESIGN.read_text()
     assert "inductance" not in text
     new = tmp_path / "with_line.toml"
     new.write_text(f"{text.rstrip()}\ninductance = {line.partition(chr(10))[0]}\n")
     options = ("--voltage", "4 V", "--inductance", "none", "--json")
-    before, after = (said(piped("driver", path, *options).stdout) for path in (DESIGN, new))
+    before, after = (
+        said(CliRunner().invoke(main, ["driver", str(path), *options]).stdout)
+        for path in (DESIGN, new)
+    )
     assert (before["inductance_source"], after["inductance_source"]) == ("none", "given")
     assert before["small_signal"]["le_mH"] == 0 < after["small_signal"]["le_mH"]
     assert after["small_signal"]["fs_Hz"] == before["small_signal"]["fs_Hz"]

@@ -153,9 +153,11 @@ def test_driver_refuses_a_design_without_moving_parts(tmp_path: Path) -> None:
 
 @pytest.mark.usefixtures("few_frequencies")
 def test_driver_computes_the_inductance_that_a_design_does_not_give(
-    few_frequencies: np.ndarray,
+    monkeypatch: pytest.MonkeyPatch,
 ) -> None:
     """As ``motor inductance`` has it at 1 kHz; left out on request, and either is said."""
+    for name in ("FREQUENCIES", "CLEAN_FREQUENCIES"):
+        monkeypatch.setattr(f"motor.driver.run.{name}", np.array([80.0]))
     options = (DESIGN, "--voltage", "4 V")
     record = json.loads(run("driver", *options, "--json").stdout)
     assert record["inductance_source"] == "computed"
