@@ -145,7 +145,16 @@ def _check(
     energy = abs(left) / supplied
     one, unsaturated, small, curve = models
     return FieldCheck(
-        found, one, unsaturated, small, curve, loud.share, change, periods, loop.unknowns, energy
+        found,
+        one,
+        unsaturated,
+        small,
+        curve,
+        loud.share,
+        change,
+        periods,
+        loop.harmonic.unknowns,
+        energy,
     )
 
 

@@ -78,11 +78,6 @@ class FieldLoop:
     active: np.ndarray
     system: DriverSystem
 
-    @property
-    def unknowns(self) -> int:
-        """Of the field."""
-        return len(self.rest)
-
     @functools.cached_property
     def slopes(self) -> PPoly:
         """db/dx."""

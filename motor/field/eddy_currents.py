@@ -32,8 +32,7 @@ from motor.field.steel_part import SteelState
 from motor.field.weak_form import Discretisation, MagnetState
 from motor.materials import BHCurve
 
-__all__ = ["PERMEABILITIES", "Complexes", "Harmonic", "resolved"]
-
+__all__ = ["PERMEABILITIES", "Harmonic", "resolved"]
 
 PERMEABILITIES = ("reversible", "slope")
 """How steel answers small alternating fields: on minor loops, or along its magnetising curve."""

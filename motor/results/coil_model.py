@@ -18,7 +18,7 @@ from motor.base.json_numbers import finite
 from motor.base.program import origin
 from motor.base.steps import step
 from motor.design.design import Design
-from motor.field.eddy_currents import PERMEABILITIES, SKIN, Harmonic
+from motor.field.eddy_currents import SKIN, Harmonic
 from motor.field.field import FieldOnMesh
 from motor.field.minor_loops import share_at
 from motor.field.reduced import lagging, modes
@@ -37,8 +37,7 @@ from motor.results.parallel_parts import linkage_of, loads_at, loads_of, one_cur
 if TYPE_CHECKING:
     from motor.results.motor_result import MotorResult
 
-__all__ = ["RATES", "CoilModel", "LoudModes", "Modes", "coil_model", "coil_modes"]
-__all__ += ["loud_modes"]
+__all__ = ["RATES", "CoilModel", "LoudModes", "Modes", "coil_model", "coil_modes", "loud_modes"]
 
 RATES = tuple(2 * np.pi * f for f in (8.0, 25.0, 80.0, 250.0, 800.0, 2.5e3, 8e3, 2.5e4, 8e4))
 """Rates of growth whose fields the modes span, 1/s."""
@@ -283,7 +282,6 @@ def coil_model(result: MotorResult, permeability: str = "reversible") -> CoilMod
         If the permeability is unknown.
     SolveError
     """
-    _check(result, permeability)
     field = result.field
     with step("the coil's field in modes") as now:
         found, vectors, whole = _made(result, field.fine, permeability, 1.0)
@@ -304,7 +302,6 @@ def coil_model(result: MotorResult, permeability: str = "reversible") -> CoilMod
 @one_blas_thread()
 def coil_modes(result: MotorResult, permeability: str = "reversible") -> Modes:
     """Return the modes of :func:`coil_model` alone, without what they may be wrong by."""
-    _check(result, permeability)
     with step("the coil's field in modes") as now:
         found, _, whole = _made(result, result.field.fine, permeability, 1.0)
         now.detail = f"{len(found.time_constant)} modes of {whole.unknowns} unknowns"
@@ -346,11 +343,6 @@ def loud_modes(
         found = [_spanned(one, x, result.design, rates)[0] for one in pair]
         now.detail = f"share {share:.2f} at {amperes:g} A"
     return LoudModes(amperes, frequency, share, *found)
-
-
-def _check(result: MotorResult, permeability: str) -> None:
-    if permeability not in PERMEABILITIES:
-        raise InvalidInput("permeability", f"be {' or '.join(PERMEABILITIES)}", permeability)
 
 
 def _made(

@@ -201,8 +201,6 @@ def blocked_impedance(
         or a frequency is negative or not finite.
     SolveError
     """
-    if permeability not in PERMEABILITIES:
-        raise InvalidInput("permeability", f"be {' or '.join(PERMEABILITIES)}", permeability)
     x, f = _asked(result, positions, frequencies)
     field = result.field
     with step("blocked coil, alternating current") as now:
@@ -304,7 +302,14 @@ def equations(
         Hertz, up to which the skin is resolved.
     permeability, skin, at_coil
         As for :func:`blocked_impedance`.
+
+    Raises
+    ------
+    InvalidInput
+        If the permeability is neither.
     """
+    if permeability not in PERMEABILITIES:
+        raise InvalidInput("permeability", f"be {' or '.join(PERMEABILITIES)}", permeability)
     design, coil = result.design, result.design.coil
     conductivity = {region.name: conductivity_of(design, region) for region in design.regions}
     height, build, gap = NEAR

@@ -86,7 +86,7 @@ def test_command_shows_each_tone(loop: FieldLoop, monkeypatch: pytest.MonkeyPatc
     """The field itself takes a minute, so a steady state stands in for it."""
     state, _ = steady_state(loop.system, TONE, VOLTS)
     assert state is not None
-    made = FieldCheck(*[state] * 5, 0.2, 1e-4, 3, loop.unknowns, 1e-9)
+    made = FieldCheck(*[state] * 5, 0.2, 1e-4, 3, loop.harmonic.unknowns, 1e-9)
     asked = []
 
     def check(_: MotorResult, tones: list[tuple[float, float]], *, steps: int) -> list[FieldCheck]:
