@@ -182,6 +182,7 @@ def _optional_sections(design: Design) -> list[str]:
         '# density = "7850 kg/m**3"',
         '# saturation = "2.1 T"',
         "# initial_permeability = 250   # of small alternating fields",
+        '# coercivity = "280 A/m"   # of larger ones',
         '# table = "mine.csv"   # beside this file, columns b_T,h_A_m',
         "#",
     ]

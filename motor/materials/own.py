@@ -30,6 +30,7 @@ STEEL_RANGES = {
     "temperature_coefficient": (-0.02, 0.02, "per_kelvin"),
     "initial_permeability": (1.0, 1e6, None),
     "initial_spread": (1.0, 100.0, None),
+    "coercivity": (0.1, 1e5, "field_strength"),
     "price": PRICE,
 }
 
@@ -93,6 +94,7 @@ OWN_STEEL = {
     "temperature_coefficient": "per_kelvin",
     "initial_permeability": None,
     "initial_spread": None,
+    "coercivity": "field_strength",
     "price": None,
 }
 """Further keys of a designer's own steel and the kind of quantity each is."""
@@ -114,6 +116,7 @@ def own_steel(row: dict[str, Any], folder: Path) -> TabulatedSteel:
             "saturation",
             "initial_permeability",
             "initial_spread",
+            "coercivity",
             "reversible_permeability",
             "price",
             "table",

@@ -64,10 +64,19 @@ class BHCurve:
         dH/dB in m/H at the same points.
     law : ReversibleLaw or None
         Of small alternating fields; None for the slope of the curve.
+    coercivity : float or None
+        A/m; None for a guess from the field where the curve is most permeable.
     """
 
-    def __init__(self, field: Floats, slope: Floats, law: ReversibleLaw | None = None) -> None:
+    def __init__(
+        self,
+        field: Floats,
+        slope: Floats,
+        law: ReversibleLaw | None = None,
+        coercivity: float | None = None,
+    ) -> None:
         self.law = law
+        self._coercivity = coercivity
         self.saturation = float(STEP * (len(field) - 1) - MU0 * field[-1])
         self._h = field
         self._d = slope * STEP
@@ -80,7 +89,9 @@ class BHCurve:
 
     @functools.cached_property
     def coercivity(self) -> float:
-        """Coercivity in A/m, guessed from the field where the curve is most permeable."""
+        """Coercivity in A/m."""
+        if self._coercivity is not None:
+            return self._coercivity
         b = STEP * np.arange(1, len(self._h))
         return float(self._h[1:][np.argmax(b / self._h[1:])]) / MOST_PERMEABLE_AT
 
@@ -174,6 +185,8 @@ class TabulatedSteel(Steel):
         Relative; None for TYPICAL_INITIAL.
     initial_spread : float
         Factor by which it may be more or less.
+    coercivity : float or None
+        A/m; None for a guess, see :class:`BHCurve`.
     reversible_permeability : tuple of pairs of float
         Measured: flux density in tesla and relative reversible permeability; empty for Gans'.
     """
@@ -183,6 +196,7 @@ class TabulatedSteel(Steel):
     saturation: float | None = None
     initial_permeability: float | None = None
     initial_spread: float = TYPICAL_SPREAD
+    coercivity: float | None = None
     reversible_permeability: tuple[tuple[float, float], ...] = ()
 
     def __post_init__(self) -> None:
@@ -230,7 +244,7 @@ class TabulatedSteel(Steel):
         is used), with slope 1 at the origin, i.e. constant initial permeability, and the slope
         of free space at the end.
         """
-        return _smooth(self.flux_density, self.field, self.saturation, self.law)
+        return _smooth(self.flux_density, self.field, self.saturation, self.law, self.coercivity)
 
     def tails(self) -> tuple[TabulatedSteel, TabulatedSteel]:
         """Return the steel with less and with more saturation beyond its last row.
@@ -259,6 +273,7 @@ def _smooth(
     field: tuple[float, ...],
     saturation: float | None,
     law: ReversibleLaw,
+    coercivity: float | None,
 ) -> BHCurve:
     from scipy.interpolate import CubicSpline, PchipInterpolator
 
@@ -278,7 +293,7 @@ def _smooth(
     slope = np.where(below, 1.0, spline(inside, 1)) * value / grid
     value[above], slope[above] = beyond(grid[above])
     value[0] = 0.0
-    return BHCurve(value, _limited(value, slope), law)
+    return BHCurve(value, _limited(value, slope), law, coercivity)
 
 
 def _beyond(
@@ -343,6 +358,7 @@ def _steels() -> dict[str, TabulatedSteel]:
             temperature_coefficient=float(row["temperature_coefficient"]),
             initial_permeability=float(row["initial_permeability"]),
             initial_spread=float(row["initial_spread"]),
+            coercivity=float(row["coercivity_A_m"]) if row["coercivity_A_m"] else None,
             price=float(row["price_per_kg"]),
             flux_density=tuple(float(p["b_T"]) for p in points),
             field=tuple(float(p["h_A_m"]) for p in points),

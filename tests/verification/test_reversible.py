@@ -18,6 +18,7 @@ from geometries import InvalidInput
 from motor.base.constants import MU0
 from motor.materials import steel_named, steel_names
 from motor.materials.reversible import ReversibleLaw, gans_ratios
+from motor.materials.steel import MOST_PERMEABLE_AT
 from tests.verification.checks import check, other_route, transcription
 
 SOURCE = other_route("Gans' universal curve (1911, from memory), computed independently")
@@ -61,6 +62,18 @@ def test_initial_permeability_in_print() -> None:
     got = steel_named("low-carbon-a").initial_permeability
     what = "initial permeability of low-carbon-a"
     check(what, transcription("TEAM workshop problem 13, first row"), first, got or math.nan, 5e-3)
+
+
+@pytest.mark.parametrize("record", [(10, 0.94, 5900, 4.19, 6.4), (500, 1.036, 43414, 35.8, 14)])
+def test_coercivity_of_free_cutting_steel_from_its_siblings(record: tuple[float, ...]) -> None:
+    """12L14 and 9SMn28k of the Modelica Standard Library: where each is most permeable."""
+    first, scale, a, b, n = record
+    flux = np.linspace(0.01, 1.8, 4000)
+    x = flux / scale
+    mu = 1 + (first - 1 + a * x) / (1 + b * x + x**n)
+    field = flux[mu.argmax()] / (MU0 * mu.max())
+    got = steel_named("free-cutting-steel").curve().coercivity
+    assert got == pytest.approx(field / MOST_PERMEABLE_AT, rel=0.01)
 
 
 @pytest.mark.parametrize("name", steel_names())

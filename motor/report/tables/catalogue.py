@@ -143,7 +143,8 @@ def material_text(name: str) -> str:
             f"towards {s.saturation} T\n  density {s.density:.0f} kg/m3, conductivity "
             f"{s.conductivity:.2g} S/m to {s.conductivity_spread:.0%}\n"
             f"  initial permeability {s.initial_permeability:g} to a factor of "
-            f"{s.initial_spread:g}, price {s.price:g} per kg (invented default)\n"
+            f"{s.initial_spread:g}, coercivity {s.curve().coercivity:.0f} A/m"
+            f"{'' if s.coercivity else ' (guessed)'}, price {s.price:g} per kg (invented default)\n"
             f"  source: {s.source}"
         )
     if name in conductor_names():

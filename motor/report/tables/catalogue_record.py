@@ -130,6 +130,8 @@ def _steel(name: str) -> dict[str, Any]:
         "resistivity_coefficient_per_K": s.temperature_coefficient,
         "initial_permeability": s.initial_permeability,
         "initial_permeability_spread": s.initial_spread,
+        "coercivity_A_per_m": s.curve().coercivity,
+        "coercivity_guessed": s.coercivity is None,
         "price_per_kg": s.price,
         "source": s.source,
     }

@@ -70,6 +70,10 @@ CASES = {
         own_steel(more='conductivity = "-1 S/m"'),
         "conductivity must be between 0 S/m and 100000000 S/m; received -1 S/m",
     ),
+    "steel coercivity": (
+        own_steel(more='coercivity = "0 A/m"'),
+        "coercivity must be between 0.0001 kA/m and 100 kA/m; received 0 kA/m",
+    ),
     "stiffness tiny": (
         moving('"0.01 N/mm"'),
         "stiffness must be between 0.02 N/mm and 1000 N/mm; received 0.01 N/mm",

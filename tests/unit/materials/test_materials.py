@@ -261,9 +261,11 @@ def test_own_steel_keeps_what_small_alternating_fields_need() -> None:
         name="mine",
         initial_permeability=310.0,
         initial_spread=1.3,
+        coercivity=250.0,
         temperature_coefficient=0.005,
         reversible_permeability=((0.0, 310.0), (1.5, 60.0), (2.1, 4.0)),
     )
     design = starter("outside-magnet")
     design = design.replace(materials=dataclasses.replace(design.materials, steel=steel))
     assert design_from_toml(design_to_toml(design)) == design
+    assert steel.curve().coercivity == 250.0
