@@ -15,9 +15,10 @@ from motor.report.figures.study import production_sheet
 from motor.report.files.folder import save_figure
 from motor.report.labels import label_of
 from motor.study.plan import Plan
+from motor.study.production import Production, Tolerance
 from motor.study.rules import Rule, tie
 from motor.study.study_table import StudyTable
-from motor.study.tolerance import Scatter, Tolerance, read_scatter, share_inside, tolerance_plan
+from motor.study.tolerance import Scatter, read_scatter, share_inside, tolerance_plan
 from studies.options import as_command, read_options, solved
 
 FOLDER = Path(__file__).parent / "designs"
@@ -56,12 +57,12 @@ RESONANCE_BAND = 0.05
 Limits = dict[str, tuple[float | None, float | None]]
 
 
-def plan(name: str, power: int = 8) -> tuple[Plan, tuple[Tolerance, ...]]:
-    """Return the drawn motors of a design, and its tolerances."""
+def plan(name: str, power: int = 8) -> tuple[Plan, Production]:
+    """Return the drawn motors of a design, and what scatters."""
     own, rules = OWN[name]
-    tolerances = (*own, *COMMON)
+    production = Production((*own, *COMMON), power=power)
     design = motor.read_design(FOLDER / f"{name}.toml")
-    return tolerance_plan(design, tolerances, power=power, rules=rules), tolerances
+    return tolerance_plan(design, production, rules=rules), production
 
 
 def limits_of(design: motor.Design) -> Limits:
@@ -101,10 +102,10 @@ def main() -> None:
     texts = []
     with engine_of(arguments.workers) as engine, folder_of(folder) as (work, _):
         for name in OWN:
-            asked, tolerances = plan(name)
+            asked, production = plan(name)
             table = solved(asked, folder / stores[name], engine, study=f"production of {name}")
             limits = limits_of(asked.base)
-            scatters = [read_scatter(table, tolerances, asked.base, key) for key in FIGURES]
+            scatters = [read_scatter(table, production, key) for key in FIGURES]
             texts.append(answer(name, table, scatters, limits))
             rows = [
                 {

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import dataclasses
-from collections.abc import Sequence
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
@@ -17,6 +16,7 @@ from motor.cli.progress import TIME_LIMIT, engine_of, tls_of
 
 if TYPE_CHECKING:
     from motor.study.processes import Engine
+    from motor.study.produced import Produced
     from motor.study.study_file import StudyFile
 
 __all__ = ["study"]
@@ -136,6 +136,7 @@ def _plan(
     from motor.base.whole_files import folder_of
     from motor.report.figures.study import overview, production_sheet
     from motor.report.files.folder import save_figure
+    from motor.report.tables.production import production_lines, production_record
     from motor.results.quantities import column_words
     from motor.study.parameters import Draft
     from motor.study.running import run
@@ -171,15 +172,15 @@ def _plan(
         "missing": dict(done.missing),
         "results": table.records(),
     }
-    if asked.tolerances and len(errors) < len(table):
-        words, scatters, found = _scatter(asked, table)
-        lines += words
-        record |= found
-        if figures and scatters:
-            picture = production_sheet(table, scatters, asked.limits)
+    if asked.production and len(errors) < len(table):
+        made = _produced(asked, table)
+        lines += production_lines(made)
+        record |= production_record(made)
+        if figures and made.sampled:
+            picture = production_sheet(table, made.sampled[:3], asked.limits, made, asked.stations)
     elif len(errors) < len(table):
         lines += _best(asked, table)
-    if figures and not asked.tolerances and len(errors) < len(table):
+    if figures and not asked.production and len(errors) < len(table):
         base = Draft(asked.plan.base)
         picture = overview(
             table,
@@ -203,72 +204,17 @@ def _best(asked: StudyFile, table: Any) -> list[str]:
     return answer_lines(Studied(asked, tuple(asked.plan.parameters), table, (), None, ""))
 
 
-def _scatter(asked: StudyFile, table: Any) -> tuple[list[str], list[Any], dict[str, Any]]:
-    """Return distributions and yield in words, as records, and for scripts."""
+def _produced(asked: StudyFile, table: Any) -> Produced:
+    """Return distributions, yield and tests of a tolerance study, by derivatives too."""
     import numpy as np
 
-    from motor.report.labels import label_of
-    from motor.study.tolerance import read_scatter, share_inside
+    from motor.study.produced import produced
+    from motor.study.tolerance import read_scatter
 
+    assert asked.production is not None
     names = dict.fromkeys([*FIGURES, *asked.limits])
     known = [n for n in names if n in table.columns and np.isfinite(table.array(n)).any()]
-    scatters = [read_scatter(table, asked.tolerances, asked.design, n) for n in known]
-    lines = []
-    for scatter in scatters:
-        if scatter.deviation == 0:
-            lines.append(f"{label_of(scatter.name)}: {scatter.mean:.4g}, does not vary")
-            continue
-        ranked = sorted(scatter.shares.items(), key=lambda item: -item[1])[:3]
-        causes = ", ".join(f"{name} {100 * share:.0f} %" for name, share in ranked)
-        lines.append(
-            f"{label_of(scatter.name)}: mean {scatter.mean:.4g}, 95 % of the motors between "
-            f"{scatter.low:.4g} and {scatter.high:.4g}; variance mostly from {causes}"
-        )
-    record: dict[str, Any] = {"scatter": [dataclasses.asdict(scatter) for scatter in scatters]}
-    words, found = _by_derivatives(asked, scatters)
-    record |= found
-    if asked.limits:
-        record["share_inside_limits"] = share_inside(table, asked.limits)
-        lines.append(f"inside all limits: {100 * record['share_inside_limits']:.1f} %")
-    return lines + words, scatters[:3], record
-
-
-def _by_derivatives(asked: StudyFile, sampled: Sequence[Any]) -> tuple[list[str], dict[str, Any]]:
-    """Return the same by one solve and its derivatives, in words and for scripts."""
-    from motor.base.errors import InvalidInput, MotorError
-    from motor.report.labels import label_of
-    from motor.results.motor_result import solve
-    from motor.study.propagation import propagate
-
-    if asked.plan is None or asked.plan.rules:
-        return [], {}
-    try:
-        found = propagate(solve(asked.design), asked.tolerances, [one.name for one in sampled])
-    except (InvalidInput, MotorError) as error:
-        return [f"by derivatives: not possible, {error}"], {}
-    lines = ["by derivatives, from one solve, shares as sampled in brackets:"]
-    for one in sampled:
-        linear = found.scatters.get(one.name)
-        if linear is None or not linear.deviation:
-            continue
-        ranked = sorted(linear.shares.items(), key=lambda item: -item[1])[:3]
-        causes = ", ".join(
-            f"{name} {100 * share:.0f} % ({100 * one.shares[name]:.0f} %)" for name, share in ranked
-        )
-        apart = "; the two disagree" if one.name in found.apart(sampled) else ""
-        lines.append(
-            f"- {label_of(one.name)}: standard deviation {linear.deviation:.3g} (sampled "
-            f"{one.deviation:.3g}), variance from {causes}{apart}"
-        )
-    record: dict[str, Any] = {
-        "scatter_by_derivatives": [dataclasses.asdict(one) for one in found.scatters.values()],
-        "derivatives_disagree": found.apart(sampled),
-    }
-    inside = found.share_inside(asked.limits) if asked.limits else None
-    if inside is not None:
-        record["share_inside_limits_by_derivatives"] = inside
-        lines.append(f"- inside all limits: {100 * inside:.1f} %")
-    return lines, record
+    return produced(asked, table, [read_scatter(table, asked.production, n) for n in known])
 
 
 def _target(

@@ -8,6 +8,10 @@ from .plan import span as span
 from .plan import values as values
 from .problem import Answer as Answer
 from .problem import Problem as Problem
+from .production import Correlation as Correlation
+from .production import Lot as Lot
+from .production import Production as Production
+from .production import Tolerance as Tolerance
 from .rules import tie as tie
 from .running import StudyRun as StudyRun
 from .running import run as run
@@ -18,7 +22,6 @@ from .study_file import read_study as read_study
 from .study_table import StudyTable as StudyTable
 from .study_table import study_table as study_table
 from .target import Target as Target
-from .tolerance import Tolerance as Tolerance
 from .tolerance import read_scatter as read_scatter
 from .tolerance import share_inside as share_inside
 from .tolerance import tolerance_plan as tolerance_plan

@@ -1,16 +1,17 @@
 """Tolerances by derivatives: what one solve says of a production, beside motors drawn at random.
 
-A figure is its nominal value and a sum of effects, one of each tolerance.  What leaves the field
+A figure is its nominal value and a sum of effects, one of each parameter.  What leaves the field
 as it is (the coil) is read off over its whole range, everything else follows its first and second
 derivative, figures next to corners the first alone; a parameter without one is solved at both
-ends.  Variances of the effects add up (propagation: JCGM 100:2008, Guide to the expression of
-uncertainty in measurement, clause 5.1.2, whose note has the second order).
+ends.  Straight effects of correlated deviations come to equations 13 and 16 of JCGM 100:2008, Guide
+to the expression of uncertainty in measurement; the note to its clause 5.1.2 has the second order.
 """
 
 from __future__ import annotations
 
+import dataclasses
 import math
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
 
 import numpy as np
@@ -20,19 +21,48 @@ from motor.base.blas_threads import one_blas_thread
 from motor.base.errors import InvalidInput
 from motor.results.motor_result import MotorResult, read_off, solve
 from motor.study.derivatives import UNCHECKED, sloped
+from motor.study.guarding import Limits
 from motor.study.neighbours import neighbours
 from motor.study.parameters import Draft
+from motor.study.production import Drawn, Production
 from motor.study.second_order import kinked
-from motor.study.tolerance import Scatter, Tolerance
+from motor.study.tolerance import STILL, Scatter
 
-__all__ = ["Propagation", "propagate"]
+__all__ = ["Effect", "Propagation", "propagate"]
 
 POINTS = 17
 """Places over a tolerance's range at which a coil is read off."""
 POWER = 12
 """2^POWER motors are drawn from the sum of effects; each costs next to nothing."""
+LOTS = 6
+"""2^LOTS lots of 2^POWER motors each tell how lots differ."""
 APART = 0.15
-"""Share by which a standard deviation differs from the sampled one before that is said."""
+"""Share by which a standard deviation differs from the sampled one before that is said, and by
+which a share of the variance does, of all."""
+
+
+@dataclass(frozen=True)
+class Effect:
+    """What one parameter's deviation changes a figure by.
+
+    Parameters
+    ----------
+    places, change : (k,) array
+        Deviations in SI and the figure's changes, in its unit; between them straight lines.
+    slope, bend : float or None
+        First and second derivative, in place of these; None for the lines.
+    """
+
+    places: Floats
+    change: Floats
+    slope: float | None = None
+    bend: float = 0.0
+
+    def __call__(self, deviation: Floats) -> Floats:
+        """Return the changes at deviations (SI)."""
+        if self.slope is None:
+            return np.asarray(np.interp(deviation, self.places, self.change))
+        return np.asarray(self.slope * deviation + self.bend / 2 * deviation**2)
 
 
 @dataclass(frozen=True)
@@ -41,46 +71,68 @@ class Propagation:
 
     Parameters
     ----------
+    production : Production
+    nominal : mapping of key to float
+    effects : mapping of key to mapping of parameter to Effect
     scatters : mapping of key to Scatter
         Mean, spread, the range of 95 % and variance shares of each figure.
     drawn : mapping of key to (2^POWER,) array
         The same motors' figures.
     """
 
+    production: Production
+    nominal: Mapping[str, float]
+    effects: Mapping[str, Mapping[str, Effect]]
     scatters: Mapping[str, Scatter]
     drawn: Mapping[str, Floats]
 
-    def share_inside(self, limits: Mapping[str, tuple[float | None, float | None]]) -> float | None:
-        """Return the share of motors inside every limit; None if a limit's figure is not known."""
-        if not set(limits) <= set(self.drawn):
-            return None
-        inside = np.ones(2**POWER, bool)
-        for key, (low, high) in limits.items():
-            inside &= self.drawn[key] >= (-math.inf if low is None else low)
-            inside &= self.drawn[key] <= (math.inf if high is None else high)
-        return float(inside.mean())
+    def values(self, key: str, drawn: Drawn) -> Floats:
+        """Return a figure of motors drawn, (n,)."""
+        deviations, effects = self.production.deviations(drawn), self.effects[key]
+        changes = np.sum([effects[name](deviations[name]) for name in effects], axis=0)
+        return np.asarray(self.nominal[key] + changes)
 
-    def apart(self, sampled: Sequence[Scatter]) -> list[str]:
-        """Return the figures whose spread differs from the sampled one by more than APART."""
-        return [
-            one.name
-            for one in sampled
-            if one.name in self.scatters
-            and abs(self.scatters[one.name].deviation - one.deviation) > APART * one.deviation
-        ]
+    def lots(self, keys: Iterable[str]) -> Iterator[dict[str, Floats]]:
+        """Yield figures of 2^POWER motors of each of 2^LOTS lots."""
+        production = self.production
+        own = production.draw(POWER).own
+        for shift in production.draw(LOTS, production.seed + 1).lots:
+            drawn = Drawn(own, np.tile(shift, (len(own), 1)))
+            yield {key: self.values(key, drawn) for key in keys}
+
+    def knows(self, limits: Limits) -> bool:
+        """Say whether every figure with a limit is known."""
+        return set(limits) <= set(self.drawn)
+
+    def apart(self, sampled: Sequence[Scatter]) -> dict[str, str]:
+        """Return in what figures differ from the sampled ones by more than APART, in words."""
+        found = {}
+        for one in sampled:
+            mine = self.scatters.get(one.name)
+            if mine is None:
+                continue
+            words = []
+            if abs(mine.deviation - one.deviation) > APART * one.deviation:
+                words.append(f"standard deviation {mine.deviation:.3g} against {one.deviation:.3g}")
+            words += [
+                f"share of {cause} {100 * share:.0f} % against {100 * one.shares[cause]:.0f} %"
+                for cause, share in mine.shares.items()
+                if abs(share - one.shares[cause]) > APART
+            ]
+            if words:
+                found[one.name] = ", ".join(words)
+        return found
 
 
 @one_blas_thread()
-def propagate(
-    result: MotorResult, tolerances: Sequence[Tolerance], keys: Sequence[str]
-) -> Propagation:
-    """Return how figures scatter within tolerances, from a solved motor's derivatives.
+def propagate(result: MotorResult, production: Production, keys: Sequence[str]) -> Propagation:
+    """Return how figures scatter in a production, from a solved motor's derivatives.
 
     Parameters
     ----------
     result : MotorResult
         The nominal motor.
-    tolerances : sequence of Tolerance
+    production : Production
     keys : sequence of str
         Of ``summary.json``; those without derivatives, or without a value, are left out.
 
@@ -90,77 +142,68 @@ def propagate(
         If a parameter cannot be at an end of its range.
     """
     figures = {k: read for k, read in sloped().items() if k in keys and _finite(read(result))}
-    from scipy.stats import qmc
-
-    units = qmc.Sobol(len(tolerances), rng=np.random.default_rng(0)).random_base2(POWER)
+    nominal = {key: float(read(result) or 0.0) for key, read in figures.items()}
     wide = result.design.geometry.gap.width
-    effects: dict[str, list[Floats]] = {key: [] for key in figures}
-    for one, unit in zip(tolerances, units.T, strict=True):
-        places, motors = _range(result, one)
-        deviation = one.deviation(unit)
+    effects: dict[str, dict[str, Effect]] = {key: {} for key in figures}
+    for name in production.parameters:
+        reach = production.reach(name)
+        places, motors = _range(result, name, reach)
         for key, read in figures.items():
-            values = [read(motor) for motor in motors]
-            known = np.array([math.nan if v is None else v for v in values])
+            known = np.array([math.nan if (v := read(motor)) is None else v for motor in motors])
             change = known - float(np.interp(0.0, places, known))
-            if places[-1] < one.width and len(places) == 3:
-                bent = key not in UNCHECKED
-                effect = _beyond(deviation, places, change, known[1], wide if bent else 0.0)
-            else:
-                effect = np.interp(deviation, places, change)
-            effects[key].append(np.asarray(effect))
-    scatters, drawn = {}, {}
-    for key, parts in effects.items():
-        nominal = float(figures[key](result) or 0.0)
-        values = nominal + np.sum(parts, axis=0)
+            near = places[-1] < reach and len(places) == 3
+            bent = wide if key not in UNCHECKED else 0.0
+            slope, bend = _beyond(places, change, known[1], bent) if near else (None, 0.0)
+            effects[key][name] = Effect(places, change, slope, bend)
+    drawn = production.draw(POWER, 0)
+    found = Propagation(production, nominal, effects, {}, {})
+    scatters, values_of = {}, {}
+    for key in figures:
+        values = found.values(key, drawn)
         if not np.isfinite(values).all():
             continue
-        variance = [float(part.var()) for part in parts]
-        whole = sum(variance)
-        low, high = np.quantile(values, [0.025, 0.975])
+        still = float(values.std()) <= STILL * abs(float(values.mean()))
+        whole = 0.0 if still else float(values.var())
+        parts = [found.values(key, alone) for alone in production.of_cause(drawn)]
         shares = {
-            t.name: v / whole if whole else 0.0 for t, v in zip(tolerances, variance, strict=True)
+            cause: float(part.var()) / whole if whole else 0.0
+            for cause, part in zip(production.causes, parts, strict=True)
         }
-        drawn[key] = values
+        low, high = np.quantile(values, [0.025, 0.975])
+        values_of[key] = values
         scatters[key] = Scatter(
             key, float(values.mean()), math.sqrt(whole), float(low), float(high), shares
         )
-    return Propagation(scatters, drawn)
+    return dataclasses.replace(found, scatters=scatters, drawn=values_of)
 
 
 def _finite(value: float | None) -> bool:
     return value is not None and math.isfinite(value)
 
 
-def _beyond(
-    deviation: Floats, places: Floats, effect: Floats, value: float, gap_width: float
-) -> Floats:
-    """Return an effect far beyond three near places, by slope and bend; by the slope at a kink.
-
-    Without the bend too where ``gap_width`` (metres) is 0.
-    """
+def _beyond(places: Floats, effect: Floats, value: float, gap_width: float) -> tuple[float, float]:
+    """Return slope and bend of three near places; no bend at a kink, or if ``gap_width`` is 0."""
     step = places[2] - places[0]
     slope = (effect[2] - effect[0]) / step
     bend = (effect[2] - 2 * effect[1] + effect[0]) / (step / 2) ** 2
     if not gap_width or kinked(abs(bend) * step / 2, slope, value, gap_width):
         bend = 0.0
-    return np.asarray(slope * deviation + bend / 2 * deviation**2)
+    return float(slope), float(bend)
 
 
-def _range(result: MotorResult, one: Tolerance) -> tuple[Floats, list[MotorResult]]:
+def _range(result: MotorResult, name: str, reach: float) -> tuple[Floats, list[MotorResult]]:
     """Return deviations (SI) in their order, and the motor at each."""
     design = result.design
-    value = float(Draft(design).get(one.name))
-    if one.name.startswith("coil."):
-        places = np.linspace(-one.width, one.width, POINTS)
-        designs = [Draft(design, {one.name: value + d}).design() for d in places]
+    value = float(Draft(design).get(name))
+    if name.startswith("coil."):
+        places = np.linspace(-reach, reach, POINTS)
+        designs = [Draft(design, {name: value + d}).design() for d in places]
         return places, [read_off(d, result.field) for d in designs]
     try:
-        sides = neighbours(result, [one.name], second=True)[one.name]
+        sides = neighbours(result, [name], second=True)[name]
     except InvalidInput:
-        places = np.array([-one.width, 0.0, one.width])
-        low, high = (
-            solve(Draft(design, {one.name: value + d}).design()) for d in (-one.width, one.width)
-        )
+        places = np.array([-reach, 0.0, reach])
+        low, high = (solve(Draft(design, {name: value + d}).design()) for d in (-reach, reach))
         return places, [low, result, high]
     assert sides.middle is not None
     return np.array([-0.5, 0.0, 0.5]) * sides.step, [sides.low, sides.middle, sides.high]

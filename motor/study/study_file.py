@@ -29,8 +29,9 @@
     holding = "50 N"                                # and where it passes this
 
 Instead of ``[[sweep]]``: ``[target]`` with ``[free]`` ranges and ``[choices]`` lists, or
-``[tolerances]`` with ``[limits]``.  A target may limit figures of ``summary.json`` by their names
-with ``_least`` or ``_most``: ``motor_mass_most``, ``stray_field_at_100_mm_most``.
+``[tolerances]`` with ``[lots]``, ``[[correlations]]`` and ``[limits]`` (``production_file.py``).  A
+target may limit figures of ``summary.json`` by their names with ``_least`` or ``_most``:
+``motor_mass_most``, ``stray_field_at_100_mm_most``.
 """
 
 from __future__ import annotations
@@ -43,29 +44,21 @@ from pathlib import Path
 from typing import Any
 
 from motor.base.errors import InvalidInput
-from motor.base.names import near_names
-from motor.base.quantity import Quantity
 from motor.base.toml_records import check_keys, quantity, string, table_of, whole
 from motor.base.user_files import read_toml
 from motor.design.design import Design
 from motor.design.reading import read_design
 from motor.results.approach import split
-from motor.results.quantities import (
-    ASSEMBLY,
-    AT_TEMPERATURE,
-    CENTRING,
-    COIL_CURRENT,
-    INDUCTANCE,
-    force_quantities,
-    motor_quantities,
-)
 from motor.study.evaluate import Measure
+from motor.study.guarding import Limits, Station
 from motor.study.parameters import Parameter, parameter_named
 from motor.study.plan import Axis, Plan, hypercube, paired, span
 from motor.study.problem import Problem
+from motor.study.production import Production
+from motor.study.production_file import HIGHEST_SEED, read_limits, read_production
 from motor.study.rules import Rule, Tie, rule_named
 from motor.study.target import Target, target_kinds
-from motor.study.tolerance import Tolerance, tolerance_plan
+from motor.study.tolerance import tolerance_plan
 
 __all__ = ["StudyFile", "read_study"]
 
@@ -80,22 +73,22 @@ KEYS = (
     "free",
     "choices",
     "tolerances",
+    "lots",
+    "correlations",
     "limits",
 )
+NEEDED = {
+    **dict.fromkeys(("free", "choices"), "target"),
+    **dict.fromkeys(("lots", "correlations", "limits"), "tolerances"),
+}
+"""Sections that only come with another."""
 MOST_DESIGNS = 100_000
 """Designs of a study unless more are asked for: a day of two cores."""
-MOST_SEED = 2**63 - 1
-WORDS = ("limited_by", "stiffness_of")
-"""What the name of a figure ends in that is words and no number."""
-WIDEST = {"number": 0.5, "length": 0.1}
-"""Widest tolerance of a factor, and of a length in metres."""
 NO_REQUIREMENTS = {
     *("minimise", "maximise", "margin_least", "current", "further", "assembly", "holding"),
     *("inductance_at", "coil_current"),
 }
 """Keys of [target] that say how, and nothing that must be reached."""
-
-Limits = Mapping[str, tuple[float | None, float | None]]
 
 
 @dataclass(frozen=True)
@@ -109,9 +102,12 @@ class StudyFile:
     measure : Measure
     plan : Plan or None
     problem : Problem or None
-    tolerances : tuple of Tolerance
+    production : Production or None
+        Of a plan with tolerances.
     limits : mapping of column to (low, high)
         In the column's unit.
+    stations : mapping of column to Station
+        How limits are tested, where they are with an error.
     """
 
     name: str
@@ -119,8 +115,9 @@ class StudyFile:
     measure: Measure
     plan: Plan | None = None
     problem: Problem | None = None
-    tolerances: tuple[Tolerance, ...] = ()
+    production: Production | None = None
     limits: Limits = field(default_factory=dict)
+    stations: Mapping[str, Station] = field(default_factory=dict)
 
 
 def read_study(path: str | Path, *, most_designs: int = MOST_DESIGNS) -> StudyFile:
@@ -148,19 +145,24 @@ def read_study(path: str | Path, *, most_designs: int = MOST_DESIGNS) -> StudyFi
     name = string(data.get("name", path.stem), "name", "")
     rules = _rules(design, data)
     measure = _measure(design, table_of(data.get("measure", {}), "measure"))
-    for key, needed in (("free", "target"), ("choices", "target"), ("limits", "tolerances")):
+    for key, needed in NEEDED.items():
         if key in data and needed not in data:
             raise InvalidInput(key, f"come with [{needed}]", f"[{kinds[0]}]")
     if "target" in data:
         return StudyFile(name, design, measure, problem=_problem(design, data, rules, most_designs))
     if "tolerances" in data:
-        table = dict(table_of(data["tolerances"], "tolerances"))
-        power = table.pop("power", 8)
-        seed = whole(table.pop("seed", 0), "seed", 0, MOST_SEED, "tolerances")
-        tolerances = tuple(_tolerance(design, key, value) for key, value in table.items())
-        plan = tolerance_plan(design, tolerances, power=power, seed=seed, rules=rules)
-        limits = _limits(table_of(data.get("limits", {}), "limits"), plan, measure)
-        return StudyFile(name, design, measure, plan, tolerances=tolerances, limits=limits)
+        production = read_production(design, data)
+        plan = tolerance_plan(design, production, rules=rules)
+        limits, stations = read_limits(table_of(data.get("limits", {}), "limits"), plan, measure)
+        return StudyFile(
+            name,
+            design,
+            measure,
+            plan,
+            production=production,
+            limits=limits,
+            stations=stations,
+        )
     blocks = data["sweep"]
     if not isinstance(blocks, list):
         raise InvalidInput("sweep", "be a list [[sweep]]", repr(blocks))
@@ -238,7 +240,7 @@ def _axis(design: Design, block: dict[str, Any]) -> Axis:
     block = dict(block)
     if "hypercube" in block:
         count, seed = block.pop("hypercube"), block.pop("seed", 0)
-        whole(seed, "seed", 0, MOST_SEED, "sweep")
+        whole(seed, "seed", 0, HIGHEST_SEED, "sweep")
         if not block:
             raise InvalidInput("hypercube", "come with ranges of parameters", "none", "sweep")
         ranges = {name: _range(parameter_named(design, name), v) for name, v in block.items()}
@@ -311,60 +313,3 @@ def _problem(design: Design, data: dict[str, Any], rules: tuple[Rule, ...], most
         raise InvalidInput("target", f"ask for at least one of {known}", "none")
     _demand_few(math.prod(map(len, choices.values())), "choices", most)
     return Problem(design, Target(**values), free, rules, choices)
-
-
-def _measured(measure: Measure) -> list[Quantity[Any]]:
-    """Return the figures that a study adds by its measure."""
-    given = {"cold": measure.coldest, "hot": measure.hottest}
-    found: list[Quantity[Any]] = [
-        q for side, at in given.items() if at is not None for q in AT_TEMPERATURE[side]
-    ]
-    found += CENTRING if measure.off_centre else ()
-    found += ASSEMBLY if measure.assembly else ()
-    found += INDUCTANCE if measure.inductance_at else ()
-    found += COIL_CURRENT if measure.coil_current else ()
-    return found
-
-
-def _tolerance(design: Design, name: str, value: object) -> Tolerance:
-    """Read a tolerance: "0.05 mm", 0.03 for a factor, or a table with width and shape."""
-    shape = "uniform"
-    if isinstance(value, dict):
-        check_keys(f"tolerances.{name}", value, ["width", "shape"])
-        shape = string(value.get("shape", shape), "shape", f"tolerances.{name}")
-        value = value.get("width")
-    parameter = parameter_named(design, name)
-    if parameter.kind == "temperature":
-        raise InvalidInput("tolerances", "leave out the temperature", name)
-    width = float(parameter.read(value))
-    most = WIDEST.get(parameter.kind)
-    if most is not None and not width <= most:
-        limit = f"be at most {parameter.text(most)}"
-        raise InvalidInput(f"tolerance of {name}", limit, parameter.text(width))
-    return Tolerance(name, width, shape)
-
-
-def _limits(table: dict[str, Any], plan: Plan, measure: Measure) -> Limits:
-    """Read limits of result columns: { least = ..., most = ... } in the column's unit."""
-    known = [parameter.column for parameter in plan.parameters]
-    figures: list[Quantity[Any]] = [*motor_quantities(), *_measured(measure)]
-    for one in (*figures, *force_quantities(plan.base.regions)):
-        known += [key for key in one.keys if not key.endswith(WORDS)]
-    found = {}
-    for name, value in table.items():
-        where = f"limits.{name}"
-        if name not in known:
-            limit = f"name figures of results.csv ({near_names(name, known)})"
-            raise InvalidInput("limits", limit, repr(name))
-        row = table_of(value, where)
-        check_keys(where, row, ["least", "most"])
-        low, high = (
-            quantity(row[key], None, key, where) if key in row else None
-            for key in ("least", "most")
-        )
-        if low is None and high is None:
-            raise InvalidInput(where, "give least or most", "neither")
-        if low is not None and high is not None and low > high:
-            raise InvalidInput(where, "have least at most as large as most", f"{low} to {high}")
-        found[name] = (low, high)
-    return found

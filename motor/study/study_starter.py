@@ -57,8 +57,18 @@ design = {design}   # from this file's folder
 # seed = 0
 # "factors.remanence" = 0.03                      # of 1
 # "coil.rest_position" = {{ width = "0.2 mm", shape = "normal" }}   # or "uniform"
+# "coil.winding_height" = {{ width = "0.1 mm", shape = "normal" }}
+# [lots.magnets]                                  # a shift of all motors of a lot, beside these;
+# shape = "normal"                                # any number of lots
+# "factors.remanence" = 0.02                      # one draw shifts all of its parameters, those
+# "coil.travel_margin" = "-0.1 mm"                # below 0 the other way
+# [[correlations]]                                # of two tolerances, any number of pairs
+# between = ["coil.rest_position", "coil.winding_height"]
+# coefficient = 0.6                               # -1 to 1
 # [limits]                                        # columns of results.csv, in the column's unit
 # bl_at_rest_Tm = {{ least = 4.0 }}
+# usable_stroke_mm = {{ least = 2.0, deviation = 0.05, guard = 2 }} # tested with a normal error,
+#                                                 # the limit drawn in by two deviations of it
 
 # With any of them: the margin to demagnetisation is also taken at these.
 # [measure]

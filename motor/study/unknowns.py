@@ -11,7 +11,8 @@ from motor.base.errors import InvalidInput
 from motor.base.toml_records import check_keys, string, table_of
 from motor.design.design import Design
 from motor.study.parameters import Draft, Parameter, parameter_named
-from motor.study.study_file import WIDEST, read_study
+from motor.study.production_file import WIDEST
+from motor.study.study_file import read_study
 
 __all__ = ["PERMEABILITY", "TURNS", "Unknown", "read_unknowns", "smooth_parameter"]
 
@@ -60,17 +61,17 @@ def read_unknowns(folder: Path, data: dict[str, Any], design: Design) -> tuple[U
 
 
 def _of_tolerances(design: Design, folder: Path, value: object) -> list[Unknown]:
-    """Return a study's tolerances as unknowns; a uniform one counts by its standard deviation."""
-    study = read_study(folder / string(value, "tolerances", ""))
-    if not study.tolerances:
+    """Return what scatters in a study as unknowns, lots and tolerances together, uncorrelated."""
+    production = read_study(folder / string(value, "tolerances", "")).production
+    if production is None:
         raise InvalidInput("tolerances", "name a study with [tolerances]", repr(value))
     return [
         Unknown(
-            parameter_named(design, t.name),
-            float(Draft(design).get(t.name)),
-            t.width / (3.0 if t.shape == "normal" else math.sqrt(3.0)),
+            parameter_named(design, name),
+            float(Draft(design).get(name)),
+            production.standard_deviation(name),
         )
-        for t in study.tolerances
+        for name in production.parameters
     ]
 
 

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import textwrap
 from collections.abc import Mapping, Sequence
 from typing import TYPE_CHECKING
 
@@ -13,6 +14,7 @@ from motor.base.media import plot_text
 from motor.report.labels import label_of
 from motor.report.style import axes_of, sheet, style
 from motor.study.pareto import pareto_front
+from motor.study.production import LOT, TOGETHER
 
 if TYPE_CHECKING:
     from matplotlib.axes import Axes
@@ -20,6 +22,8 @@ if TYPE_CHECKING:
     from matplotlib.contour import ContourSet
     from matplotlib.figure import Figure
 
+    from motor.study.guarding import Limits, Station
+    from motor.study.produced import Produced
     from motor.study.study_table import StudyTable
     from motor.study.target import Requirement
     from motor.study.tolerance import Scatter
@@ -36,6 +40,8 @@ __all__ = [
 
 LEVELS = 12
 FINER = 121
+BESIDE_BINS = 40
+"""Of the distribution by derivatives."""
 NEAR_FRAME = 0.04
 """Share of the axes within which a line's number would be cut."""
 WORST_SLACK = 100.0
@@ -170,28 +176,68 @@ def plot_histogram(
     *,
     ax: Axes | None = None,
     limits: tuple[float | None, float | None] = (None, None),
+    station: Station | None = None,
+    beside: Floats | None = None,
+    apart: str = "",
 ) -> Axes:
-    """Draw the distribution of a column with the limits it is to keep."""
+    """Draw the distribution of a column with the limits it is to keep.
+
+    Parameters
+    ----------
+    table : StudyTable
+    name : str
+    ax : Axes or None
+    limits : tuple of float or None
+        Least and most.
+    station : Station or None
+        That tests them; its test limits are drawn too.
+    beside : (n,) array or None
+        The same figure by derivatives, drawn as a line.
+    apart : str
+        In what the two disagree.
+    """
     ax = axes_of(ax)
     values = table.array(name)
     values = values[np.isfinite(values)]
     same = len(values) > 0 and np.ptp(values) <= 1e-9 * abs(values[0])
     bins = max(8, round(1.5 * len(values) ** 0.5))
-    ax.hist(values, bins=bins, color=style().ink, alpha=0.85)
+    _, edges, _ = ax.hist(values, bins=bins, color=style().ink, alpha=0.85, label="sampled")
+    if beside is not None and not same:
+        density, ends = np.histogram(beside, bins=BESIDE_BINS, density=True)
+        scale = len(values) * (edges[1] - edges[0])
+        ax.stairs(scale * density, ends, color=style().second, lw=1.4, label="by derivatives")
+        ax.legend(fontsize=8, frameon=False)
     shown = [limit for limit in limits if limit is not None]
     for limit in shown:
         ax.axvline(limit, color=style().second, lw=1.8, ls="--")
     ax.set(xlabel=label_of(name), ylabel="number of motors")
     if shown:
         words = " and ".join(f"{limit:.4g}" for limit in shown)
-        ax.set_title(f"dashed: limit {words}", fontsize=9)
+        words = f"dashed: limit {words}"
+        if station is not None:
+            tested = [limit for limit in station.limits(*limits) if limit is not None]
+            for limit in tested:
+                ax.axvline(limit, color=style().second, lw=1.4, ls=":")
+            words += ", dotted: test limit " + " and ".join(f"{limit:.4g}" for limit in tested)
+        ax.set_title(words, fontsize=9)
     elif same:
         ax.set_title("no tolerance of the study changes it", fontsize=9)
+    if apart:
+        ax.set_xlabel(f"{label_of(name)}\nby derivatives otherwise: {_wrapped(apart)}", fontsize=8)
     return ax
 
 
-def plot_shares(scatters: Sequence[Scatter], *, ax: Axes | None = None) -> Axes:
-    """Draw which tolerance causes which share of each figure's variance."""
+def _wrapped(text: str) -> str:
+    return "\n".join(textwrap.wrap(plot_text(text), 70))
+
+
+def plot_shares(
+    scatters: Sequence[Scatter],
+    *,
+    ax: Axes | None = None,
+    beside: Mapping[str, Scatter] | None = None,
+) -> Axes:
+    """Draw which cause has which share of each figure's variance; ``beside`` by derivatives."""
     ax = axes_of(ax)
     scatters = [s for s in scatters if any(s.shares.values())] or list(scatters)
     names = list(scatters[0].shares)
@@ -206,14 +252,26 @@ def plot_shares(scatters: Sequence[Scatter], *, ax: Axes | None = None) -> Axes:
             **style().bar(k),
             label=label_of(scatter.name).partition(" in ")[0],
         )
-    short = [n.rpartition(".")[2].replace("_", " ") for n in names]
-    ax.set_yticks(range(len(names)), short, fontsize=9)
+        other = (beside or {}).get(scatter.name)
+        if other is not None:
+            marks = [100 * other.shares[name] for name in names]
+            first = not ax.lines
+            label = "by derivatives" if first else None
+            ax.plot(marks, places, "D", color="white", mec="black", ms=5, lw=0, label=label)
+    ax.set_yticks(range(len(names)), [_short(name) for name in names], fontsize=9)
     ax.invert_yaxis()
     ax.set(xlabel="share of the variance in %")
     ax.set_xlim(0, 100)
     ax.grid(axis="x", alpha=0.3)
     ax.legend(fontsize=8, frameon=False, ncols=3, loc="lower center", bbox_to_anchor=(0.4, 1.0))
     return ax
+
+
+def _short(cause: str) -> str:
+    """Return a cause without its sections, correlated tolerances on a line each."""
+    names = [name.rpartition(".")[2].replace("_", " ") for name in cause.split(TOGETHER)]
+    lot = "lot " if cause.startswith(LOT) else ""
+    return lot + "\nand ".join(plot_text(name) for name in names)
 
 
 def plot_slack(requirements: Sequence[Requirement], *, ax: Axes | None = None) -> Axes:
@@ -274,13 +332,27 @@ def _is_grid(table: StudyTable, x: str, y: str) -> bool:
 def production_sheet(
     table: StudyTable,
     scatters: Sequence[Scatter],
-    limits: Mapping[str, tuple[float | None, float | None]],
+    limits: Limits,
+    found: Produced | None = None,
+    stations: Mapping[str, Station] | None = None,
 ) -> Figure:
-    """Draw a tolerance study: a distribution per figure, and the variance shares."""
+    """Draw a tolerance study: a distribution per figure, and the variance shares.
+
+    With what derivatives say of it beside, and the test limits of stations, where these are given.
+    """
     figure, axes = sheet(2, 2, width=5.6)
+    beside = found.beside if found is not None else None
     for ax, scatter in zip(axes.ravel(), scatters, strict=False):
-        plot_histogram(table, scatter.name, ax=ax, limits=limits.get(scatter.name, (None, None)))
-    plot_shares(scatters, ax=axes[1, 1])
+        plot_histogram(
+            table,
+            scatter.name,
+            ax=ax,
+            limits=limits.get(scatter.name, (None, None)),
+            station=(stations or {}).get(scatter.name),
+            beside=beside.drawn.get(scatter.name) if beside is not None else None,
+            apart=found.apart.get(scatter.name, "") if found is not None else "",
+        )
+    plot_shares(scatters, ax=axes[1, 1], beside=beside.scatters if beside is not None else None)
     for ax in axes.ravel():
         if not ax.has_data():
             ax.set_axis_off()

@@ -9,9 +9,11 @@ import pytest
 
 import motor
 from motor.results.motor_result import MotorResult
+from motor.study.guarding import inside
 from motor.study.parameters import Draft
+from motor.study.production import Production, Tolerance
 from motor.study.propagation import Propagation, propagate
-from motor.study.tolerance import Scatter, Tolerance
+from motor.study.tolerance import Scatter
 
 TOLERANCES = (
     Tolerance("factors.remanence", 0.03),
@@ -29,7 +31,7 @@ def result() -> MotorResult:
 
 @pytest.fixture(scope="module")
 def found(result: MotorResult) -> Propagation:
-    return propagate(result, TOLERANCES, KEYS)
+    return propagate(result, Production(TOLERANCES), KEYS)
 
 
 def test_mass_follows_the_normal_law_of_its_only_cause(
@@ -83,7 +85,7 @@ def test_what_bends_is_not_taken_for_a_line(result: MotorResult, found: Propagat
 def test_an_optimum_is_seen_by_its_bend(result: MotorResult) -> None:
     """A gap wider and narrower, against motors solved there: a line is off by what it bends."""
     one = Tolerance("geometry.cup_inner_diameter", 0.6e-3)
-    drawn = propagate(result, [one], [BL]).drawn[BL]
+    drawn = propagate(result, Production((one,)), [BL]).drawn[BL]
     value = Draft(result.design).get(one.name)
     ends = [
         motor.solve(Draft(result.design, {one.name: value + s * one.width}).design())
@@ -98,13 +100,15 @@ def test_an_optimum_is_seen_by_its_bend(result: MotorResult) -> None:
 
 def test_limits_and_disagreement(found: Propagation) -> None:
     middle = float(np.median(found.drawn[BL]))
-    assert found.share_inside({BL: (middle, None)}) == pytest.approx(0.5, abs=1e-3)
-    assert found.share_inside({BL: (None, 0.0)}) == 0
-    assert found.share_inside({"turns": (1, None)}) is None
+    assert inside(found.drawn, {BL: (middle, None)}).mean() == pytest.approx(0.5, abs=1e-3)
+    assert not inside(found.drawn, {BL: (None, 0.0)}).any()
     mine = found.scatters[BL]
     other = Scatter(BL, mine.mean, 1.3 * mine.deviation, mine.low, mine.high, mine.shares)
-    assert found.apart([mine]) == []
-    assert found.apart([other]) == [BL]
+    assert found.apart([mine]) == {}
+    assert found.apart([other])[BL].startswith("standard deviation")
+    elsewhere = dict(zip(mine.shares, reversed(mine.shares.values()), strict=True))
+    other = Scatter(BL, mine.mean, mine.deviation, mine.low, mine.high, elsewhere)
+    assert "share of factors.remanence" in found.apart([other])[BL]
 
 
 def test_a_dimension_without_a_derivative_is_solved_at_both_ends() -> None:
@@ -116,5 +120,5 @@ def test_a_dimension_without_a_derivative_is_solved_at_both_ends() -> None:
     )
     result = motor.solve(design.replace(geometry=lip), uncertainty=False)
     one = Tolerance("geometry.top_plate_outer_diameter", 0.5e-3)
-    scatter = propagate(result, [one], [BL, "steel_mass_g"]).scatters["steel_mass_g"]
+    scatter = propagate(result, Production((one,)), [BL, "steel_mass_g"]).scatters["steel_mass_g"]
     assert scatter.deviation > 0

@@ -96,11 +96,11 @@ def test_both_motors_start_from_a_design_within_their_ranges(name: str):
 
 @pytest.mark.parametrize("name", list(production.OWN))
 def test_tolerances_draw_buildable_motors(name: str):
-    plan, tolerances = production.plan(name, 4)
+    plan, scatter = production.plan(name, 4)
     points = list(plan.points())
     assert len(points) == 16
     assert all(point.design is not None for point in points)
-    assert {p.name for p in plan.parameters} == {t.name for t in tolerances}
+    assert {p.name for p in plan.parameters} == set(scatter.parameters)
 
 
 def test_a_neighbour_that_goes_much_farther_is_a_start_as_well(tmp_path, monkeypatch):

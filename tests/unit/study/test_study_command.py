@@ -63,6 +63,17 @@ def test_a_sweep_writes_tables_and_figures_and_is_resumed(tmp_path):
     assert "0 designs solved and 4 reused" in again.output
 
 
+TOLERANCES = """
+[tolerances]
+power = 4
+"factors.remanence" = 0.03
+[lots.ferrite]
+"factors.remanence" = 0.04
+[limits]
+bl_at_rest_Tm = { least = 6.0, deviation = 0.03, guard = 1.5 }
+"""
+
+
 def test_a_target_and_tolerances_by_file(tmp_path):
     result = study(
         tmp_path,
@@ -81,13 +92,7 @@ minimise = "mass"
     assert "would save" not in result.output  # Bl is not what holds it there
     result = study(
         tmp_path,
-        """
-[tolerances]
-power = 4
-"factors.remanence" = 0.03
-[limits]
-bl_at_rest_Tm = { least = 6.0 }
-""",
+        TOLERANCES,
     )
     assert result.exit_code == 0, result.output
     assert "inside all limits:" in result.output
@@ -95,7 +100,15 @@ bl_at_rest_Tm = { least = 6.0 }
     answer = result.output.partition("by derivatives")
     shares = [float(re.findall(r"inside all limits: ([0-9.]+) %", part)[0]) for part in answer[::2]]
     assert shares[0] == pytest.approx(shares[1], abs=7)
-    assert "factors.remanence 100 % (100 %)" in answer[2]
+    assert re.search(r"lot ferrite \d+ % \(\d+ %\), factors.remanence 3\d %", answer[2])
+    assert "from lot to lot:" in answer[2]
+    record = json.loads(study(tmp_path, TOLERANCES, "--no-figures", "--json").stdout)
+    assert record["solved"] == 0
+    for which in ("tests", "tests_by_derivatives"):
+        test, without, *_ = record[which]
+        assert test["passing"] < without["passing"]
+        assert test["escapes"] < without["escapes"]
+        assert test["rejected"] > without["rejected"]
 
 
 def test_a_least_cost_at_invented_prices_is_warned_of():

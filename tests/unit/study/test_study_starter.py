@@ -16,8 +16,12 @@ from motor.study.study_starter import study_starter
 from motor.study.target import GOALS
 
 HERE = study_starter("my.toml")
-EXAMPLE = re.compile(r'^# ((\[+[a-z]+\]+|"?[a-z_.A-Z]+"? = ).*)$')
-PARTS = {"target": ("free", "choices"), "tolerances": ("limits",), "sweep": ()}
+EXAMPLE = re.compile(r'^# ((\[+[a-z.]+\]+|"?[a-z_.A-Z]+"? = ).*)$')
+PARTS = {
+    "target": ("free", "choices"),
+    "tolerances": ("lots", "correlations", "limits"),
+    "sweep": (),
+}
 
 
 def with_examples(kind: str) -> str:
@@ -26,7 +30,7 @@ def with_examples(kind: str) -> str:
     for line in HERE.splitlines():
         found = EXAMPLE.match(line)
         text = found[1] if found else line
-        if head := re.match(r"\[+([a-z]+)\]+", text):
+        if head := re.match(r"\[+([a-z]+)[\].]", text):
             table = head[1]
         other = {*PARTS, *(k for keys in PARTS.values() for k in keys)} - {kind, *PARTS[kind]}
         if table not in other:
@@ -54,7 +58,7 @@ def test_every_example_in_it_can_be_used(kind: str, folder: Path) -> None:
     (folder / "s.toml").write_text(text, encoding="utf-8")
     asked = read_study(folder / "s.toml")
     assert (asked.problem is not None) is (kind == "target")
-    assert bool(asked.tolerances) is (kind == "tolerances")
+    assert bool(asked.production) is (kind == "tolerances")
     shared = {"name", "design", "rules", "ties", "measure"}
     assert set(tomllib.loads(text)) == shared | {kind, *PARTS[kind]}
 

@@ -6,8 +6,10 @@ import numpy as np
 import pytest
 
 from motor.base.errors import InvalidInput
+from motor.study.plan import Plan
+from motor.study.production import Production, Tolerance
 from motor.study.study_table import StudyTable
-from motor.study.tolerance import Tolerance, read_scatter, share_inside, tolerance_plan
+from motor.study.tolerance import read_scatter, share_inside, tolerance_plan
 from tests.unit.study.plans import ferrite
 
 TOLERANCES = (
@@ -19,8 +21,16 @@ SHARE = 0.01
 """Sampling error of a variance share with 1024 quasi-random draws."""
 
 
+def made(power: int) -> Production:
+    return Production(TOLERANCES, power=power)
+
+
+def plan_of(name: str) -> Plan:
+    return tolerance_plan(ferrite(), Production((Tolerance(name, 1.0),)))
+
+
 def drawn(power: int = 10) -> StudyTable:
-    plan = tolerance_plan(ferrite(), TOLERANCES, power=power)
+    plan = tolerance_plan(ferrite(), made(power))
     known = {p.name: p for p in plan.parameters}
     names = plan.axes[0].names
     records = []
@@ -35,7 +45,7 @@ MIDDLES = (1.65e-3, 0.0, 1.0)
 
 
 def test_draws_stay_within_their_tolerances_and_fill_them():
-    rows = np.array(tolerance_plan(ferrite(), TOLERANCES, power=10).axes[0].rows)
+    rows = np.array(tolerance_plan(ferrite(), made(10)).axes[0].rows)
     unit = (rows - MIDDLES) / [t.width for t in TOLERANCES]
     assert np.abs(unit).max() <= 1
     assert unit[:, 0].std() == pytest.approx(1 / np.sqrt(3), rel=0.01)
@@ -45,7 +55,7 @@ def test_draws_stay_within_their_tolerances_and_fill_them():
 
 def test_variance_shares_of_a_known_function():
     """Var(2u) = 4/3, Var(3v) = 9 * 0.1097 (normal cut at 3 sigma = 1), Var(w^2) = 4/45."""
-    scatter = read_scatter(drawn(), TOLERANCES, ferrite(), "y")
+    scatter = read_scatter(drawn(), made(10), "y")
     normal = 9 * 0.973 / 9
     parts = np.array([4 / 3, normal, 4 / 45])
     shares = [scatter.shares[t.name] for t in TOLERANCES]
@@ -55,7 +65,7 @@ def test_variance_shares_of_a_known_function():
 
 
 def test_a_figure_that_does_not_vary_has_no_shares():
-    scatter = read_scatter(drawn(6), TOLERANCES, ferrite(), "flat")
+    scatter = read_scatter(drawn(6), made(6), "flat")
     assert scatter.deviation == 0
     assert set(scatter.shares.values()) == {0.0}
 
@@ -74,12 +84,18 @@ def test_share_inside_counts_failed_motors_as_outside():
     [
         (lambda: Tolerance("a", 0.0), "must be greater than 0"),
         (lambda: Tolerance("a", 1.0, "round"), "must be uniform or normal"),
-        (lambda: tolerance_plan(ferrite(), ()), "must name at least one"),
-        (lambda: tolerance_plan(ferrite(), TOLERANCES, power=1), "from 2 to 16"),
-        (lambda: tolerance_plan(ferrite(), (Tolerance("coil.layers", 1.0),)), "vary smoothly"),
-        (lambda: tolerance_plan(ferrite(), (Tolerance("coil.layer", 1.0),)), "did you mean"),
+        (lambda: Production(()), "must name at least one"),
+        (lambda: made(1), "from 2 to 16"),
         (
-            lambda: read_scatter(drawn(2), TOLERANCES, ferrite(), "y"),
+            lambda: tolerance_plan(ferrite(), Production((Tolerance("coil.layers", 1.0),))),
+            "vary smoothly",
+        ),
+        (
+            lambda: tolerance_plan(ferrite(), Production((Tolerance("coil.layer", 1.0),))),
+            "did you mean",
+        ),
+        (
+            lambda: read_scatter(drawn(2), made(2), "y"),
             "must be known of at least 14 motors; received 4",
         ),
     ],

@@ -21,6 +21,7 @@ from motor.report.page.study.spread import spread_data
 from motor.report.style import style
 from motor.results.usable_stroke import LIMIT_NAMES
 from motor.study.parameters import OF_MATERIALS
+from motor.study.produced import Produced
 
 __all__ = ["axes_of", "map_axes", "packed", "study_data", "within_room"]
 
@@ -41,7 +42,10 @@ def packed(values: ArrayLike, kind: str = "<f8") -> str:
 
 
 def study_data(
-    study: Studied, columns: Sequence[Column], full: Sequence[Shortlisted]
+    study: Studied,
+    columns: Sequence[Column],
+    full: Sequence[Shortlisted],
+    found: Produced | None,
 ) -> dict[str, Any]:
     """Return everything the page's scripts work with, ready for JSON."""
     keys = [column.key for column in columns]
@@ -52,7 +56,7 @@ def study_data(
     shown = within_room(study, columns, ROOM - _size_of(changes))
     return {
         "count": len(study.table),
-        "noun": "motor" if study.asked.tolerances else "design",
+        "noun": "motor" if study.asked.production else "design",
         "base": len(study.table) if study.base is not None else None,
         "columns": [_column(study, column) for column in shown],
         "left_out": len(columns) - len(shown),
@@ -70,7 +74,7 @@ def study_data(
         "curves": curve_groups(study),
         "shortlist": [_entry(item) for item in full],
         "fills": style().fills,
-        "spread": spread_data(study),
+        "spread": spread_data(study, found),
     }
 
 
@@ -144,7 +148,7 @@ def axes_of(study: Studied) -> tuple[list[str], list[str]]:
 def map_axes(study: Studied) -> tuple[str, str] | None:
     """Return the two columns over which the designs form a grid, or None."""
     numeric, words = axes_of(study)
-    if len(numeric) != 2 or words or study.asked.plan is None or study.asked.tolerances:
+    if len(numeric) != 2 or words or study.asked.plan is None or study.asked.production:
         return None
     across, up = (np.unique(study.table.array(c)) for c in numeric)
     full = min(len(across), len(up)) > 1 and len(across) * len(up) == len(study.table)
@@ -154,7 +158,7 @@ def map_axes(study: Studied) -> tuple[str, str] | None:
 def curve_groups(study: Studied) -> list[dict[str, Any]] | None:
     """Return the designs along one varied parameter, by the words of another; None if not so."""
     numeric, words = axes_of(study)
-    if len(numeric) != 1 or len(words) > 1 or study.asked.plan is None or study.asked.tolerances:
+    if len(numeric) != 1 or len(words) > 1 or study.asked.plan is None or study.asked.production:
         return None
     across = study.table.array(numeric[0])
     names = study.table.column(words[0]) if words else [""] * len(study.table)

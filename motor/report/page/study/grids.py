@@ -3,13 +3,16 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
 from typing import Any
 
 from motor.report.page.assembling import Grid
 from motor.report.page.design.result_grids import number
 from motor.report.page.study.collect import Studied
 from motor.report.page.study.columns import Column
+from motor.report.tables.production import cause_words
+from motor.study.parameters import Parameter
+from motor.study.production import LOT, Production
 
 __all__ = ["failures", "listed", "percent", "requirements", "varied"]
 
@@ -46,15 +49,28 @@ def _shown(value: Any) -> str:
     return value if isinstance(value, str) else f"{value:.6g}"
 
 
+def _laws(production: Production, parameter: Parameter) -> Iterator[str]:
+    """Yield how a parameter scatters, on its own and with its lots."""
+    name, laws = parameter.name, {"uniform": "evenly spread", "normal": "normal, at three sigma"}
+    for one in production.tolerances:
+        if one.name == name:
+            yield f"± {parameter.shown(one.width):.4g}, {laws[one.shape]}"
+    for pair in production.correlations:
+        if name in (pair.first, pair.second):
+            other = pair.second if name == pair.first else pair.first
+            yield f"correlation {pair.coefficient:g} with {other}"
+    for lot in production.lots:
+        if name in lot.widths:
+            width = parameter.shown(lot.widths[name])
+            yield f"{cause_words(LOT + lot.name)} ± {abs(width):.4g}, {laws[lot.shape]}"
+
+
 def _range(study: Studied, name: str, values: list[Any]) -> str:
-    for tolerance in study.asked.tolerances:
-        if tolerance.name == name:
-            parameter = next(p for p in study.parameters if p.name == name)
-            shown = f"{values[0]:.5g} to {values[-1]:.5g}"
-            warm = parameter.kind == "temperature"
-            width = tolerance.width if warm else parameter.shown(tolerance.width)
-            law = "evenly spread" if tolerance.shape == "uniform" else "normal, at three sigma"
-            return f"{shown} (± {width:.4g}, {law})"
+    if study.asked.production is not None:
+        parameter = next(p for p in study.parameters if p.name == name)
+        ends = f"{values[0]:.5g} to {values[-1]:.5g}"
+        laws = "; ".join(_laws(study.asked.production, parameter))
+        return f"{ends} ({laws})"
     problem = study.asked.problem
     if problem is not None and name in problem.free:
         parameter = next(p for p in study.parameters if p.name == name)

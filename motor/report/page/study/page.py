@@ -16,7 +16,7 @@ from motor.report.page.study.columns import Column, columns_of
 from motor.report.page.study.data import axes_of, curve_groups, map_axes, study_data
 from motor.report.page.study.plots import compared
 from motor.report.page.study.shortlist import shortlisted, solved_shortlist
-from motor.report.page.study.spread import scatters_of
+from motor.report.page.study.spread import produced_of, scatters_of
 
 if TYPE_CHECKING:
     from motor.report.page.theme import Plot
@@ -49,8 +49,9 @@ def study_page(study: Studied, text: str = "") -> Page:
     """
     columns = columns_of(study)
     full = solved_shortlist(study)
+    found = produced_of(study)
     figures = _figures(study, columns)
-    noun = "motor" if study.asked.tolerances else "design"
+    noun = "motor" if study.asked.production else "design"
     sections = [("answer", "Answer"), ("varied", "What was varied")]
     sections += [("map", "Map")] if "map" in figures else []
     sections += [("curves", "Curves")] if "curves" in figures else []
@@ -75,13 +76,13 @@ def study_page(study: Studied, text: str = "") -> Page:
         plots=figures,
         scripts=SCRIPTS,
         styles=("page.css", "study.css"),
-        data={"study-data": study_data(study, columns, full)},
+        data={"study-data": study_data(study, columns, full, found)},
         context={
             "notes": study.asked.design.notes,
             "noun": noun,
             "count": len(study.table),
             "key_figures": sentences.key_figures(study),
-            "answer": sentences.answer_lines(study),
+            "answer": [*sentences.answer_lines(study), *sentences.beside_lines(found)],
             "requirements": grids.requirements(study),
             "varied": grids.varied(study, columns),
             "failures": grids.failures(study),
@@ -124,7 +125,7 @@ def _figures(study: Studied, columns: Sequence[Column]) -> dict[str, Plot]:
         made["curves"] = plots.curves_plot(label[numeric[0]], [g["name"] for g in groups])
     else:
         made["pair"] = plots.pair_plot(count)
-    if study.asked.tolerances:
+    if study.asked.production:
         if scatters_of(study):
             made["spread"] = plots.histogram_plot()
     elif sum(c.group == "result" and c.varies and not c.text for c in columns) > 1:
@@ -145,12 +146,14 @@ def _pair(study: Studied, axes: Sequence[Column]) -> tuple[str, str, str]:
     if not axes:
         return "", "", ""
     result = _first([c for c in axes if c.group == "result"] or axes, DEFAULT)
-    if study.asked.tolerances or len(varied) < 2:
+    if study.asked.production or len(varied) < 2:
         x = varied[0] if varied else results[-1]
-        cause = scatters_of(study).get(result) if study.asked.tolerances else None
+        cause = scatters_of(study).get(result) if study.asked.production else None
         if cause is not None:
             strongest = max(cause.shares, key=lambda name: cause.shares[name])
-            x = next(p.column for p in study.parameters if p.name == strongest)
+            assert study.asked.production is not None
+            first = study.asked.production.members(strongest)[0]
+            x = next(p.column for p in study.parameters if p.name == first)
         return x, result, ""
     return varied[0], varied[1], OBJECTIVE if OBJECTIVE in results else result
 
@@ -174,7 +177,7 @@ def _first_four(numbers: Sequence[int]) -> list[int | None]:
 
 def _spread_choices(study: Studied, columns: Sequence[Column]) -> list[tuple[str, str]]:
     label = {column.key: column.label for column in columns}
-    if not study.asked.tolerances:
+    if not study.asked.production:
         return []
     return [(key, label[key]) for key in scatters_of(study)]
 

@@ -212,6 +212,7 @@ def histogram_plot() -> Plot:
     )
     for name, colour, dash, width in (
         ("spread-limits", style().second, [8, 4], 2.6),
+        ("spread-tests", style().second, [2, 4], 2.2),
         ("spread-percentiles", style().ink, [2, 3], 1.8),
     ):
         made.segment(
@@ -234,6 +235,7 @@ def histogram_plot() -> Plot:
     key = (
         Entry("motors", "#8fa6bd", area="filled"),
         Entry("limit", style().second, (8, 4), 2.6),
+        Entry("test limit", style().second, (2, 4), 2.2),
         Entry("2.5 %, 50 % and 97.5 % of the motors are below", style().ink, (2, 3), 1.8),
     )
     return Plot(made, key)

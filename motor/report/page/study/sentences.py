@@ -15,13 +15,16 @@ from motor.report.page.study.grids import listed, percent
 from motor.report.page.study.shortlist import ALIKE, goals_of
 from motor.report.page.study.spread import scatters_of
 from motor.report.tables.design import Row
+from motor.report.tables.production import cause_words, tests_lines, yield_lines
 from motor.results.quantities import motor_quantities
 from motor.results.usable_stroke import LIMIT_NAMES
+from motor.study.produced import Produced
 from motor.study.target import price_caution
 from motor.study.tolerance import share_inside
 
 __all__ = [
     "answer_lines",
+    "beside_lines",
     "key_figures",
     "kind_of",
     "spread_words",
@@ -32,13 +35,13 @@ def kind_of(study: Studied) -> str:
     """Return the kind of study in words."""
     if study.asked.problem is not None:
         return "target search"
-    return "tolerances" if study.asked.tolerances else "sweep"
+    return "tolerances" if study.asked.production else "sweep"
 
 
 def key_figures(study: Studied) -> list[Row]:
     """Return the figures of the page's head."""
     total, errors = len(study.table), study.table.column("error")
-    noun = "motors drawn" if study.asked.tolerances else "designs"
+    noun = "motors drawn" if study.asked.production else "designs"
     failed = sum(1 for e in errors if e)
     lost = f"{failed} without a result" if failed else "all with a result"
     found = [Row(noun, str(total), "", "", lost)]
@@ -46,7 +49,7 @@ def key_figures(study: Studied) -> list[Row]:
         best = study.answer.best
         reached = "met" if study.answer.feasible else "not met"
         found.append(Row("target", reached, "", "", f"least margin {percent(best.worst)}"))
-    if study.asked.tolerances:
+    if study.asked.production:
         if study.asked.limits:
             share = f"{100 * share_inside(study.table, study.asked.limits):.1f}"
             found.append(Row("inside all limits", share, "", "%", "failed ones count as outside"))
@@ -81,7 +84,7 @@ def answer_lines(study: Studied) -> list[str]:
         if key in study.table.columns:
             past = int((study.table.array(key) < 0).sum())
             if past:
-                noun = "motors" if study.asked.tolerances else "designs"
+                noun = "motors" if study.asked.production else "designs"
                 lines.append(
                     f"Past the magnet's knee at the {side}est temperature: {past} of "
                     f"{len(study.table)} {noun}. They lose remanence for good there."
@@ -92,7 +95,7 @@ def answer_lines(study: Studied) -> list[str]:
 def _lines(study: Studied) -> list[str]:
     if study.answer is not None:
         return _target_lines(study)
-    if study.asked.tolerances:
+    if study.asked.production:
         return _spread_lines(study)
     found = [_goal_line(study, goal, best) for goal, best in goals_of(study)]
     front = study.front
@@ -187,7 +190,7 @@ def _spread_lines(study: Studied) -> list[str]:
             continue
         ranked = sorted(scatter.shares.items(), key=lambda item: -item[1])[:3]
         causes = ", ".join(
-            f"{parameter_words(study)[name]} {100 * part:.0f}\N{NO-BREAK SPACE}%"
+            f"{cause_words(name, parameter_words(study))} {100 * part:.0f}\N{NO-BREAK SPACE}%"
             for name, part in ranked
             if part >= 0.005
         )
@@ -198,9 +201,25 @@ def _spread_lines(study: Studied) -> list[str]:
     return lines
 
 
+def beside_lines(found: Produced | None) -> list[str]:
+    """Return tests, and what derivatives say of yield, lots and spread beside the motors drawn."""
+    if found is None:
+        return []
+    lines = [f"{line[:1].upper()}{line[1:]}." for line in tests_lines(found.tests)]
+    if found.beside is None:
+        return [*lines, f"By derivatives: not possible, {found.refusal}."]
+    lines += [f"By derivatives, from one solve: {line}." for line in yield_lines(found)]
+    apart = [f"{named(key)[0]} ({words})" for key, words in found.apart.items()]
+    return lines + (
+        [f"Motors drawn and derivatives disagree in {'; '.join(apart)}."]
+        if apart
+        else ["Motors drawn and derivatives agree in every spread and its causes."]
+    )
+
+
 def spread_words(study: Studied) -> str:
     """Return what the distributions are of, and the share inside all limits."""
-    if not study.asked.tolerances:
+    if not study.asked.production:
         return ""
     text = f"{len(study.table)} motors drawn within the tolerances above."
     if study.asked.limits:

@@ -78,7 +78,7 @@ def shortlisted(study: Studied) -> dict[int, str]:
     """Return the numbers of the designs on the shortlist, the best first, and why."""
     words: dict[int, list[str]] = {}
     table = study.table
-    if study.asked.tolerances:
+    if study.asked.production:
         for key in EXTREMES:
             values = table.array(key) if key in table.columns else np.array([np.nan])
             if np.isfinite(values).any():

@@ -132,7 +132,7 @@ def test_spread_is_the_studys(cases: dict[str, Case]) -> None:
     assert 0 < spread["inside"] < 1
     for key in ("bl_at_rest_Tm", "stroke_82_mm", "resonance_Hz"):
         figure = spread["figures"][key]
-        scatter = read_scatter(table, asked.tolerances, asked.design, key)
+        scatter = read_scatter(table, asked.production, key)
         assert [figure[n] for n in ("mean", "deviation", "low", "high")] == [
             scatter.mean,
             scatter.deviation,
@@ -142,11 +142,16 @@ def test_spread_is_the_studys(cases: dict[str, Case]) -> None:
         assert dict(figure["shares"]) == scatter.shares
         shares = [share for _, share in figure["shares"]]
         assert shares == sorted(shares, reverse=True)
+        assert figure["beside"]["deviation"] == pytest.approx(scatter.deviation, rel=0.15)
+        assert figure["beside"]["shares"].keys() == scatter.shares.keys()
         assert sum(figure["counts"]) == len(table)
         assert dict(figure["percentiles"])[97.5] == pytest.approx(scatter.high)
         if key in asked.limits:
             limits = {key: asked.limits[key]}
             assert figure["inside"] == share_inside(table, limits)
+    page = one.path.read_text(encoding="utf-8")
+    assert "By derivatives, from one solve: inside all limits: " in page
+    assert "Motors drawn and derivatives " in page
     assert all(cases[kind].data["spread"] is None for kind in KINDS if kind != "tolerances")
 
 
