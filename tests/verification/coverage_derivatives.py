@@ -147,9 +147,9 @@ def main() -> None:
     parser.add_argument("--dimensions", type=int, default=2)
     parser.add_argument("--seed", type=int, default=777)
     given = parser.parse_args()
-    rng = np.random.default_rng(given.seed)
     collected: dict[str, list[Sample]] = {}
-    for design in all_kinds(given.seed, given.motors):
+    for k, design in enumerate(all_kinds(given.seed, given.motors)):
+        rng = np.random.default_rng([given.seed, k])
         for sample in samples(design, rng, given.dimensions):
             collected.setdefault(sample.figure, []).append(sample)
     print("| figure | cases, left out | inside | error | error over the largest | stated / true |")
