@@ -12,6 +12,7 @@ import pkgutil
 
 from geometries.changing import Changeable
 from geometries.checks import free_gap
+from geometries.contour import Contour
 from geometries.contract import Geometry, registered
 from geometries.drawn import Outlines
 from geometries.drawn_parts import Corner, Dimension, DrawnPart
@@ -37,6 +38,7 @@ __all__ = [
     "RADIAL_IN",
     "RADIAL_OUT",
     "Changeable",
+    "Contour",
     "Corner",
     "Dimension",
     "DrawnPart",

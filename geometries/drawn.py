@@ -20,6 +20,7 @@ from geometries.drawn_parts import (
     coordinate,
     direction,
     outline_of,
+    place_of,
     span_of,
 )
 from geometries.errors import InvalidInput
@@ -161,12 +162,14 @@ class Outlines(Geometry, kind="outlines"):
     def _region(self, part: DrawnPart) -> Region:
         points = outline_of(part, self.numbers)
         middle = self._middle
+        kept = [place_of(c, self.numbers, part.name) for c in part.outline if c.kept]
         return Region(
             part.name,
             part.role,
             tuple((r * 1e-3, (z - middle) * 1e-3) for r, z in points),
             magnetisation=direction(part, self.numbers),
             material=part.material or None,
+            kept=tuple((r * 1e-3, (z - middle) * 1e-3) for r, z in kept),
         )
 
     def changeable(self) -> dict[str, Changeable]:

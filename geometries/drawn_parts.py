@@ -24,6 +24,7 @@ __all__ = [
     "coordinate",
     "direction",
     "outline_of",
+    "place_of",
     "span_of",
 ]
 
@@ -103,12 +104,15 @@ class Corner:
         A point on the arc from the point before to this one.
     round, chamfer : formula
         Radius of a rounding, or length of the legs of a chamfer, mm; 0 for a sharp corner.
+    kept : bool
+        Whether it stays a point where the outline runs straight through it; not part of files.
     """
 
     at: Place
     through: Place | None = None
     round: Formula = 0.0
     chamfer: Formula = 0.0
+    kept: bool = False
 
 
 @dataclass(frozen=True)
@@ -183,6 +187,11 @@ def _place(place: Place, numbers: Mapping[str, float], field: str) -> Point:
         coordinate(place[0], numbers, f"{field}, r"),
         coordinate(place[1], numbers, f"{field}, z"),
     )
+
+
+def place_of(corner: Corner, numbers: Mapping[str, float], field: str) -> Point:
+    """Return where a corner stands before it is cut, mm."""
+    return _place(corner.at, numbers, field)
 
 
 def direction(part: DrawnPart, numbers: Mapping[str, float]) -> Point | None:

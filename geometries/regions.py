@@ -44,9 +44,13 @@ class Role(enum.StrEnum):
     CONDUCTOR = "conductor"
 
 
-def _clean_outline(outline: Sequence[Point]) -> tuple[Point, ...]:
-    """Return the outline rounded to the grid, without repeated or collinear points."""
-    grid = [(round(float(r), GRID_DIGITS), round(float(z), GRID_DIGITS)) for r, z in outline]
+def _on_grid(points: Sequence[Point]) -> list[Point]:
+    return [(round(float(r), GRID_DIGITS), round(float(z), GRID_DIGITS)) for r, z in points]
+
+
+def _clean_outline(outline: Sequence[Point], kept: Sequence[Point]) -> tuple[Point, ...]:
+    """Return the outline on the grid, without repeated points, and collinear ones but the kept."""
+    grid, stay = _on_grid(outline), set(_on_grid(kept))
     points = [p for i, p in enumerate(grid) if p != grid[i - 1]]
     changed = True
     while changed and len(points) >= 3:
@@ -55,7 +59,7 @@ def _clean_outline(outline: Sequence[Point]) -> tuple[Point, ...]:
             (r0, z0), (r1, z1) = points[i - 1], points[(i + 1) % len(points)]
             cross = (r - r0) * (z1 - z) - (z - z0) * (r1 - r)
             size = math.hypot(r - r0, z - z0) * math.hypot(r1 - r, z1 - z)
-            if abs(cross) <= 1e-9 * size:
+            if abs(cross) <= 1e-9 * size and (r, z) not in stay:
                 del points[i]
                 changed = True
                 break
@@ -79,6 +83,9 @@ class Region:
         Direction of the magnetisation, needed for a magnet, none otherwise; scaled to length 1.
     material : str or None
         Material of a conductor, e.g. "copper".  Magnets and steel get theirs from the design.
+    kept : sequence of (r, z)
+        Points of the outline that stay in it although it runs straight through them, so that
+        they can be moved.
     """
 
     name: str
@@ -86,6 +93,7 @@ class Region:
     outline: tuple[Point, ...]
     magnetisation: Point | None = None
     material: str | None = None
+    kept: tuple[Point, ...] = ()
 
     def __post_init__(self) -> None:
         if not re.fullmatch(r"[a-z][a-z0-9_]*", self.name) or self.name == "air":
@@ -94,7 +102,7 @@ class Region:
             )
         if not all(math.isfinite(c) for p in self.outline for c in p):
             raise InvalidInput(f"{self.name} outline", "consist of finite numbers", self.outline)
-        points = _clean_outline(self.outline)
+        points = _clean_outline(self.outline, self.kept)
         if len(points) < 3:
             raise InvalidInput(
                 self.name, "have a thickness in both directions", f"the outline {list(points)}"

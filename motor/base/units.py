@@ -43,6 +43,7 @@ UNITS = {
     "heat_transfer": ("W/m**2/K", "W/m**2/K"),
     "heat_resistance": ("K/W", "K/W"),
     "heat_capacity": ("J/K", "J/K"),
+    "share": ("dimensionless", "%"),
 }
 """For each kind of quantity: its SI unit and the unit in which files are written."""
 
@@ -67,6 +68,8 @@ COMMON = {
     ("inductance", "mH"): (1e-3, 0.0),
     ("volume", "litre"): (1e-3, 0.0),
     ("field_strength", "kA/m"): (1e3, 0.0),
+    ("share", "%"): (1e-2, 0.0),
+    ("share", "dimensionless"): (1.0, 0.0),
 }
 """Factor and offset to SI of what nearly every file holds, so that only other units wait for pint:
 importing it and reading its definitions takes longer than solving the field."""

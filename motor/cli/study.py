@@ -228,6 +228,7 @@ def _target(
     from motor.results.motor_result import solve
     from motor.study.multipliers import multipliers
     from motor.study.parameters import parameter_named
+    from motor.study.reshaped import Reshaped
     from motor.study.searching import search
     from motor.study.target import price_caution
 
@@ -248,12 +249,17 @@ def _target(
     caution = price_caution(asked.problem.target, asked.design)
     lines += [f"Warning: {caution}."] if caution else []
     assert answer.best.design is not None
-    best = solve(answer.best.design)
+    best, shaped = solve(answer.best.design), None
+    if asked.problem.contours:
+        shaped = Reshaped(asked.problem.contours, solve(asked.design), best)
+        lines += ["The contour:", *(f"- {words}" for words in shaped.sentences())]
     with folder_of(out) as (work, _):
         save(best, work / "best", pictures=figures)
         if figures:
             axes = answer.plot(blank((7.5, 1.4 + 0.45 * len(answer.best.requirements))))
             save_figure(axes.figure, work / "requirements")  # type: ignore[arg-type]
+            if shaped is not None:
+                save_figure(shaped.plot(), work / "contour")
         (work / "answer.txt").write_text("\n".join(lines) + "\n", encoding="utf-8")
     return "\n".join(lines), {
         "name": asked.name,
@@ -276,5 +282,6 @@ def _target(
             }
             for r in answer.best.requirements
         ],
+        "contour": [] if shaped is None else shaped.rows(),
         "motor": best.summary(),
     }

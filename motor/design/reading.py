@@ -192,11 +192,13 @@ def _wire(table: dict[str, Any], where: str) -> Wire | FlatWire:
 
 
 def _stroke(table: dict[str, Any]) -> StrokeRules:
-    check_keys("stroke", table, ["limits"])
+    check_keys("stroke", table, ["limits", "band"])
     limits = table.get("limits", list(StrokeRules().limits))
     if not isinstance(limits, list):
         raise InvalidInput("limits", "be a list of names", repr(limits), "stroke")
+    names = tuple(string(v, "limits", "stroke") for v in limits)
+    band = quantity(table["band"], "length", "band", "stroke") if "band" in table else None
     try:
-        return StrokeRules(limits=tuple(string(v, "limits", "stroke") for v in limits))
+        return StrokeRules(limits=names, band=band)
     except InvalidInput as error:
         raise error.within("stroke") from None

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass, field
 
-from geometries import InvalidInput
+from geometries import InvalidInput, millimetres
 from motor.design.characteristic import Characteristic
 
 __all__ = ["StrokeRules"]
@@ -27,13 +27,21 @@ class StrokeRules:
         (the gap stays filled, or the winding within it), "mechanical", and, where stiffness or
         inductance are known over displacement, "compliance" (falls to 75 %) and "inductance"
         (changes by 10 %).
+    band : float or None
+        Displacement to either side, metres, over which deviation and asymmetry of Bl(x) are read.
     """
 
     limits: tuple[str, ...] = field(
         default=ASKED, metadata={"doc": "limits that the usable stroke respects"}
     )
 
+    band: float | None = field(
+        default=None, metadata={"doc": "to either side, where deviation of Bl(x) is read"}
+    )
+
     def __post_init__(self) -> None:
+        if self.band is not None and not self.band > 0:
+            raise InvalidInput("band", "be greater than 0", millimetres(self.band))
         for limit in self.limits:
             if limit not in LIMITS:
                 raise InvalidInput("limits", f"name only {', '.join(LIMITS)}", repr(limit))

@@ -101,7 +101,10 @@ def design_sections(design: Design) -> list[Section]:
         add("[heat]", record_lines(design.heat))
     if design.stroke != StrokeRules():
         limits = ", ".join(map(toml_text, design.stroke.limits))
-        add("[stroke]", [Line("limits", f"[{limits}]")])
+        lines = [Line("limits", f"[{limits}]")]
+        if design.stroke.band is not None:
+            lines.append(_quantity("band", design.stroke.band, "length"))
+        add("[stroke]", lines)
     return found
 
 
@@ -223,5 +226,6 @@ def _optional_sections(design: Design) -> list[str]:
             lines += [f"# {f.name} = {value}   # {f.metadata['doc']}"]
     lines += ["# wire = { ... }   # as in [coil.wire], where it is another", "#"]
     limits = ", ".join(map(toml_text, StrokeRules().limits))
-    lines += ["# [stroke]", f"# limits = [{limits}]   # what the usable stroke respects", "#"]
+    lines += ["# [stroke]", f"# limits = [{limits}]   # what the usable stroke respects"]
+    lines += ['# band = "... mm"   # to either side, where deviation of Bl(x) is read', "#"]
     return [*lines, "# [heat]", *(line.written for line in record_lines(HeatRules()))]

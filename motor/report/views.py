@@ -26,6 +26,7 @@ from motor.report.figures import (
     assembly,
     coil_map,
     comparison,
+    contour,
     curves,
     driver,
     driver_panels,
@@ -54,6 +55,7 @@ from motor.study.advice import Advice
 from motor.study.inferred import Fit
 from motor.study.motor_comparison import MotorComparison
 from motor.study.problem import Answer
+from motor.study.reshaped import Reshaped
 from motor.study.study_table import StudyTable
 from motor.study.tolerance import Scatter
 
@@ -96,6 +98,7 @@ DRAWINGS: dict[type[Drawable | DrawablePage], Callable[..., Any]] = {
     MotorComparison: comparison.plot_comparison,
     MotorForces: forces.plot_forces,
     MotorResult: fields.plot_motor,
+    Reshaped: contour.plot_reshaped,
     Response: _plot_response,
     Scatter: _plot_scatter,
     SteadyState: driver.plot_spectrum,

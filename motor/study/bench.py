@@ -13,6 +13,7 @@ from motor.base.arrays import Floats
 from motor.base.errors import InvalidInput
 from motor.design.design import Design
 from motor.design.reading import design_to_toml
+from motor.study.contours import machining, machining_pieces
 from motor.study.descent import Local
 from motor.study.evaluate import Around, Job, Outcome, around_job_of, code_digest, job_of
 from motor.study.problem import Problem, Trial
@@ -28,6 +29,8 @@ SPARE = 5e-4
 """Relative distance that a search keeps from each requirement, so that its answer meets it."""
 FAR = 10.0
 """A limit of the stroke that is nowhere reached counts as so many times the largest other one."""
+WORST = -10.0
+"""Slack of what a design does not have, where it must have little of it."""
 NO_MOTOR = -1.0
 """Slack of a design that cannot be built or solved."""
 
@@ -92,13 +95,13 @@ class Bench:
         return self.trials[key]
 
     def _keep(self, unit: Floats, design: Design | None, results: Mapping[str, Any] | None) -> None:
-        target = self.problem.target
+        problem = self.problem
         self.trials[np.asarray(unit, float).tobytes()] = Trial(
             self.values(unit),
             design,
             results,
-            () if results is None else tuple(target.requirements(results)),
-            math.inf if results is None else target.objective(results),
+            () if results is None or design is None else problem.requirements(results, design),
+            math.inf if results is None else problem.target.objective(results),
         )
         self.tell()
 
@@ -106,7 +109,8 @@ class Bench:
         """Return the slack of every requirement less the spare."""
         found = self.trial(unit).requirements
         if not found:
-            return np.full(len(self.asked), NO_MOTOR)
+            rules = machining(self.problem.base, self.problem.contours)
+            return np.full(len(self.asked) + len(rules), NO_MOTOR)
         return np.array([r.slack for r in found]) - SPARE
 
     def around(
@@ -153,7 +157,7 @@ class Bench:
             if job is None or results is None:
                 found.append((None, []))
             else:
-                found.append((local_of(target, job.design, results), results["refused"]))
+                found.append((local_of(self.problem, job, results), results["refused"]))
         return found
 
     def _keep_exact(self, unit: Floats, job: Job | None, results: Mapping[str, Any] | None) -> None:
@@ -172,8 +176,8 @@ def keys_of(problem: Problem) -> tuple[str, ...]:
     """Return the figures that requirements and objective depend on, each of the smooth ones."""
     target, design = problem.target, problem.base
     asked = [need.key for need in target.requirements(_nothing())]
-    if target.largest is not None:
-        asked.append(target.largest.key)
+    if target.extreme is not None:
+        asked.append(target.extreme[0].key)
     found = [piece for key in asked for piece in pieces(key, design)]
     return tuple(dict.fromkeys([*GOAL_KEYS, *found]))
 
@@ -183,36 +187,66 @@ def _objectives(
 ) -> tuple[Floats, Floats]:
     """Return what the largest of is minimised, and the derivatives: (p,) and (p, n)."""
     slopes = results["slopes"]
-    if target.largest is None:
+    if target.extreme is None:
         by = np.array([_filled(slopes[key]) for key in GOAL_KEYS]).T
         slope = [target.objective(dict(zip(GOAL_KEYS, k, strict=True))) for k in by]
         return np.array([target.objective(results)]), np.array([slope])
-    keys = pieces(target.largest.key, design)
+    figure, sign = target.extreme
+    keys = pieces(figure.key, design)
     known = [results[key] for key in keys if results[key] is not None]
     far = FAR * max([abs(value) for value in known], default=1.0)
     reached = [far if results[key] is None else results[key] for key in keys]
-    return -np.array(reached), -np.array([_filled(slopes[key]) for key in keys])
+    gradients = np.array([_filled(slopes[key]) for key in keys])
+    return sign * np.array(reached), sign * gradients
 
 
-def needs_of(target: Target, design: Design, results: Mapping[str, Any]) -> list[Requirement]:
-    """Return every requirement, one that is the least of several figures once for each."""
+def needs_of(problem: Problem, design: Design, results: Mapping[str, Any]) -> list[Requirement]:
+    """Return every requirement, one that is the least of several figures once for each.
+
+    What machining asks of contours comes last.
+    """
+    return [
+        *_asked(problem.target, design, results),
+        *machining_pieces(design, problem.contours),
+    ]
+
+
+def _asked(target: Target, design: Design, results: Mapping[str, Any]) -> list[Requirement]:
     return [
         dataclasses.replace(need, value=math.inf if value is None else value, key=piece)
         for need in target.requirements(_nothing())
         for piece in pieces(need.key, design)
-        for value in [results[piece]]
+        for value in [results.get(piece)]
     ]
 
 
-def local_of(target: Target, design: Design, results: Mapping[str, Any]) -> Local:
-    """Return what an outcome with derivatives says, requirements as in :func:`needs_of`."""
-    slopes = results["slopes"]
+def local_of(problem: Problem, job: Job, results: Mapping[str, Any]) -> Local:
+    """Return what a job with derivatives says, requirements as in :func:`needs_of`."""
+    assert job.around is not None
+    slopes, design = results["slopes"], job.design
     known = np.array([not reason for reason in results["refused"]])
-    needs = needs_of(target, design, results)
-    rows = [(1 if n.least else -1) / n.scale * _filled(slopes[n.key]) for n in needs]
-    values, gradients = _objectives(target, design, results)
-    slacks = np.array([need.slack for need in needs])
-    return Local(values, slacks, gradients, np.array(rows).reshape(-1, len(known)), known)
+    asked = _asked(problem.target, design, results)
+    rows = [(1 if n.least else -1) / n.scale * _filled(slopes[n.key]) for n in asked]
+    machined = _machining_slopes(problem, job.around)
+    values, gradients = _objectives(problem.target, design, results)
+    needs = [*asked, *machining_pieces(design, problem.contours)]
+    slacks = np.array([max(need.slack, WORST) for need in needs])
+    jacobian = np.vstack([np.array(rows).reshape(-1, len(known)), machined])
+    return Local(values, slacks, gradients, jacobian, known)
+
+
+def _machining_slopes(problem: Problem, around: Around) -> Floats:
+    """Return the derivatives of what machining asks, which follow from the drawing alone."""
+    columns = []
+    rows = len(machining_pieces(problem.base, problem.contours))
+    for side in around.sides:
+        if side is None or not rows:
+            columns.append(np.zeros(rows))
+            continue
+        ends = [machining_pieces(d, problem.contours) for d in (side.low, side.high)]
+        low, high = (np.array([need.value / need.scale for need in end]) for end in ends)
+        columns.append((high - low) / side.step)
+    return np.array(columns).T
 
 
 def _filled(slopes: Sequence[float | None]) -> Floats:

@@ -10,6 +10,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass
+from typing import Any
 
 import numpy as np
 from scipy.optimize import nnls
@@ -17,7 +18,7 @@ from scipy.optimize import nnls
 from motor.base.arrays import Floats
 from motor.base.blas_threads import one_blas_thread
 from motor.base.errors import InvalidInput
-from motor.base.quantity import COLUMN_UNITS
+from motor.base.quantity import COLUMN_UNITS, Quantity
 from motor.design.design import Design
 from motor.study.bench import keys_of, local_of, needs_of
 from motor.study.descent import Local
@@ -25,7 +26,6 @@ from motor.study.evaluate import Around, around_job_of, solve_jobs
 from motor.study.problem import Problem, Trial
 from motor.study.relaxed import NoDescentError, relaxed
 from motor.study.slopes import has_derivative, sides_of
-from motor.study.target import Target
 
 __all__ = ["Multiplier", "Multipliers", "multipliers"]
 
@@ -68,7 +68,7 @@ class Multipliers:
         Length of the slope that no binding requirement or end of a range explains, over the
         whole; 0 at an optimum.
     minimise : mapping of goal to weight
-    maximise : str
+    extreme : (Quantity, sign) or None
         As in the target.
     missed : bool
         True where the target is out of reach: the largest miss is what is saved.
@@ -77,7 +77,7 @@ class Multipliers:
     rows: tuple[Multiplier, ...]
     unexplained: float
     minimise: Mapping[str, float]
-    maximise: str = ""
+    extreme: tuple[Quantity[Any], float] | None = None
     missed: bool = False
 
     def sentences(self) -> list[str]:
@@ -87,11 +87,10 @@ class Multipliers:
             way = "less" if row.least else "more"
             if self.missed:
                 words = f"take {100 * row.saved:.2g} points of per cent off the largest miss"
-            elif self.maximise:
-                largest = Target(maximise=self.maximise).largest
-                assert largest is not None
-                unit = COLUMN_UNITS[largest.unit].words
-                words = f"add {row.saved:.3g} {unit} of {largest.words}"
+            elif self.extreme is not None:
+                figure, sign = self.extreme
+                unit, verb = COLUMN_UNITS[figure.unit].words, "add" if sign < 0 else "save"
+                words = f"{verb} {row.saved:.3g} {unit} of {figure.words}"
             else:
                 words = f"save {self._amount(row.saved)}"
             said.append(f"1 % {way} {row.name} would {words}")
@@ -143,7 +142,7 @@ def multipliers(problem: Problem, trial: Trial) -> Multipliers | None:
     local = _local(problem, build, unit)
     if local is None or not local.gradients.any():
         return None
-    needs = needs_of(problem.target, trial.design, trial.results)
+    needs = needs_of(problem, trial.design, trial.results)
     missed = trial.worst < 0
     bind = [k for k, need in enumerate(needs) if need.slack < min(0.0, trial.worst) + BINDS]
     binding = local.jacobian[bind].T[local.known]
@@ -169,7 +168,7 @@ def multipliers(problem: Problem, trial: Trial) -> Multipliers | None:
         Multiplier(name, least, amount) for (name, least), amount in saved.items() if amount > 0
     ]
     ordered = tuple(sorted(rows, key=lambda row: -row.saved))
-    return Multipliers(ordered, left, problem.target.minimise, problem.target.maximise, missed)
+    return Multipliers(ordered, left, problem.target.minimise, problem.target.extreme, missed)
 
 
 def _balanced(tops: Floats, rest: Floats) -> tuple[Floats, Floats, float]:
@@ -206,7 +205,8 @@ def _local(problem: Problem, build: Callable[[Floats], Design], unit: Floats) ->
     except InvalidInput:
         return None
     around = Around(sides_of(build, unit, design), keys_of(problem), rough=True)
-    (outcome,) = solve_jobs([around_job_of(design, problem.target.measure, around)])
+    job = around_job_of(design, problem.target.measure, around)
+    (outcome,) = solve_jobs([job])
     if outcome.results is None:
         return None
-    return local_of(problem.target, design, outcome.results)
+    return local_of(problem, job, outcome.results)

@@ -10,8 +10,10 @@ from typing import Any
 
 import numpy as np
 
+from geometries import Contour
 from motor.base.errors import InvalidInput
 from motor.design.design import Design
+from motor.study.contours import as_cut
 from motor.study.parameters import Draft, Parameter, parameter_named
 from motor.study.rules import Rule
 
@@ -118,11 +120,14 @@ class Plan:
         Every row of one with every row of the others; the last one changes fastest.
     rules : tuple of callable
         Applied in order; see :mod:`motor.study.rules`.
+    contours : tuple of Contour
+        Whose corners get their least radius at last.
     """
 
     base: Design
     axes: tuple[Axis, ...]
     rules: tuple[Rule, ...] = ()
+    contours: tuple[Contour, ...] = ()
 
     def __post_init__(self) -> None:
         names = [name for axis in self.axes for name in axis.names]
@@ -174,4 +179,4 @@ class Plan:
         draft = Draft(self.base, changes)
         for rule in self.rules:
             draft = rule(draft)
-        return draft.design()
+        return as_cut(draft.design(), self.contours)

@@ -8,9 +8,11 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
 from typing import Any
 
+from geometries import Contour
 from motor.base.drawable import Drawable
 from motor.base.errors import InvalidInput
 from motor.design.design import Design
+from motor.study.contours import machining
 from motor.study.parameters import parameter_named
 from motor.study.plan import Plan
 from motor.study.rules import Rule, keep_resistance
@@ -33,6 +35,8 @@ class Problem:
         Applied after the free values, the wire for the target's resistance last.
     choices : mapping of dotted name to sequence
         Tried one after the other in all combinations, e.g. magnet grades.
+    contours : tuple of Contour
+        Whose coordinates are among the free parameters; machining adds to what is required.
     """
 
     base: Design
@@ -40,6 +44,7 @@ class Problem:
     free: Mapping[str, tuple[float, float]]
     rules: tuple[Rule, ...] = ()
     choices: Mapping[str, Sequence[Any]] = field(default_factory=dict)
+    contours: tuple[Contour, ...] = ()
 
     def __post_init__(self) -> None:
         if not self.free:
@@ -59,6 +64,11 @@ class Problem:
                     f"{parameter.text(low)} to {parameter.text(high)}",
                 )
 
+    def requirements(self, results: Mapping[str, Any], design: Design) -> tuple[Requirement, ...]:
+        """Return every requirement with what a design and its results make of it."""
+        asked = self.target.requirements(results)
+        return (*asked, *machining(design, self.contours))
+
     @functools.cached_property
     def plan(self) -> Plan:
         """The base with all rules."""
@@ -66,7 +76,7 @@ class Problem:
         if self.target.resistance is not None:
             first = functools.partial(keep_resistance, resistance=self.target.resistance)
             rules = (first, *rules)
-        return Plan(self.base, (), rules)
+        return Plan(self.base, (), rules, self.contours)
 
 
 @dataclass(frozen=True)

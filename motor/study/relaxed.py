@@ -91,7 +91,8 @@ def relaxed(problem: Problem) -> Relaxed:
         resistance = options.pop("resistance", given)
         rules.append(functools.partial(_drawn_wire, resistance=resistance))
         nearest = True
-    return Relaxed(Plan(wound(problem.base), (), (*rules, _filled)), nearest)
+    plan = Plan(wound(problem.base), (), (*rules, _filled), problem.contours)
+    return Relaxed(plan, nearest)
 
 
 def _filled(draft: Draft) -> Draft:

@@ -82,7 +82,7 @@ def plan_digest(plan: Plan, measure: Measure | None = None) -> str:
 def problem_digest(problem: Problem) -> str:
     """Return a digest of a target search's base, rules, target and what may be changed."""
     plan = plan_digest(problem.plan, problem.target.measure)
-    return digest([plan, problem.target, problem.free, problem.choices])
+    return digest([plan, problem.target, problem.free, problem.choices, problem.contours])
 
 
 def _described(rule: Any) -> Any:

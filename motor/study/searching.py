@@ -19,7 +19,7 @@ import numpy as np
 from scipy.optimize import Bounds, NonlinearConstraint, minimize
 
 from motor.base.arrays import Floats
-from motor.base.errors import SolveError
+from motor.base.errors import InvalidInput, SolveError
 from motor.study.bench import SPARE, Bench
 from motor.study.descending import descend
 from motor.study.parameters import Draft, parameter_named
@@ -119,10 +119,21 @@ def search(
         if engine is None:
             crew.close()
     if best is None:
-        raise SolveError("no design within the free ranges could be built and solved")
+        raise SolveError(
+            f"no design within the free ranges could be built and solved{_why(problem)}"
+        )
     binding = tuple(_binding(problem, best))
     count = len(looked) + between
     return Answer(best.worst >= 0, best, binding, count, tuple(looked), without)
+
+
+def _why(problem: Problem) -> str:
+    """Return why the base with all rules cannot be built, "" if it can."""
+    try:
+        problem.plan.build({})
+    except InvalidInput as error:
+        return f": {error}"
+    return ""
 
 
 def _best_of(trials: list[Trial]) -> Trial | None:

@@ -18,6 +18,7 @@ from motor.design.design import Design
 from motor.field.motion import NoSmoothMotionError
 from motor.results.motor_result import MotorResult
 from motor.results.quantities import motor_quantities
+from motor.results.quantities.band import BAND_PIECES, PIECES_OF
 from motor.study.neighbours import Change, ends, prepared
 
 __all__ = ["Sides", "differences", "has_derivative", "pieces", "readings", "sides_of"]
@@ -36,7 +37,11 @@ LIMITS = {
     "inductance": ("inductance_stroke_mm",),
 }
 """What each limit of the stroke is the least of, smooth one by one."""
-PIECES = {"stroke_82_mm": LIMITS["bl_82"], "stroke_70_mm": LIMITS["bl_70"]}
+PIECES = {
+    "stroke_82_mm": LIMITS["bl_82"],
+    "stroke_70_mm": LIMITS["bl_70"],
+    **PIECES_OF,
+}
 
 
 @dataclass(frozen=True)
@@ -49,7 +54,7 @@ class Sides:
 
 
 def pieces(key: str, design: Design) -> tuple[str, ...]:
-    """Return the figures that a figure is the least of; itself if it is smooth."""
+    """Return the figures that one is the least or the largest of; itself if it is smooth."""
     if key == "usable_stroke_mm":
         return tuple(piece for limit in design.stroke.limits for piece in LIMITS[limit])
     return PIECES.get(key, (key,))
@@ -86,7 +91,7 @@ def _sides(build: Callable[[Floats], Design], unit: Floats, k: int, design: Desi
 
 def readings(result: MotorResult, keys: Iterable[str]) -> dict[str, float | None]:
     """Return figures of a result by key; None for those that are not finite."""
-    read = {q.key: q for q in motor_quantities()}
+    read = {q.key: q for q in (*motor_quantities(), *BAND_PIECES)}
     found = {key: read[key].reading(result)[0] for key in keys if key not in MARGINS}
     return {k: None if v is None or not np.isfinite(v) else float(v) for k, v in found.items()}
 
@@ -116,7 +121,7 @@ def differences(
     """
     levels, mover = prepared(result, fine_only=True)
     wanted = set(keys)
-    read = {q.key: q.differentiable for q in motor_quantities()}
+    read = {q.key: q.differentiable for q in (*motor_quantities(), *BAND_PIECES)}
     readers = {k: read[MARGIN if k in MARGINS else k] for k in wanted}
     slopes: dict[str, list[float | None]] = {key: [] for key in readers}
     refused = []

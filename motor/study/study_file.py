@@ -28,6 +28,18 @@
     assembly = ["top_plate"]                        # force while these are put on: longer
     holding = "50 N"                                # and where it passes this
 
+A target may move the points of a drawn part, within rules of machining::
+
+    [[contour]]
+    part = "yoke"
+    points = [5, 6, 7, 8]                           # of its outline, counted from 1
+    # along = [5, 6]                                # or new ones on the edge between two of them
+    # count = 6
+    reach = "1.5 mm"                                # of each coordinate, to either side
+    cuts = "straight"                               # or "square": along axis and radius only
+    least_radius = "0.3 mm"                         # between cuts
+    least_wall = "2 mm"                             # behind them
+
 Instead of ``[[sweep]]``: ``[target]`` with ``[free]`` ranges and ``[choices]`` lists, or
 ``[tolerances]`` with ``[lots]``, ``[[correlations]]`` and ``[limits]`` (``production_file.py``).  A
 target may limit figures of ``summary.json`` by their names with ``_least`` or ``_most``:
@@ -49,6 +61,7 @@ from motor.base.user_files import read_toml
 from motor.design.design import Design
 from motor.design.reading import read_design
 from motor.results.approach import split
+from motor.study.contours import free_contours, read_contours
 from motor.study.evaluate import Measure
 from motor.study.guarding import Limits, Station
 from motor.study.parameters import Parameter, parameter_named
@@ -57,7 +70,7 @@ from motor.study.problem import Problem
 from motor.study.production import Production
 from motor.study.production_file import HIGHEST_SEED, read_limits, read_production
 from motor.study.rules import Rule, Tie, rule_named
-from motor.study.target import Target, target_kinds
+from motor.study.target import GOALS, Target, sized_figures, target_kinds
 from motor.study.tolerance import tolerance_plan
 
 __all__ = ["StudyFile", "read_study"]
@@ -72,20 +85,30 @@ KEYS = (
     "target",
     "free",
     "choices",
+    "contour",
     "tolerances",
     "lots",
     "correlations",
     "limits",
 )
 NEEDED = {
-    **dict.fromkeys(("free", "choices"), "target"),
+    **dict.fromkeys(("free", "choices", "contour"), "target"),
     **dict.fromkeys(("lots", "correlations", "limits"), "tolerances"),
 }
 """Sections that only come with another."""
 MOST_DESIGNS = 100_000
 """Designs of a study unless more are asked for: a day of two cores."""
 NO_REQUIREMENTS = {
-    *("minimise", "maximise", "margin_least", "current", "further", "assembly", "holding"),
+    *(
+        "minimise",
+        "maximise",
+        "minimise_figure",
+        "margin_least",
+        "current",
+        "further",
+        "assembly",
+        "holding",
+    ),
     *("inductance_at", "coil_current"),
 }
 """Keys of [target] that say how, and nothing that must be reached."""
@@ -149,7 +172,8 @@ def read_study(path: str | Path, *, most_designs: int = MOST_DESIGNS) -> StudyFi
         if key in data and needed not in data:
             raise InvalidInput(key, f"come with [{needed}]", f"[{kinds[0]}]")
     if "target" in data:
-        return StudyFile(name, design, measure, problem=_problem(design, data, rules, most_designs))
+        problem = _problem(design, data, rules, most_designs)
+        return StudyFile(name, problem.base, measure, problem=problem)
     if "tolerances" in data:
         production = read_production(design, data)
         plan = tolerance_plan(design, production, rules=rules)
@@ -279,7 +303,10 @@ def _range(parameter: Parameter, value: object, more: tuple[str, ...] = ()) -> t
 def _problem(design: Design, data: dict[str, Any], rules: tuple[Rule, ...], most: int) -> Problem:
     table = dict(table_of(data["target"], "target"))
     kinds, fields = target_kinds(), {f.name for f in dataclasses.fields(Target)}
-    check_keys("target", table, [*kinds, "minimise", "maximise", "assembly"])
+    check_keys("target", table, [*kinds, "minimise", "maximise", "assembly", "band"])
+    if "band" in table:
+        band = quantity(table.pop("band"), "length", "band", "target")
+        design = design.replace(stroke=dataclasses.replace(design.stroke, band=band))
     values: dict[str, Any] = {"further": {}, "assembly": _assembly(design, table, "target")}
     table.pop("assembly", None)
     if "maximise" in table:
@@ -288,7 +315,9 @@ def _problem(design: Design, data: dict[str, Any], rules: tuple[Rule, ...], most
         values["maximise"] = table.pop("maximise")
     if "minimise" in table:
         goals = table.pop("minimise")
-        if isinstance(goals, str):
+        if isinstance(goals, str) and goals not in GOALS and goals in sized_figures():
+            values["minimise_figure"], goals = goals, {"mass": 1.0}
+        elif isinstance(goals, str):
             goals = {goals: 1.0}
         weights = table_of(goals, "target.minimise")
         values["minimise"] = {
@@ -312,4 +341,8 @@ def _problem(design: Design, data: dict[str, Any], rules: tuple[Rule, ...], most
         )
         raise InvalidInput("target", f"ask for at least one of {known}", "none")
     _demand_few(math.prod(map(len, choices.values())), "choices", most)
-    return Problem(design, Target(**values), free, rules, choices)
+    design, contours = read_contours(design, data.get("contour", []))
+    if contours:
+        design, moving = free_contours(design, contours)
+        free |= moving
+    return Problem(design, Target(**values), free, rules, choices, contours)

@@ -46,10 +46,20 @@ design = {design}   # from this file's folder
 # minimise = "mass"                               # {goals}; or by weights:
 # # minimise = {{ mass = 1.0, cost = 0.5 }}
 # # maximise = "stroke"                            # instead: any figure of summary.json
+# # minimise = "bl_deviation_in_band"              # or as little as possible of one
 # [free]                                          # what may change, and how far
 # "coil.winding_height" = {{ from = "9 mm", to = "15 mm" }}
 # [choices]                                       # what may be one of a few
 # "materials.steel" = ["low-carbon-a", "low-carbon-b"]
+# [[contour]]                                     # points of a part's outline that may move
+# part = "yoke"
+# along = [4, 5]                                  # new ones on the edge between these two of it
+# count = 6                                       # so many; or, in place of both:
+# # points = [5, 6, 7]                            # its own ones from 1, one after the other
+# reach = "2 mm"                                  # of each coordinate to either side
+# cuts = "straight"                               # or "square": along axis and radius only
+# least_radius = "0.3 mm"                         # of the corners between the cuts
+# least_wall = "2 mm"                             # of the part behind them
 
 # 3. Tolerances: motors drawn at random, and how many are inside limits.
 # [tolerances]                                    # largest deviation to either side

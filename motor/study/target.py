@@ -24,7 +24,15 @@ from motor.results.quantities import (
 )
 from motor.study.evaluate import Measure
 
-__all__ = ["GOALS", "GOAL_KEYS", "Requirement", "Target", "price_caution", "target_kinds"]
+__all__ = [
+    "GOALS",
+    "GOAL_KEYS",
+    "Requirement",
+    "Target",
+    "price_caution",
+    "sized_figures",
+    "target_kinds",
+]
 
 BELOW_ZERO = ("coldest", "hottest", "margin_least", "thermal_margin_least")
 """What may be asked for as 0 or less."""
@@ -53,6 +61,8 @@ SPECIAL = {
 }
 """Kinds of quantity of what is asked beside limits of figures."""
 SIDES = ("least", "most")
+SAYING_HOW = ("minimise", "maximise", "minimise_figure", "further", "assembly")
+"""What of a target is no number."""
 MOST_MARGIN = 200.0
 """K; temperatures in degC given for a difference lie beyond."""
 WARM = 50.0
@@ -65,6 +75,11 @@ def _limited() -> Iterator[tuple[str, Quantity[Any], bool]]:
     for quantity in (*motor_quantities(), *(q for group in asked for q in group)):
         for side in SIDES if quantity.kind else ():
             yield f"{quantity.target or quantity.name}_{side}", quantity, side == "least"
+
+
+def sized_figures() -> list[str]:
+    """Return the names of all figures that a target may limit, or make large or small."""
+    return [name.removesuffix("_least") for name, _, least in _limited() if least]
 
 
 def target_kinds() -> dict[str, str]:
@@ -151,6 +166,8 @@ class Target:
     maximise : str
         Name of a figure, as in limits but without ``_least``, that is made as large as possible
         instead.
+    minimise_figure : str
+        The same for one that is made as small as possible.
     further : mapping of name to float
         Limits of any other figure, by its name and ``_least`` or ``_most``:
         ``{"stray_field_at_100_mm_most": 5e-4}``.
@@ -180,6 +197,7 @@ class Target:
     coil_current: float | None = None
     minimise: Mapping[str, float] = field(default_factory=lambda: {"mass": 1.0})
     maximise: str = ""
+    minimise_figure: str = ""
     further: Mapping[str, float] = field(default_factory=dict)
 
     def __post_init__(self) -> None:
@@ -188,7 +206,7 @@ class Target:
                 hint = near_names(name, list(target_kinds()))
                 raise InvalidInput("further", f"name limits of figures ({hint})", name, "target")
         for name, value in (vars(self) | dict(self.further)).items():
-            if name in ("minimise", "maximise", "further", "assembly") or value is None:
+            if name in SAYING_HOW or value is None:
                 continue
             low = -math.inf if name in BELOW_ZERO else 0.0
             if name == "current" and value == 0:
@@ -203,10 +221,13 @@ class Target:
                 raise InvalidInput(f"minimise.{name}", "be 0 or more", weight, "target")
         if not any(self.minimise.values()):
             raise InvalidInput("minimise", "weigh at least one goal", dict(self.minimise), "target")
-        figures = [name.removesuffix("_least") for name, _, least in _limited() if least]
-        if self.maximise and self.maximise not in figures:
-            limit = f"name a sized figure ({near_names(self.maximise, figures)})"
-            raise InvalidInput("maximise", limit, repr(self.maximise), "target")
+        figures = sized_figures()
+        for way, name in (("maximise", self.maximise), ("minimise", self.minimise_figure)):
+            if name and name not in figures:
+                limit = f"name a sized figure ({near_names(name, figures)})"
+                raise InvalidInput(way, limit, repr(name), "target")
+        if self.maximise and self.minimise_figure:
+            raise InvalidInput("maximise", "stand without minimise", "both", "target")
         for least, most in (
             ("bl_least", "bl_most"),
             ("coil_diameter_least", "coil_diameter_most"),
@@ -291,16 +312,18 @@ class Target:
         return found
 
     @property
-    def largest(self) -> Quantity[Any] | None:
-        """The figure that is made as large as possible, or None."""
-        wanted = f"{self.maximise}_least"
-        return next((quantity for name, quantity, _ in _limited() if name == wanted), None)
+    def extreme(self) -> tuple[Quantity[Any], float] | None:
+        """The figure that is made as small (1) or as large (-1) as possible, or None."""
+        wanted = f"{self.maximise or self.minimise_figure}_least"
+        found = next((quantity for name, quantity, _ in _limited() if name == wanted), None)
+        return None if found is None else (found, -1.0 if self.maximise else 1.0)
 
     def objective(self, results: Mapping[str, Any]) -> float:
-        """Return the weighted sum that is to be minimised, or less the figure to be maximised."""
-        if self.largest is not None:
-            value = results[self.largest.key]
-            return -math.inf if value is None else -float(value)
+        """Return the weighted sum that is to be minimised, or the figure, less if maximised."""
+        if self.extreme is not None:
+            figure, sign = self.extreme
+            value = results[figure.key]
+            return -math.inf if value is None and sign < 0 else sign * _number(value)
         mass = results["motor_mass_g"] + results["coil_mass_with_enamel_g"]
         goals = {
             "mass": (mass + results["former_mass_g"]) / 1e3,
@@ -312,7 +335,7 @@ class Target:
 
 def price_caution(target: Target, design: Design) -> str:
     """Return a caution if the cost that is minimised rests on invented prices; else nothing."""
-    if target.maximise or not target.minimise.get("cost"):
+    if target.extreme or not target.minimise.get("cost"):
         return ""
     materials, coil = design.materials, design.coil
     used = [materials.material_of(region).name for region in design.regions]
@@ -328,6 +351,10 @@ def price_caution(target: Target, design: Design) -> str:
         f"the cost that is minimised rests on invented prices of {', '.join(invented)}; give your "
         "own in [materials.prices], or the answer is one about the defaults"
     )
+
+
+def _number(value: Any) -> float:
+    return math.inf if value is None else float(value)
 
 
 def _shown(name: str, value: float) -> str:

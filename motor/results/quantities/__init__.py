@@ -13,6 +13,7 @@ from typing import TYPE_CHECKING, Any
 
 from geometries import Region
 from motor.base.quantity import COLUMN_UNITS, Quantity
+from motor.results.quantities.band import BAND
 from motor.results.quantities.building import ASSEMBLY, CENTRING
 from motor.results.quantities.coil import COIL
 from motor.results.quantities.coil_field import COIL_CURRENT, INDUCTANCE
@@ -48,7 +49,7 @@ __all__ = [
     "quantity_of",
 ]
 
-QUANTITIES: tuple[Quantity[MotorResult], ...] = (*FORCE, *STROKE, *COIL, *MOTOR, *JOINTS)
+QUANTITIES: tuple[Quantity[MotorResult], ...] = (*FORCE, *BAND, *STROKE, *COIL, *MOTOR, *JOINTS)
 """In the order of summary and table."""
 
 

@@ -18,7 +18,7 @@ from motor.study.target import GOALS
 HERE = study_starter("my.toml")
 EXAMPLE = re.compile(r'^# ((\[+[a-z.]+\]+|"?[a-z_.A-Z]+"? = ).*)$')
 PARTS = {
-    "target": ("free", "choices"),
+    "target": ("free", "choices", "contour"),
     "tolerances": ("lots", "correlations", "limits"),
     "sweep": (),
 }

@@ -118,8 +118,10 @@ def objective_words(study: Studied) -> tuple[str, str]:
     """Return name and unit of what a target search minimises."""
     assert study.asked.problem is not None
     target = study.asked.problem.target
-    if target.largest is not None:
-        return f"less the {target.largest.words}", COLUMN_UNITS[target.largest.unit].words
+    if target.extreme is not None:
+        figure, sign = target.extreme
+        less = "less the " if sign < 0 else ""
+        return f"{less}{figure.words}", COLUMN_UNITS[figure.unit].words
     weights = {k: w for k, w in target.minimise.items() if w}
     if len(weights) == 1 and next(iter(weights.values())) == 1:
         return OBJECTIVES[next(iter(weights))]

@@ -1,0 +1,132 @@
+"""How flat and how even Bl(x) is over the design's own band of displacement.
+
+Both are the largest of a number of smooth ones, at places over the band: searches by derivatives
+follow each of those.
+"""
+
+from __future__ import annotations
+
+import dataclasses
+import functools
+from collections.abc import Callable, Iterator
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+from motor.base.arrays import Floats
+from motor.base.quantity import Line, Quantity
+from motor.field.field import Estimate
+
+if TYPE_CHECKING:
+    from motor.results.bl import BlCurve
+    from motor.results.motor_result import MotorResult
+
+__all__ = ["BAND", "BAND_PIECES", "PIECES_OF"]
+
+SECTION = "Force"
+PLACES = 25
+"""At even distances over the band, its ends and rest among them."""
+UNEVEN = 0.4
+"""Share of the error model's bound, relative to Bl, that is stated for both;
+tests/verification/coverage.py measures what it covers."""
+
+Read = Callable[["BlCurve", float], "Floats | None"]
+
+
+def _places(curve: BlCurve, band: float) -> Floats | None:
+    """Return the places over the band in metres; None where the curve ends before it."""
+    if band > min(-curve.x[0], curve.x[-1]):
+        return None
+    return np.linspace(-band, band, PLACES)
+
+
+def _deviations(curve: BlCurve, band: float) -> Floats | None:
+    """Return Bl over its mean in the band less 1, at every place."""
+    x = _places(curve, band)
+    if x is None:
+        return None
+    bl = curve(x)
+    mean = float(np.trapezoid(bl, x)) / (2 * band)
+    return np.asarray(bl / mean - 1)
+
+
+def _leanings(curve: BlCurve, band: float) -> Floats | None:
+    """Return (Bl(x) - Bl(-x)) / (Bl(x) + Bl(-x)) at the places x > 0."""
+    x = _places(curve, band)
+    if x is None:
+        return None
+    bl = curve(x)
+    out, inn = bl[PLACES // 2 + 1 :], bl[: PLACES // 2][::-1]
+    return np.asarray((out - inn) / (out + inn))
+
+
+def _largest(read: Read, r: MotorResult) -> Estimate | None:
+    band, curve = r.design.stroke.band, r.bl_curve
+    fine = None if band is None else read(curve, band)
+    if band is None or fine is None:
+        return None
+    coarse = read(dataclasses.replace(curve, bl=curve.bl_coarse), band)
+    value = float(np.abs(fine).max())
+    beside = value if coarse is None else float(np.abs(coarse).max())
+    return Estimate(value, UNEVEN * curve.errors.bound(value, beside, 1.0))
+
+
+def _one(read: Read, k: int, sign: float, r: MotorResult) -> float | None:
+    found = None if r.design.stroke.band is None else read(r.bl_curve, r.design.stroke.band)
+    return None if found is None else sign * float(found[k])
+
+
+BAND: tuple[Quantity[MotorResult], ...] = (
+    Quantity(
+        name="bl_deviation_in_band",
+        unit="percent",
+        words="largest deviation of Bl(x) in the band",
+        read=functools.partial(_largest, _deviations),
+        uncertain=True,
+        criterion="from its mean over the design's [stroke] band, over that mean",
+        better="less",
+        offered=4,
+        hover=True,
+        line=Line(SECTION, "Bl in the band, largest deviation", 3),
+        slope="field",
+        kind="share",
+    ),
+    Quantity(
+        name="bl_asymmetry_in_band",
+        unit="percent",
+        words="largest asymmetry of Bl in the band",
+        read=functools.partial(_largest, _leanings),
+        uncertain=True,
+        criterion="|Bl(x) - Bl(-x)| / (Bl(x) + Bl(-x)) within the design's [stroke] band",
+        better="less",
+        offered=4,
+        line=Line(SECTION, "Bl in the band, largest asymmetry", 3),
+        slope="field",
+        kind="share",
+    ),
+)
+
+
+def _pieces(of: Quantity[MotorResult], read: Read, count: int) -> Iterator[Quantity[MotorResult]]:
+    """Yield a figure at each of its places, either sign."""
+    for k in range(count):
+        for word, sign in (("up", 1.0), ("down", -1.0)):
+            yield dataclasses.replace(
+                of,
+                name=f"{of.name}_{word}_{k}",
+                words=f"{of.words}, {word}, at place {k}",
+                read=functools.partial(_one, read, k, sign),
+                uncertain=False,
+                line=None,
+            )
+
+
+_DEVIATIONS = tuple(_pieces(BAND[0], _deviations, PLACES))
+_LEANINGS = tuple(_pieces(BAND[1], _leanings, PLACES // 2))
+BAND_PIECES = (*_DEVIATIONS, *_LEANINGS)
+"""What searches read beside the figures of a result."""
+PIECES_OF = {
+    BAND[0].key: tuple(piece.key for piece in _DEVIATIONS),
+    BAND[1].key: tuple(piece.key for piece in _LEANINGS),
+}
+"""Keys of the pieces of which each is the largest."""
