@@ -69,7 +69,7 @@ def linkages(design: Design) -> Complexes:
     regions: tuple[Region, ...] = (*design.regions, winding("winding", outline))
     steels, magnets = field_materials(design)
     mesh = mesh_of(regions, EDGE)
-    steady = potential_of(mesh, steels, magnets)
+    steady = potential_of(mesh, steels, magnets, mesh_of(design.regions))
     r = ngsolve.x
     slope = ngsolve.grad(steady)
     b_0 = (-slope[1], slope[0] + steady / r)
