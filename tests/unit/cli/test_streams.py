@@ -11,7 +11,7 @@ from typing import Any
 
 import numpy as np
 import pytest
-from click.testing import CliRunner
+from click.testing import CliRunner, Result
 
 from motor.base.program import origin
 from motor.cli import main
@@ -99,6 +99,11 @@ def strict(text: str) -> Any:
     return json.loads(text, parse_constant=refuse)
 
 
+def ran(*arguments: str | Path) -> Result:
+    """Run a command in this process, for what it prints; :func:`piped` is about streams."""
+    return CliRunner().invoke(main, [str(a) for a in arguments])
+
+
 def said(text: str) -> dict[str, Any]:
     """Return what --json printed: one record of one shape for every command."""
     record = strict(text)
@@ -117,13 +122,13 @@ def test_solve_json_is_the_summary_file(tmp_path: Path) -> None:
 
 def test_temperature_json_is_the_file(tmp_path: Path) -> None:
     more = ["--from", "-20 degC", "--to", "20 degC", "--json", "--quiet"]
-    done = piped("temperature", DESIGN, *more, "--out", tmp_path / "o")
+    done = ran("temperature", DESIGN, *more, "--out", tmp_path / "o")
     assert said(done.stdout) == strict((tmp_path / "o" / "temperature.json").read_text())
     assert done.stderr == ""
 
 
 def test_inductance_json_is_the_file(tmp_path: Path) -> None:
-    done = piped("inductance", DESIGN, "--frequency", "1 kHz", "--json", "-q", "--out", tmp_path)
+    done = ran("inductance", DESIGN, "--frequency", "1 kHz", "--json", "-q", "--out", tmp_path)
     record = said(done.stdout)
     assert record == strict((tmp_path / "inductance.json").read_text())
     assert {row["frequency_Hz"] for row in record["rows"]} == {1000.0}
@@ -141,16 +146,13 @@ def test_inductance_gives_a_line_for_the_design_file(
 ) -> None:
     for name in ("FREQUENCIES", "CLEAN_FREQUENCIES"):
         monkeypatch.setattr(f"motor.driver.run.{name}", np.array([60.0, 120.0]))
-    line = piped("inductance", DESIGN, "--frequency", "100 Hz").stdout.split("\ninductance = ")[1]
+    line = ran("inductance", DESIGN, "--frequency", "100 Hz").stdout.split("\ninductance = ")[1]
     text = DESIGN.read_text()
     assert "inductance" not in text
     new = tmp_path / "with_line.toml"
     new.write_text(f"{text.rstrip()}\ninductance = {line.partition(chr(10))[0]}\n")
     options = ("--voltage", "4 V", "--inductance", "none", "--json")
-    before, after = (
-        said(CliRunner().invoke(main, ["driver", str(path), *options]).stdout)
-        for path in (DESIGN, new)
-    )
+    before, after = (said(ran("driver", path, *options).stdout) for path in (DESIGN, new))
     assert (before["inductance_source"], after["inductance_source"]) == ("none", "given")
     assert before["small_signal"]["le_mH"] == 0 < after["small_signal"]["le_mH"]
     assert after["small_signal"]["fs_Hz"] == before["small_signal"]["fs_Hz"]
@@ -161,25 +163,25 @@ def test_study_json_holds_the_results_file(tmp_path: Path) -> None:
     out, plan = tmp_path / "o", tmp_path / "plan.toml"
     axis = '[[sweep]]\n"coil.winding_height" = ["12 mm", "13 mm"]\n'
     plan.write_text(f'name = "two"\ndesign = "{DESIGN}"\n{axis}', encoding="utf-8")
-    done = piped("study", plan, "--out", out, "--workers", "1", "--json", "--no-figures")
-    assert done.returncode == 0
+    done = ran("study", plan, "--out", out, "--workers", "1", "--json", "--no-figures")
+    assert done.exit_code == 0
     record = said(done.stdout)
     assert record["results"] == strict((out / "results.json").read_text())
     assert (record["points"], record["without_result"]) == (2, 0)
     assert origin().items() <= record.items()
-    again = piped("study", plan, "--out", out, "--workers", "1", "--json", "--no-figures", "-v")
+    again = ran("study", plan, "--out", out, "--workers", "1", "--json", "--no-figures", "-v")
     assert said(again.stdout)["reused"] == 2
     assert "2 of 2 designs" in again.stderr
 
 
 def test_driver_json() -> None:
     more = ["--voltage", "4 V", "--power", "20 W", "--inductance", "none", "--json"]
-    record = said(piped("driver", DESIGN, *more).stdout)
+    record = said(ran("driver", DESIGN, *more).stdout)
     assert list(record)[:2] == ["program", "version"]
     assert 20 < record["small_signal"]["fs_Hz"] < 200
     assert [level["voltage_V"] for level in record["levels"]] == [0.5, 1, 2, 3, 4]
     assert record["heat"]["coil_degC"] > record["heat"]["motor_degC"] > 20
-    alone = said(piped("heat", DESIGN, "--power", "20 W", "--json").stdout)
+    alone = said(ran("heat", DESIGN, "--power", "20 W", "--json").stdout)
     assert record["heat"]["bl_at_rest_Tm"] == alone["bl_at_rest_warm_Tm"]
     assert record["heat"]["coil_degC"] == alone["coil_temperature_degC"]
     assert record["heat"]["largest_power_W"] == alone["largest_power_W"]
@@ -187,15 +189,15 @@ def test_driver_json() -> None:
 
 
 def test_wire_and_materials_json() -> None:
-    wires = said(piped("wire", DESIGN, "--resistance", "3.6 ohm", "--json").stdout)
+    wires = said(ran("wire", DESIGN, "--resistance", "3.6 ohm", "--json").stdout)
     distance = [abs(w["coil_resistance_ohm"] - 3.6) for w in wires["wires"]]
     assert distance == sorted(distance)
-    every = said(piped("materials", "--json").stdout)
-    one = said(piped("materials", "N42", "--json").stdout)
+    every = said(ran("materials", "--json").stdout)
+    one = said(ran("materials", "N42", "--json").stdout)
     assert {k: v for k, v in one.items() if k not in origin()} in every["magnets"]
-    family = said(CliRunner().invoke(main, ["materials", "neodymium", "--json"]).stdout)
+    family = said(ran("materials", "neodymium", "--json").stdout)
     assert family["magnets"] == [m for m in every["magnets"] if m["family"] == "neodymium"]
-    wire = said(CliRunner().invoke(main, ["materials", "wire", "--json"]).stdout)
+    wire = said(ran("materials", "wire", "--json").stdout)
     assert set(wire) == {"program", "version", "name", "wire"}
     assert one["source"]
     assert one["states"][1]["temperature_degC"] == 20

@@ -122,3 +122,7 @@ def test_polynomial_may_hold_everywhere() -> None:
         Polynomial((1.0, 0.0, -1e9), -0.01, 0.01).demand_positive("stiffness")
     with pytest.raises(InvalidInput, match="displacements of at most 1000 mm"):
         Table((-5.0, 0.0, 1.0, 2.0), (1.0, 1.0, 1.0, 1.0))
+
+
+def test_prices_below_one_are_prices() -> None:
+    assert design_from_toml(price("0.4")).materials.prices["Y33"] == 0.4

@@ -10,6 +10,8 @@ import pytest
 from motor.design.characteristic import Polynomial
 from motor.design.enclosure import Amplifier
 from motor.driver.distortion import clean_limits, clean_stroke, distortion_map
+from motor.driver.drive import two_tone_drive
+from motor.driver.finding import Finding
 from motor.driver.parts import Driver, DriverSystem
 from motor.driver.steady import follow, sine, steady_state
 from motor.driver.transient import integrate
@@ -89,6 +91,17 @@ def test_passing_the_mechanical_limit_starts_where_the_travel_reaches_it() -> No
     at, _ = steady_state(DriverSystem(driver=driver), 30.0, limits[0].voltage)
     assert at is not None
     assert at.inward == pytest.approx(4e-3, rel=3e-3)
+
+
+def test_of_two_tones_the_first_one_names_the_frequency() -> None:
+    drive = two_tone_drive(40.0, 90.0, 0.25)
+    assert drive.frequency == 10.0
+    assert Finding.jump(drive, 3.0, None).frequency == pytest.approx(40.0)
+    at, _ = steady_state(DriverSystem(driver=soft()), 40.0, 1.0)
+    assert at is not None
+    passed = Finding.passed("mechanical limit", drive, 3.0, at)
+    assert passed.frequency == pytest.approx(40.0)
+    assert "at 40 Hz from 3 V r.m.s." in passed.text
 
 
 def test_leaving_the_known_range_ends_the_level() -> None:

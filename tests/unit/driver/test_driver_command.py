@@ -44,7 +44,8 @@ def inductance_once(monkeypatch: pytest.MonkeyPatch) -> None:
     """Compute the inductance of each motor once for all tests of this file: it takes seconds."""
 
     def once(result: MotorResult, **options: Any) -> LossyInductance:
-        key = f"{design_to_toml(result.design)}{options}"
+        motor = result.design.replace(moving_parts=None, box=None, amplifier=None)
+        key = f"{design_to_toml(motor)}{options}"
         if key not in FOUND:
             FOUND[key] = field_inductance(result, **options)
         return FOUND[key]
@@ -162,7 +163,7 @@ def test_driver_computes_the_inductance_that_a_design_does_not_give(
     record = json.loads(run("driver", *options, "--json").stdout)
     assert record["inductance_source"] == "computed"
     assert 10 < record["inductance_modes"] < 60
-    assert 0 < record["inductance_seconds"] < 600
+    assert 0 <= record["inductance_seconds"] < 600
     coil = json.loads(run("inductance", DESIGN, "--frequency", "1 kHz", "--json").stdout)
     (rest,) = (row for row in coil["rows"] if row["displacement_mm"] == 0)
     stated = rest["inductance_uncertainty_mH"] + 0.01 * rest["inductance_mH"]
@@ -211,8 +212,8 @@ def test_driver_refuses_a_bare_voltage() -> None:
 def test_study_answers_from_drawing_dimensions(
     tmp_path: Path, monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
 ) -> None:
-    """On three frequencies and without inductance, which takes the study most of its time."""
-    monkeypatch.setattr(study, "FREQUENCIES", np.array([45.0, 80.0, 160.0]))
+    """On two frequencies and without inductance, which takes the study most of its time."""
+    monkeypatch.setattr(study, "FREQUENCIES", np.array([45.0, 160.0]))
     monkeypatch.setattr(study, "driver_of", lambda result, **_: driver_of(result))
     monkeypatch.setattr(sys, "argv", ["cleaner_bass", "--out", str(tmp_path / "out")])
     study.main()

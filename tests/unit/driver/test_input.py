@@ -215,3 +215,7 @@ def test_full_scale_of_every_kind_of_sample_is_one(
     samples, rate = read_wav(tmp_path / "a.wav")
     assert samples.tolist() == [-1.0, 0.0, 0.5]
     assert rate == 8000
+
+
+def test_a_tone_below_one_hertz_is_a_tone() -> None:
+    assert sine(0.5).frequency == 0.5

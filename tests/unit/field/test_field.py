@@ -15,6 +15,7 @@ from motor import starter
 from motor.base.arrays import Floats
 from motor.field.field import BEYOND, BOUNDARY_ERROR, LOST, ErrorModel, Field, lost_spread, prolong
 from motor.field.meshing import Sizing
+from motor.field.newton import Solver
 from motor.field.solve import solve_field
 from motor.field.weak_form import MagnetState
 from motor.materials import BHCurve, LinearSteel, steel_named
@@ -184,3 +185,16 @@ def test_open_boundary_is_as_harmless_as_stated(small: Callable[..., Field]) -> 
     )
     assert abs(default / far - 1) < BOUNDARY_ERROR
     assert abs(near / far - 1) < 2 * BOUNDARY_ERROR
+
+
+def test_a_field_solved_from_its_own_solution_can_be_asked_for_its_tangent(
+    solved: Solved,
+) -> None:
+    """Derivatives and the coil's own field take it, however few steps there were."""
+    system = solved("inside-magnet").field.coarse.system
+    first, second = Solver(system), Solver(system)
+    found = first.solve()
+    assert len(second.solve(found.reduced).residuals) == 1
+    first.set_tangent(found.reduced)
+    answers = [solver.solve_tangent(system.load) for solver in (first, second)]
+    np.testing.assert_allclose(*answers, rtol=1e-12)

@@ -7,6 +7,7 @@ import dataclasses
 import json
 import re
 import sys
+import types
 from collections.abc import Callable
 from html.parser import HTMLParser
 from pathlib import Path
@@ -262,11 +263,11 @@ def test_lines_to_copy_read_back_as_the_design(solved: Callable[[str], MotorResu
 
 
 def test_result_and_command_write_the_same_page(
-    tmp_path: Path, solved: Callable[[str], MotorResult]
+    page: str, tmp_path: Path, solved: Callable[[str], MotorResult]
 ) -> None:
-    target = write_page(solved("inside-magnet"), tmp_path / "a.html")
+    target = write_page(solved("outside-magnet"), tmp_path / "a.html")
     assert target.read_text(encoding="utf-8").startswith("<!DOCTYPE html>")
-    assert Outline(solved("inside-magnet").page()).text == Outline(target.read_text("utf-8")).text
+    assert Outline(target.read_text("utf-8")).text == Outline(page).text
     done = run("report", DESIGNS / "door_woofer_ferrite.toml", "--out", tmp_path / "b.html")
     assert done.exit_code == 0
     assert "written:" in done.output
@@ -311,7 +312,11 @@ def test_inductance_stands_on_the_page_where_it_is_given(
     assert rows[0][3] in text
 
 
-def test_unwritable_place_is_an_output_error(solved: Callable[[str], MotorResult]) -> None:
+def test_unwritable_place_is_an_output_error(
+    page: str, solved: Callable[[str], MotorResult], monkeypatch: pytest.MonkeyPatch
+) -> None:
+    made = types.SimpleNamespace(text=lambda: page)
+    monkeypatch.setattr("motor.report.page.design.page.design_page", lambda *_: made)
     with pytest.raises(OutputError, match="could not be written"):
         write_page(solved("inside-magnet"), "/proc/none/a.html")
 
