@@ -32,7 +32,8 @@ def derivatives(console: Console, design: Path, accuracy: str | None) -> None:
     """Differentiate the figures of a DESIGN by its dimensions, materials, temperature and prices.
 
     Numbers of turns and layers stay as they are.  Where a change would make parts come apart, or is
-    possible one way only, there is no derivative, and the reason is given instead.
+    possible one way only, there is no derivative, and the reason is given instead.  Where another
+    limit takes over, as of the usable stroke, there are two: below it and above, "a or b".
     """
     from motor.base.units import parse_share
     from motor.design.reading import read_design

@@ -12,14 +12,12 @@ import itertools
 import math
 from collections.abc import Callable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
-from typing import Any
 
 import numpy as np
 
 from motor.base.arrays import Floats
 from motor.base.blas_threads import one_blas_thread
 from motor.base.errors import InvalidInput
-from motor.base.program import origin
 from motor.base.quantity import COLUMN_UNITS
 from motor.design.design import Design
 from motor.field.field import FieldOnMesh
@@ -38,10 +36,12 @@ from motor.study.neighbours import (
     read_off_like,
 )
 from motor.study.parameters import Draft, known_parameters
+from motor.study.slope_records import Derivative, Derivatives, Kink, Slope
 
 __all__ = [
     "Derivative",
     "Derivatives",
+    "Kink",
     "Slope",
     "derivatives",
     "differentiated",
@@ -55,6 +55,11 @@ CHANGE, SCATTER, LOST = 2.7, 9.0, 12.0
 and as a square beside it, where magnets have lost something for good, which is held, LOST times
 what that takes from the figure, per relative change; set on 53 random motors of all kinds, see
 tests/verification/coverage_derivatives.py."""
+
+KINK, FLOOR = 0.1, 0.02
+"""Derivatives to either side are two where they differ by more than these shares of their sizes and
+of the figure over the gap's width or the parameter's size (smooth ones differed by up to 0.015),
+and by more than twice the uncertainty."""
 
 UNCHECKED = ("peak_steel_flux_density_T", "demagnetisation_margin_kA_per_m")
 """Figures whose derivatives state no uncertainty: those of finely solved neighbours scatter by
@@ -71,93 +76,6 @@ def sloped(kind: str = "") -> Figures:
     """
     quantities = (q for q in motor_quantities() if q.slope and q.slope.startswith(kind))
     return {q.key: q.differentiable for q in quantities}
-
-
-@dataclass(frozen=True)
-class Derivative:
-    """One figure's derivative by one parameter.
-
-    Parameters
-    ----------
-    figure : str
-        Key of ``summary.json``.
-    parameter : str
-        Dotted name as in studies, or ``materials.prices.`` and a material's name.  Equal
-        dimensions that cannot change alone change as one, their names with " + " between.
-        ``coil.turns_per_layer`` is the one count among them: the winding grows with it.
-    derivative : float
-        In the figure's unit per the parameter's (mm, K, g ...; 1 for factors; a turn).  By all
-        parameters but the number of turns itself that is kept.
-    uncertainty : float
-        Numerical, absolute; nan without a second mesh, and where none could be measured.
-    unit : str
-    """
-
-    figure: str
-    parameter: str
-    derivative: float
-    uncertainty: float
-    unit: str
-
-
-@dataclass(frozen=True)
-class Derivatives:
-    """All derivatives of one motor.
-
-    Parameters
-    ----------
-    name : str
-        The design's.
-    rows : tuple of Derivative
-        Where figure and derivative are finite.
-    refused : mapping of parameter to str
-        Why there is no derivative: parts would come apart, or the change is possible one way only.
-    x : (n,) array
-        Displacements of the Bl curve, metres.
-    bl : mapping of parameter to (2, n) array
-        Derivative of Bl(x) in T m per the parameter's unit, and its uncertainty.
-    """
-
-    name: str
-    rows: tuple[Derivative, ...]
-    refused: Mapping[str, str]
-    x: Floats
-    bl: Mapping[str, Floats]
-
-    def of(self, figure: str, parameter: str) -> Derivative:
-        """Return one derivative; KeyError if there is none."""
-        for row in self.rows:
-            if row.figure == figure and row.parameter == parameter:
-                return row
-        raise KeyError((figure, parameter))
-
-    def summary(self) -> dict[str, Any]:
-        """Return the record that ``motor derivatives --json`` prints."""
-        rows = [dataclasses.asdict(row) for row in self.rows]
-        for row in rows:
-            row["uncertainty"] = None if math.isnan(row["uncertainty"]) else row["uncertainty"]
-        return {**origin(), "name": self.name, "rows": rows, "refused": dict(self.refused)}
-
-
-@dataclass(frozen=True)
-class Slope:
-    """What one parameter does.
-
-    Parameters
-    ----------
-    rows : tuple of Derivative
-    bl : (2, n) array
-        As in :class:`Derivatives`.
-    bends : mapping of key to float
-        Second derivatives of what is read off the field, where they were asked for.
-    bl_bend : (n,) array
-        That of Bl(x); zeros where it was not.
-    """
-
-    rows: tuple[Derivative, ...]
-    bl: Floats
-    bends: Mapping[str, float]
-    bl_bend: Floats
 
 
 @one_blas_thread()
@@ -181,6 +99,7 @@ def derivatives(result: MotorResult, parameters: Sequence[str] | None = None) ->
     levels, mover = prepared(result)
     middles = middles_of(result, levels)
     rows: list[Derivative] = []
+    kinks: list[Kink] = []
     refused: dict[str, str] = {}
     bl: dict[str, Floats] = {}
     checked(design, parameters or ())
@@ -191,9 +110,11 @@ def derivatives(result: MotorResult, parameters: Sequence[str] | None = None) ->
         except (InvalidInput, NoSmoothMotionError) as reason:
             refused[name] = str(reason)
             continue
-        rows += one.rows
+        kinked = {kink.figure for kink in one.kinks}
+        rows += [row for row in one.rows if row.figure not in kinked]
+        kinks += one.kinks
         bl[name] = one.bl
-    return Derivatives(design.name, tuple(rows), refused, result.bl_curve.x, bl)
+    return Derivatives(design.name, tuple(rows), refused, result.bl_curve.x, bl, tuple(kinks))
 
 
 @dataclass(frozen=True)
@@ -255,6 +176,8 @@ def differentiated(
     curve, curve_change = np.zeros_like(x), np.zeros_like(x)
     bends: dict[str, float] = {}
     bent = np.zeros_like(x)
+    sides = _plain_sides(result, change)
+    others: list[Mapping[str, float]] = []
     if change.read:
         step, half, middle = change.step, change.step / 2, middles[0]
         low, high = ends(result, levels[0], change, shift, second=second)
@@ -262,8 +185,9 @@ def differentiated(
         fine = _slopes_of(below, above, step)
         curve = (high.bl_curve.bl - low.bl_curve.bl) / step
         up = _slopes_of(middle.values, above, half)
+        down = _slopes_of(below, middle.values, half)
+        sides |= _paired(down, up)
         if second:
-            down = _slopes_of(below, middle.values, half)
             bends = {k: (up[k] - down[k]) / half for k in up.keys() & down.keys()}
             bent = (high.bl_curve.bl + low.bl_curve.bl - 2 * middle.bl) / half**2
         if len(levels) > 1:
@@ -272,11 +196,14 @@ def differentiated(
                 beside, way = up, (high.bl_curve.bl - middle.bl) / half
                 other = ends(result, levels[1], change, shift, signs=(1,))[0]
                 coarse = _slopes_of(middles[1].values, _read(known, other), half)
+                others = [coarse]
                 way -= (other.bl_curve.bl - middles[1].bl) / half
             else:
                 beside, way = fine, curve
                 one, other = ends(result, levels[1], change, shift)
-                coarse = _slopes_of(_read(known, one), _read(known, other), step)
+                pair = [_read(known, one), middles[1].values, _read(known, other)]
+                coarse = _slopes_of(pair[0], pair[2], step)
+                others = [_slopes_of(a, b, half) for a, b in itertools.pairwise(pair)]
                 way = way - (other.bl_curve.bl - one.bl_curve.bl) / step
             curve_change = way
             change_of |= {k: beside[k] - coarse[k] for k in coarse.keys() & beside.keys()}
@@ -298,7 +225,50 @@ def differentiated(
         decided = {q.key for q in motor_quantities() if q.rings_decide}
         rows = [r for r in rows if r.figure not in decided]
     finite = tuple(row for row in rows if math.isfinite(row.derivative))
-    return Slope(finite, np.array([curve, spread]), bends, bent)
+    doubts = {
+        key: math.hypot(
+            CHANGE * min(abs(one[key] - side) for one in others for side in sides[key])
+            + SCATTER * scatter * max(map(abs, sides[key])),
+            held * middle.lost.get(key, 0.0),
+        )
+        for key in set(sides).intersection(figures, *others)
+        if others
+    }
+    kinks = tuple(_kinks(result, finite, sides, doubts, change)) if change.both else ()
+    return Slope(finite, np.array([curve, spread]), kinks, bends, bent)
+
+
+def _kinks(
+    result: MotorResult,
+    rows: Sequence[Derivative],
+    sides: Mapping[str, tuple[float, float]],
+    doubts: Mapping[str, float],
+    change: Change,
+) -> Iterator[Kink]:
+    """Yield the figures whose derivatives to either side are two.
+
+    On the coarser mesh, which tells their uncertainty, the kink is elsewhere and one of both holds.
+    """
+    read = sloped()
+    for row in rows:
+        below, above = sides.get(row.figure, (0.0, 0.0))
+        jump, doubt = abs(above - below), doubts.get(row.figure, row.uncertainty)
+        value = abs(read[row.figure](result) or 0.0)
+        if row.figure in UNCHECKED or not math.isfinite(jump) or not math.isfinite(value):
+            continue
+        least = max(KINK * (abs(above) + abs(below)), 2 * float(np.nan_to_num(doubt)))
+        if jump > least and jump > FLOOR * value / _scale(result.design, row.parameter, change):
+            yield Kink(row.figure, row.parameter, below, above, doubt, row.unit)
+
+
+def _scale(design: Design, name: str, change: Change) -> float:
+    """Return over how much of a parameter, in its unit, figures usually change by their size."""
+    if change.unit == "mm":
+        return 1e3 * design.geometry.gap.width
+    if name.startswith(PRICE) or name == TURNS:
+        return change.step
+    value = abs(float(Draft(design).get(name.partition(TOGETHER)[0])))
+    return value * change.step / change.si or 1.0
 
 
 def _names(design: Design) -> Iterator[str]:
@@ -335,6 +305,21 @@ def _plain_slopes(result: MotorResult, change: Change) -> dict[str, float]:
     return _differences(sloped("parts"), low, high, change.step)
 
 
+def _plain_sides(result: MotorResult, change: Change) -> dict[str, tuple[float, float]]:
+    """Return those to either side."""
+    low, high = (dataclasses.replace(result, design=d) for d in (change.low, change.high))
+    figures, half = sloped("parts"), change.step / 2
+    return _paired(
+        _differences(figures, low, result, half), _differences(figures, result, high, half)
+    )
+
+
+def _paired(
+    below: Mapping[str, float], above: Mapping[str, float]
+) -> dict[str, tuple[float, float]]:
+    return {key: (below[key], above[key]) for key in below.keys() & above.keys()}
+
+
 def _differences(
     figures: Figures, low: MotorResult, high: MotorResult, step: float
 ) -> dict[str, float]:
@@ -344,7 +329,7 @@ def _differences(
 def _slopes_of(
     low: Mapping[str, float | None], high: Mapping[str, float | None], step: float
 ) -> dict[str, float]:
-    pairs = {key: (low[key], high[key]) for key in low.keys() & high.keys()}
+    pairs = {key: (low[key], high[key]) for key in low if key in high}
     return {k: (b - a) / step for k, (a, b) in pairs.items() if a is not None and b is not None}
 
 

@@ -75,7 +75,7 @@ class Change:
     """Two designs around one, the parameter's step between them in its unit, and what it does.
 
     The step in SI; it moves the mesh, changes the field, changes what is read off it, leaves rings
-    out.
+    out; whether both designs are changed, by half the step each.
     """
 
     low: Design
@@ -87,6 +87,7 @@ class Change:
     magnetic: bool = False
     read: bool = False
     bare: bool = False
+    both: bool = False
 
 
 @one_blas_thread()
@@ -171,7 +172,8 @@ def _change(design: Design, name: str) -> Change:
     names = name.split(TOGETHER)
     kind, value = parameter_named(design, names[0]).kind, Draft(design).get(names[0])
     moves = name.startswith("geometry.")
-    step = LENGTH_STEP if moves else RELATIVE_STEP * (abs(value) or 1e-2)
+    size = abs(value) if value and name != "coil.rest_position" else 1e-2
+    step = LENGTH_STEP if moves else RELATIVE_STEP * size
     bare = False
     try:
         sides = [Draft(design, dict.fromkeys(names, value + s * step)).design() for s in (-1, 1)]
@@ -200,6 +202,7 @@ def _change(design: Design, name: str) -> Change:
         magnetic=magnetic,
         read=magnetic or name.startswith("coil."),
         bare=bare,
+        both=not bare and ends[0] == -ends[1],
     )
 
 

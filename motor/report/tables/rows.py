@@ -166,17 +166,24 @@ def derivatives_table(found: Derivatives) -> Table:
         ("motor cost", "motor_cost"),
     )
     rows = {(row.parameter, row.figure): row for row in found.rows}
+    kinks = {(kink.parameter, kink.figure): kink for kink in found.kinks}
     table.add_column("parameter")
     table.add_column("per")
     for head, _ in heads:
         table.add_column(head, justify="right")
     for name in dict.fromkeys(row.parameter for row in found.rows):
         here = [rows.get((name, key)) for _, key in heads]
-        if not any(row and row.derivative for row in here):
+        both = [kinks.get((name, key)) for _, key in heads]
+        if not any(row and row.derivative for row in here) and not any(both):
             continue
-        per = next(row.unit for row in here if row).partition("/")[2] if here else ""
+        per = next(row.unit for row in (*here, *both) if row).partition("/")[2]
         cells = [
-            "" if row is None else _with_spread(row.derivative, row.uncertainty) for row in here
+            f"{kink.below:.4g} or {kink.above:.4g}"
+            if kink
+            else ""
+            if row is None
+            else _with_spread(row.derivative, row.uncertainty)
+            for row, kink in zip(here, both, strict=True)
         ]
         table.add_row(name, per or "1", *cells)
     return table

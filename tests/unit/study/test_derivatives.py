@@ -8,6 +8,7 @@ import math
 
 import numpy as np
 import pytest
+from scipy.optimize import brentq
 
 import motor
 from geometries import Role
@@ -15,9 +16,11 @@ from motor.field.motion import Mover
 from motor.field.newton import Solver
 from motor.field.weak_form import Discretisation
 from motor.materials import steel_named
+from motor.report.tables.rows import derivatives_table
 from motor.results.motor_field import field_materials
-from motor.results.motor_result import MotorResult
+from motor.results.motor_result import MotorResult, read_off
 from motor.study.derivatives import LOST, Derivatives, sloped
+from motor.study.neighbours import read_off_like
 from motor.study.parameters import Draft, known_parameters
 from tests.unit.cli.running import DESIGN, piped
 
@@ -149,6 +152,41 @@ def test_moved_equations_are_those_of_the_moved_mesh(result: MotorResult) -> Non
     difference = Solver(moved).residual(a) - Solver(built).residual(a)
     assert np.abs(difference).max() <= 1e-12 * np.abs(built.load).max()
     assert np.abs(shift).max() > 5e-6
+
+
+def test_a_kink_has_a_derivative_to_either_side(result: MotorResult) -> None:
+    """A coil at the place where both sides' strokes are equal: each rules one way."""
+
+    def at(x: float) -> MotorResult:
+        coil = dataclasses.replace(result.design.coil, rest_position=x)
+        return read_off(result.design.replace(coil=coil), result.field)
+
+    def lead(x: float) -> float:
+        stroke = read_off_like(at(x), result.field.fine).stroke_82
+        return stroke.inward.value - stroke.outward.value
+
+    stroke, name = "stroke_82_mm", "coil.rest_position"
+    balanced = at(float(brentq(lead, -1e-3, 1e-3, xtol=1e-12)))
+    found = motor.derivatives(balanced, [name, "geometry.magnet_thickness"])
+    kinks = {k.parameter: k for k in found.kinks if k.figure == stroke}
+    for parameter, kink in kinks.items():
+        ways = [found.of(f"stroke_82_{side}_mm", parameter) for side in ("inward", "outward")]
+        slopes = sorted((way.derivative for way in ways), reverse=True)  # the least of two rules
+        assert [kink.below, kink.above] == pytest.approx(slopes, rel=0.02)
+        assert 0 < kink.uncertainty <= 2 * max(way.uncertainty for way in ways)
+        with pytest.raises(KeyError):
+            found.of(stroke, parameter)
+    assert kinks[name].below == pytest.approx(1, abs=0.01)
+    assert kinks[name].above == pytest.approx(-1, abs=0.01)
+    assert "geometry.magnet_thickness" in kinks
+    assert {k["figure"] for k in found.summary()["kinks"]} >= {stroke}
+    table = derivatives_table(found)
+    cells = next(list(c.cells) for c in table.columns if "stroke" in str(c.header))
+    assert " or -" in cells[0]
+
+
+def test_smooth_motors_have_no_kinks(found: Derivatives) -> None:
+    assert found.kinks == ()
 
 
 def test_the_command_prints_one_record() -> None:

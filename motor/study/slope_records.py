@@ -1,0 +1,135 @@
+"""Records of derivatives: what each parameter does to each figure."""
+
+from __future__ import annotations
+
+import dataclasses
+import itertools
+import math
+from collections.abc import Mapping
+from dataclasses import dataclass
+from typing import Any
+
+from motor.base.arrays import Floats
+from motor.base.program import origin
+
+__all__ = ["Derivative", "Derivatives", "Kink", "Slope"]
+
+
+@dataclass(frozen=True)
+class Derivative:
+    """One figure's derivative by one parameter.
+
+    Parameters
+    ----------
+    figure : str
+        Key of ``summary.json``.
+    parameter : str
+        Dotted name as in studies, or ``materials.prices.`` and a material's name.  Equal
+        dimensions that cannot change alone change as one, their names with " + " between.
+        ``coil.turns_per_layer`` is the one count among them: the winding grows with it.
+    derivative : float
+        In the figure's unit per the parameter's (mm, K, g ...; 1 for factors; a turn).  By all
+        parameters but the number of turns itself that is kept.
+    uncertainty : float
+        Numerical, absolute; nan without a second mesh, and where none could be measured.
+    unit : str
+    """
+
+    figure: str
+    parameter: str
+    derivative: float
+    uncertainty: float
+    unit: str
+
+
+@dataclass(frozen=True)
+class Kink:
+    """Where a figure has no derivative but one to either side, as where another limit takes over.
+
+    Parameters
+    ----------
+    figure, parameter : str
+        As of :class:`Derivative`.
+    below, above : float
+        When the parameter falls and when it rises, in the same unit; up to the step of the
+        difference, a hundredth of a millimetre, from the kink they lie between both.
+    uncertainty : float
+        Numerical, of each.
+    unit : str
+    """
+
+    figure: str
+    parameter: str
+    below: float
+    above: float
+    uncertainty: float
+    unit: str
+
+
+@dataclass(frozen=True)
+class Derivatives:
+    """All derivatives of one motor.
+
+    Parameters
+    ----------
+    name : str
+        The design's.
+    rows : tuple of Derivative
+        Where figure and derivative are finite.
+    refused : mapping of parameter to str
+        Why there is no derivative: parts would come apart, or the change is possible one way only.
+    x : (n,) array
+        Displacements of the Bl curve, metres.
+    bl : mapping of parameter to (2, n) array
+        Derivative of Bl(x) in T m per the parameter's unit, and its uncertainty.
+    kinks : tuple of Kink
+        Figures with one derivative to either side, which no row has.
+    """
+
+    name: str
+    rows: tuple[Derivative, ...]
+    refused: Mapping[str, str]
+    x: Floats
+    bl: Mapping[str, Floats]
+    kinks: tuple[Kink, ...] = ()
+
+    def of(self, figure: str, parameter: str) -> Derivative:
+        """Return one derivative; KeyError if there is none."""
+        for row in self.rows:
+            if row.figure == figure and row.parameter == parameter:
+                return row
+        raise KeyError((figure, parameter))
+
+    def summary(self) -> dict[str, Any]:
+        """Return the record that ``motor derivatives --json`` prints."""
+        found: dict[str, list[dict[str, Any]]] = {
+            "rows": [dataclasses.asdict(row) for row in self.rows],
+            "kinks": [dataclasses.asdict(kink) for kink in self.kinks],
+        }
+        for row in itertools.chain(*found.values()):
+            row["uncertainty"] = None if math.isnan(row["uncertainty"]) else row["uncertainty"]
+        return {**origin(), "name": self.name, **found, "refused": dict(self.refused)}
+
+
+@dataclass(frozen=True)
+class Slope:
+    """What one parameter does.
+
+    Parameters
+    ----------
+    rows : tuple of Derivative
+        At a kink the mean of both sides.
+    bl : (2, n) array
+        As in :class:`Derivatives`.
+    kinks : tuple of Kink
+    bends : mapping of key to float
+        Second derivatives of what is read off the field, where they were asked for.
+    bl_bend : (n,) array
+        That of Bl(x); zeros where it was not.
+    """
+
+    rows: tuple[Derivative, ...]
+    bl: Floats
+    kinks: tuple[Kink, ...]
+    bends: Mapping[str, float]
+    bl_bend: Floats
