@@ -13,14 +13,17 @@ out makes the static inductance smaller, never larger.
 
 from __future__ import annotations
 
+import functools
+import math
 from collections.abc import Sequence
+from dataclasses import dataclass
 
 import numpy as np
 
 from motor.base.arrays import Floats
 from motor.field.eddy_currents import Harmonic
 
-__all__ = ["modes"]
+__all__ = ["Span", "lagging", "modes"]
 
 ROUNDING = 1e-7
 """Share of a vector below which what it adds to others is rounding."""
@@ -28,38 +31,61 @@ INDEPENDENT = 1e-11
 """Energy below which a direction in the span of all fields is rounding, over the largest."""
 
 
-def modes(
-    harmonic: Harmonic,
-    still: Floats,
-    growing: Floats,
-    rates: Sequence[float],
-    share: float,
-) -> tuple[Floats, Floats]:
-    """Return time constants in seconds, rising, and the modes that belong to them: (n, k).
+@dataclass(frozen=True)
+class Span:
+    """Modes as sums of fields that were computed.
+
+    Parameters
+    ----------
+    times : (k,) array
+        Time constants in seconds, rising.
+    fields : (n, m) array
+        Potentials, reduced.
+    turn : (m, k) array
+        Each mode's share of each field.
+    """
+
+    times: Floats
+    fields: Floats
+    turn: Floats
+
+    def coupling(self, loads: Floats) -> Floats:
+        """Return what loads (n, ...) drive in each mode: array (..., k)."""
+        return np.asarray(math.sqrt(2 * math.pi) * (loads.T @ self.fields) @ self.turn)
+
+    @functools.cached_property
+    def vectors(self) -> Floats:
+        """The modes: array (n, k)."""
+        return np.asarray(self.fields @ self.turn)
+
+
+def modes(harmonic: Harmonic, driven: Sequence[tuple[float, Floats]], share: float) -> Span:
+    """Return the modes that some fields span.
 
     Parameters
     ----------
     harmonic : Harmonic
-    still : (n, l) array
-        Loads whose steady fields are to be spanned: many, since what they span is the coil's
-        own near field.
-    growing : (n, m) array
-        Loads whose fields at all rates are.
-    rates : sequence of float
-        Real rates of growth in 1/s, above 0.
+    driven : sequence of float and (n, m) array
+        Rates of growth in 1/s, 0 or more, and the loads whose fields at that rate are to be
+        spanned: many steady ones, since what they span is the coil's own near field.
     share : float
         Energy of the directions left out, over the energy of each field, at most about that.
     """
-    fields = np.hstack([harmonic.relaxed([0.0], still), harmonic.relaxed(rates, growing)])
-    stiff, mass = harmonic.stiffness, harmonic.mass
-    products = fields.T @ (stiff @ fields)
-    sizes = np.sqrt(products.diagonal())
-    fields /= sizes
-    energies, directions = np.linalg.eigh(products / np.outer(sizes, sizes))
+    fields = np.concatenate([harmonic.relaxed([s], loads) for s, loads in driven], axis=1)
+    loads = np.concatenate([loads for _, loads in driven], axis=1)
+    rates = np.concatenate([np.full(loads.shape[1], s) for s, loads in driven])
+    mass, loaded = harmonic.mass, np.flatnonzero(loads.any(axis=1))
+    there = np.flatnonzero(np.diff(mass.indptr))
+    inside = fields[there]
+    slow = inside.T @ (mass[there][:, there] @ inside)
+    # K a = b - s M a of each field, so K itself is not needed
+    stiff = fields[loaded].T @ loads[loaded] - slow * rates
+    sizes = np.sqrt(stiff.diagonal())
+    energies, directions = np.linalg.eigh((stiff + stiff.T) / (2 * np.outer(sizes, sizes)))
     kept = energies > max(share, INDEPENDENT * energies[-1])
-    vectors = (fields @ directions[:, kept]) / np.sqrt(energies[kept])
-    times, turned = np.linalg.eigh(vectors.T @ (mass @ vectors))
-    return np.maximum(times, 0.0), np.asarray(vectors @ turned)
+    turn = directions[:, kept] / np.sqrt(energies[kept]) / sizes[:, None]
+    times, turned = np.linalg.eigh(turn.T @ slow @ turn)
+    return Span(np.maximum(times, 0.0), fields, turn @ turned)
 
 
 def lagging(

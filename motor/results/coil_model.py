@@ -21,7 +21,7 @@ from motor.design.design import Design
 from motor.field.eddy_currents import SKIN, Harmonic
 from motor.field.field import FieldOnMesh
 from motor.field.minor_loops import share_at
-from motor.field.reduced import lagging, modes
+from motor.field.reduced import Span, lagging, modes
 from motor.results.at_coil import AT_COIL
 from motor.results.coil_map import usual_current
 from motor.results.impedance import (
@@ -41,8 +41,11 @@ __all__ = ["RATES", "CoilModel", "LoudModes", "Modes", "coil_model", "coil_modes
 
 RATES = tuple(2 * np.pi * f for f in (8.0, 25.0, 80.0, 250.0, 800.0, 2.5e3, 8e3, 2.5e4, 8e4))
 """Rates of growth whose fields the modes span, 1/s."""
-STILL, EVERY = 49, 4
-"""Places of the coil whose steady fields the modes span; one of EVERY for the growing ones."""
+STILL, EVERY, TURNS = 49, 8, 2
+"""Places of the coil whose steady fields the modes span; one of EVERY for those growing at a rate,
+at rates in turn not the same ones: TURNS kinds."""
+BETWEEN = 4
+"""One of so many gaps between places is probed for what the modes miss."""
 SHARE = 1e-7
 """Energy that the modes may leave out, over that of each field."""
 LOWEST = 10.0
@@ -284,10 +287,10 @@ def coil_model(result: MotorResult, permeability: str = "reversible") -> CoilMod
     """
     field = result.field
     with step("the coil's field in modes") as now:
-        found, vectors, whole = _made(result, field.fine, permeability, 1.0)
-        misfit = _misfit(found, whole, result.design)
+        found, span, whole = _made(result, field.fine, permeability, 1.0)
+        misfit, v = _misfit(found, whole, result.design), span.vectors
         spreads = [
-            np.array([vectors.T @ (m @ vectors) for m in kind]).reshape(-1, *[vectors.shape[1]] * 2)
+            np.array([v.T @ (m @ v) for m in kind]).reshape(-1, *[v.shape[1]] * 2)
             for kind in material_spreads(result.design, whole)
         ]
         coarser = None
@@ -347,8 +350,8 @@ def loud_modes(
 
 def _made(
     result: MotorResult, about: FieldOnMesh, permeability: str, coarser: float
-) -> tuple[Modes, Floats, Harmonic]:
-    """Return modes about a solved field, as vectors too, and the equations that they are of."""
+) -> tuple[Modes, Span, Harmonic]:
+    """Return modes about a solved field, as sums of fields too, and the equations behind them."""
     low, high = result.bl_curve.x[[0, -1]]
     x = np.linspace(low, high, STILL)
     whole = equations(result, about, x, HIGHEST, permeability, coarser * SKIN, coarser * AT_COIL)
@@ -357,22 +360,24 @@ def _made(
 
 def _spanned(
     whole: Harmonic, x: Floats, design: Design, rates: Sequence[float]
-) -> tuple[Modes, Floats]:
-    """Return the modes that a coil at places in metres spans, and their vectors."""
+) -> tuple[Modes, Span]:
+    """Return the modes that a coil at places in metres spans, as sums of fields too."""
     loads = loads_of(whole.level, design.coil, x)
-    still, growing = (part.reshape(len(loads), -1) for part in (loads, loads[..., ::EVERY]))
-    times, vectors = modes(whole, still, growing, rates, SHARE)
-    coupling = np.sqrt(2 * np.pi) * (loads.T @ vectors)
+    driven = [(0.0, loads)] + [
+        (rate, loads[..., EVERY * k // TURNS % EVERY :: EVERY]) for k, rate in enumerate(rates)
+    ]
+    span = modes(whole, [(s, part.reshape(len(part), -1)) for s, part in driven], SHARE)
+    coupling = span.coupling(loads)
     if loads.ndim == 3:
         apart = coupling.swapaxes(1, 2)
-        coupling = one_current(design.coil, design.temperature, times, apart)
-    return Modes(times, x, coupling), vectors
+        coupling = one_current(design.coil, design.temperature, span.times, apart)
+    return Modes(span.times, x, coupling), span
 
 
 def _misfit(found: Modes, whole: Harmonic, design: Design) -> float:
     """Return the largest relative error of modes half-way between their places."""
     x = found.position
-    between = (x[EVERY // 2 : -1 : EVERY] + x[EVERY // 2 + 1 :: EVERY]) / 2
+    between = (x[BETWEEN // 2 : -1 : BETWEEN] + x[BETWEEN // 2 + 1 :: BETWEEN]) / 2
     probes, misfit = loads_of(whole.level, design.coil, between), 0.0
     for frequency in PROBED:
         exact, _ = linkage_of(design.coil, design.temperature, whole, probes, frequency)

@@ -185,9 +185,9 @@ def eddy_heat(
         )
         loads = loads_of(whole.level, design.coil, x)
         fields = loads.reshape(len(loads), -1)
-        times, vectors = modes(whole, fields, fields, RATES, SHARE)
-        now.detail = f"{whole.unknowns} unknowns, {len(times)} modes"
-    coupling = math.sqrt(2 * math.pi) * (loads.T @ vectors)
+        span = modes(whole, [(rate, fields) for rate in (0.0, *RATES)], SHARE)
+        now.detail = f"{whole.unknowns} unknowns, {len(span.times)} modes"
+    coupling, vectors = span.coupling(loads), span.vectors
     circuits = np.zeros((*coupling.shape, 0))
     if loads.ndim == 3:
         apart = coupling.swapaxes(1, 2)
