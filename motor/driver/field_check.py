@@ -12,7 +12,7 @@ from motor.base.blas_threads import one_blas_thread
 from motor.base.errors import SolveError
 from motor.base.steps import step
 from motor.driver.drive import sine
-from motor.driver.field_in_loop import FieldLoop, LoopState, field_loop, march
+from motor.driver.field_in_loop import FieldLoop, Loop, LoopState, field_loop, march
 from motor.driver.lossy import LossyInductance
 from motor.driver.parts import DriverSystem, field_inductance, loud_of
 from motor.driver.run import system_of
@@ -138,7 +138,7 @@ def _check(
         at = run.end
         supplied += float(np.abs(run.supplied).sum())
         left += run.left
-        found = _state(system, frequency, voltage, run.displacement, run.current)
+        found = _state(system, frequency, voltage, run)
         change, before = abs(found.thd - before), found.thd
         if periods >= LEAST and change < SETTLED * (found.thd + 1e-3):
             break
@@ -162,11 +162,17 @@ def _volt(t: float, frequency: float, voltage: float) -> float:
     return math.sqrt(2) * voltage * math.sin(2 * math.pi * frequency * t)
 
 
-def _state(
-    system: DriverSystem, frequency: float, voltage: float, x: Floats, i: Floats
-) -> SteadyState:
-    """Return the phasors of one period: travel at instants (n + 1,), current over steps (n,)."""
-    n = len(i)
+def _state(system: DriverSystem, frequency: float, voltage: float, run: Loop) -> SteadyState:
+    """Return the phasors of one period, without what is left of the start in the travel.
+
+    That is the parabola by which travel and speed end the period otherwise than they began it: a
+    resonance far below the tone takes many periods to die out, and sounds like harmonics.
+    """
+    i, n = run.current, len(run.current)
+    t = np.arange(n + 1) / n
+    gone = run.displacement[-1] - run.displacement[0]
+    faster = (run.velocity[-1] - run.velocity[0]) / frequency
+    x = run.displacement - faster / 2 * t**2 - (gone - faster / 2) * t
     k = np.arange(KEPT + 1)
     travel = 2 / n * np.fft.fft(x[:-1])[: KEPT + 1]
     current = 2 / n * np.fft.fft(i)[: KEPT + 1] * np.exp(-1j * math.pi * k / n)

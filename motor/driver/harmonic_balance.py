@@ -108,7 +108,7 @@ class Balance:
         self.lags = None if lossy is None else self._lags(lossy.time_constant)
 
     def _lags(self, times: Floats) -> Floats:
-        """Return what modes answer to samples of what drives them: array (mode, m, m)."""
+        """Return what modes answer at instants to samples of what drives them: (m, mode, m)."""
         to_time, back = self.basis.to_time, self.basis.to_coefficients
         answer = 1 / (1 + 1j * self.omega * times[:, None])
         m = len(to_time)
@@ -117,7 +117,8 @@ class Balance:
         first[:, 1::2] = 2 / m * answer[:, 1:].real
         first[:, 2::2] = -2 / m * answer[:, 1:].imag
         pulse = first @ to_time.T
-        return pulse[:, (np.arange(m)[:, None] - np.arange(m)) % m]
+        every = pulse[:, (np.arange(m)[:, None] - np.arange(m)) % m]
+        return np.ascontiguousarray(every.transpose(1, 0, 2))
 
     def _rate(self, rows: Floats) -> Floats:
         """Return d/dt of coefficients that run along the first axis."""
@@ -131,8 +132,7 @@ class Balance:
         lossy, modes = self.system.driver.lossy, _Instants.at(self, y).modes
         if lossy is None or modes is None:
             return 0.0
-        a = np.matmul(modes.lags, (modes.coupling * modes.drive)[..., None])[..., 0]
-        rates = self.basis.to_time @ self._rate(self.basis.to_coefficients @ a.T)
+        rates = self.basis.to_time @ self._rate(self.basis.to_coefficients @ modes.state.T)
         return float((rates**2).mean(axis=0) @ lossy.time_constant)
 
     def equations(self, y: Floats, drive: Floats) -> tuple[Floats, Floats]:

@@ -16,7 +16,7 @@ from motor.driver.lossy import LossyInductance
 
 __all__ = ["Lagging", "Slopes"]
 
-SETTLED, MOST_STEPS = 1e-8, 30
+SETTLED, MOST_STEPS = 1e-6, 30
 """Relative change of the flux after which the saturated modes count as found, since the next would
 be its square, and steps to there."""
 
@@ -60,21 +60,25 @@ class Lagging:
 
     Parameters
     ----------
-    lags : (mode, m, m) array
-        What each mode answers to samples of what drives it.
+    lags, pushed : (m, mode, m) array
+        What each mode answers at an instant to samples of what drives it, and of i + n.
     drive : (m,) array
         i + n, ampere.
     coupling, slope, bend : (mode, m) array
         c_j(x) and its derivatives.
+    state : (mode, m) array
+        a_j, square roots of joule.
     linked, pulled, bent : (m,) array
         Sums over the modes of a_j times coupling, its first and its second derivative.
     """
 
     lags: Floats
+    pushed: Floats
     drive: Floats
     coupling: Floats
     slope: Floats
     bend: Floats
+    state: Floats
     linked: Floats
     pulled: Floats
     bent: Floats
@@ -82,14 +86,18 @@ class Lagging:
 
     @staticmethod
     def at(lossy: LossyInductance, x: Floats, i: Floats, lags: Floats) -> Lagging:
-        """Return the modes under a current."""
+        """Return the modes under a current.
+
+        ``lags`` (m, mode, m) holds what each answers at an instant to samples of what drives it.
+        """
         c, slope, bend = (part.T for part in lossy.couplings(x))
-        drive, saturated = i, None
+        drive, saturated, pushed = i, None, lags * c
         if lossy.saturation is not None:
-            drive, saturated = _saturated(lossy, x, i, (c[:, :, None] * lags * c[:, None]).sum(0))
-        a = np.matmul(lags, (c * drive)[..., None])[..., 0]
+            through = np.matmul(c.T[:, None], pushed)[:, 0]
+            drive, saturated = _saturated(lossy, x, i, through)
+        a = np.matmul(pushed, drive).T
         linked, pulled, bent = ((part * a).sum(axis=0) for part in (c, slope, bend))
-        return Lagging(lags, drive, c, slope, bend, linked, pulled, bent, saturated)
+        return Lagging(lags, pushed, drive, c, slope, bend, a, linked, pulled, bent, saturated)
 
     @property
     def force(self) -> Floats:
@@ -99,10 +107,9 @@ class Lagging:
 
     def slopes(self) -> Slopes:
         """Return the changes of flux and force by travel and current."""
-        lagged = self.lags.transpose(1, 0, 2)
         both = np.stack([self.coupling, self.slope], axis=2).transpose(1, 2, 0)
-        by_drive = np.matmul(both, lagged * self.coupling)
-        by_x = np.matmul(both, lagged * (self.slope * self.drive))
+        by_drive = np.matmul(both, self.pushed)
+        by_x = np.matmul(both, self.lags * (self.slope * self.drive))
         linked_i, pulled_i = by_drive[:, 0], by_drive[:, 1]
         linked_x, pulled_x = by_x[:, 0] + np.diag(self.pulled), by_x[:, 1] + np.diag(self.bent)
         size, e, at = len(self.drive), self.drive[:, None], self.saturated
@@ -135,9 +142,9 @@ def _saturated(
     d, d_x, d_xx = table.value(x), table.slope(x), table.bend(x)
     linked, unit, factors = through @ i, np.eye(len(i)), law.factors(x)
     for _ in range(MOST_STEPS):
-        at = law.with_factors(factors, linked / d)
-        miss = through @ (i + at.by_s / d) - linked
-        step = np.linalg.solve(unit - through * (at.by_ss / d**2), miss)
+        by_s, by_ss = law.currents(factors[0], linked / d)
+        miss = through @ (i + by_s / d) - linked
+        step = np.linalg.solve(unit - through * (by_ss / d**2), miss)
         linked = linked + step
         if not np.abs(step).max() > SETTLED * np.abs(linked).max():
             break

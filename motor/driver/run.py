@@ -31,6 +31,9 @@ SHARES = (0.125, 0.25, 0.5, 0.75, 1.0)
 
 BAND_AT = (50.0, 100.0, 200.0)
 """Hertz at which distortion is told for both ends of what the steel may do."""
+MORE, BESIDE = 1.3, 5e-3
+"""Distortion of the field in time at most, over the larger end of that, and beside it: the ten
+tones of three motors of ``studies/driver_against_field.md``, on which both were set, lie within."""
 
 
 @dataclass(frozen=True)
@@ -51,6 +54,17 @@ class SteelBand:
     thd: float
     loops: float
     curve: float
+
+    @property
+    def most(self) -> float:
+        """What the field in time may have: loops and skins that open and saturate in a period."""
+        return MORE * max(self.thd, self.loops, self.curve) + BESIDE
+
+    @property
+    def uncertainty(self) -> float:
+        """How far the farther of ``most`` and both ends is from the model."""
+        below = max(self.thd - self.loops, self.thd - self.curve)
+        return max(self.most - self.thd, below)
 
 
 @dataclass(frozen=True)

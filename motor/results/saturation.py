@@ -15,7 +15,7 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 import numpy as np
-from scipy.interpolate import CubicHermiteSpline, PPoly
+from scipy.interpolate import CubicHermiteSpline, CubicSpline, PPoly
 
 from geometries import InvalidInput
 from motor.base.arrays import Floats
@@ -35,6 +35,12 @@ CURRENTS = (0.35, 0.65, 1.0)
 """Currents of either sign, over the largest."""
 BEYOND = 2.0
 """Scale of the shapes over the largest current: below it they are nearly powers."""
+CHANGE, LARGEST, LEAST = 0.15, 0.01, 3e-5
+"""Uncertainty of the change of Bl: shares of itself and of the largest change, and of Bl; as
+squares."""
+LAW = 0.06
+"""Uncertainty of what the law makes of Bl between its currents and places, over the largest change,
+beside its misfit, as squares."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -59,13 +65,18 @@ def shapes(s: Floats, scale: float) -> tuple[Floats, Floats, Floats]:
     They start with the third, fifth and fourth power, and never bend back beyond the scale.
     """
     u = np.asarray(s, float) / scale
-    d = 1 + u * u
-    q, q1, q2 = u * u / d, 2 * u / d**2, (2 - 6 * u * u) / d**3
-    value = scale * np.stack([u * q, u * q * q, u * u * q], axis=-1)
-    slope = np.stack([q + u * q1, q * q + 2 * u * q * q1, 2 * u * q + u * u * q1], axis=-1)
-    third = 4 * q * q1 + 2 * u * (q1 * q1 + q * q2)
-    bend = np.stack([2 * q1 + u * q2, third, 2 * q + 4 * u * q1 + u * u * q2], axis=-1)
-    return value, slope, bend / scale
+    d = 1 / (1 + u * u)
+    q, q1, q2 = u * u * d, 2 * u * d**2, (2 - 6 * u * u) * d**3
+    rise, turn = u * q1, u * q2
+    value, slope, bend = np.empty((3, *u.shape, 3))
+    value[..., 0], value[..., 1], value[..., 2] = u * q, u * q * q, u * u * q
+    slope[..., 0] = q + rise
+    slope[..., 1] = q * q + 2 * q * rise
+    slope[..., 2] = u * (2 * q + rise)
+    bend[..., 0] = 2 * q1 + turn
+    bend[..., 1] = 4 * q * q1 + 2 * q1 * rise + 2 * q * turn
+    bend[..., 2] = 2 * q + 4 * rise + u * turn
+    return scale * value, slope, bend / scale
 
 
 @dataclass(frozen=True, eq=False)
@@ -109,6 +120,21 @@ class Saturation:
         """The largest current of the fields behind it, ampere."""
         return self.scale / BEYOND
 
+    def change_of_bl(self, x: Floats | float) -> tuple[Floats, Floats]:
+        """Return by what share the largest current changes Bl at displacements in metres.
+
+        As the mean of both signs, and the uncertainty of that: of mesh and of the way between
+        the places.
+        """
+        value = np.asarray(CubicSpline(self.position, self.bl_change)(x))
+        parts = CHANGE * value, LARGEST * np.abs(self.bl_change).max(), LEAST
+        return value, np.sqrt(sum(part**2 for part in parts))
+
+    @property
+    def law_uncertainty(self) -> float:
+        """What the change of Bl by the law may be wrong by at any place and current, over Bl."""
+        return float(np.hypot(np.hypot(LAW, self.misfit) * np.abs(self.bl_change).max(), LEAST))
+
     @functools.cached_property
     def _splines(self) -> tuple[PPoly, PPoly, PPoly]:
         p = CubicHermiteSpline(self.position, self.linkage, self.force)
@@ -128,6 +154,11 @@ class Saturation:
     def at(self, x: Floats, s: Floats) -> SaturationAt:
         """Return N and its derivatives at displacements (m) and currents (A)."""
         return self.with_factors(self.factors(x), s)
+
+    def currents(self, factors: Floats, s: Floats) -> tuple[Floats, Floats]:
+        """Return dN/ds and d2N/ds2 alone, where P_k are known: arrays of the currents' shape."""
+        _, first, second = shapes(s, self.scale)
+        return (factors * first).sum(axis=-1), (factors * second).sum(axis=-1)
 
     def with_factors(self, factors: tuple[Floats, Floats, Floats], s: Floats) -> SaturationAt:
         """Return N and its derivatives at currents (A), where the factors are known."""

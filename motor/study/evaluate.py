@@ -18,6 +18,7 @@ from geometries import Role
 from motor.base.constants import ZERO_CELSIUS
 from motor.base.errors import InvalidInput, MachineError, MotorError
 from motor.design.design import Design
+from motor.driver.run import steel_band, system_of
 from motor.materials import conductor_named, former_named
 from motor.results.assembly import assemble
 from motor.results.centring import centring
@@ -34,6 +35,7 @@ from motor.results.quantities import (
     COIL_CURRENT,
     HEAT,
     INDUCTANCE,
+    TONE,
     part_forces,
 )
 from motor.results.summary import figures_of
@@ -79,6 +81,8 @@ class Measure:
         Frequency in Hz at which the coil's inductance is wanted.
     coil_current : float or None
         Peak coil current in ampere under which Bl at rest is wanted.
+    tone_at, tone_voltage : float or None
+        Tone in Hz and V r.m.s. whose distortion is wanted; takes seconds.
     """
 
     coldest: float | None = None
@@ -89,6 +93,8 @@ class Measure:
     holding: float | None = None
     inductance_at: float | None = None
     coil_current: float | None = None
+    tone_at: float | None = None
+    tone_voltage: float | None = None
 
 
 @dataclass(frozen=True)
@@ -353,16 +359,19 @@ def _warmth(result: Any) -> dict[str, Any]:
 
 
 def _coil_field(result: Any, measure: Measure) -> dict[str, Any]:
-    """Return inductance and Bl under current, where asked for."""
+    """Return inductance, Bl under current and distortion, where asked for."""
     found: dict[str, Any] = {}
     if measure.inductance_at is not None:
         at = inductance_figures(result, measure.inductance_at)
-        for quantity in INDUCTANCE:
-            found |= quantity.record(at)
+        found |= {k: v for quantity in INDUCTANCE for k, v in quantity.record(at).items()}
     if measure.coil_current is not None:
         under = coil_map(result, [0.0], measure.coil_current * np.array([0.5, 1.0]))
         for one in COIL_CURRENT:
             found |= one.record(under)
+    if measure.tone_at is not None and measure.tone_voltage is not None:
+        system = system_of(result, compute=True)
+        for band in steel_band(system, measure.tone_voltage, [measure.tone_at]):
+            found |= TONE[0].record(band)
     return found
 
 

@@ -38,6 +38,7 @@ from motor.results.quantities import (
     CENTRING,
     COIL_CURRENT,
     INDUCTANCE,
+    TONE,
     force_quantities,
     motor_quantities,
 )
@@ -129,6 +130,7 @@ def _measured(measure: Measure) -> list[Quantity[Any]]:
     found += ASSEMBLY if measure.assembly else ()
     found += INDUCTANCE if measure.inductance_at else ()
     found += COIL_CURRENT if measure.coil_current else ()
+    found += TONE if measure.tone_at else ()
     return found
 
 

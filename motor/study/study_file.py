@@ -109,7 +109,7 @@ NO_REQUIREMENTS = {
         "assembly",
         "holding",
     ),
-    *("inductance_at", "coil_current"),
+    *("inductance_at", "coil_current", "tone_at", "tone_voltage"),
 }
 """Keys of [target] that say how, and nothing that must be reached."""
 
@@ -232,6 +232,8 @@ def _measure(design: Design, table: dict[str, Any]) -> Measure:
         "holding": "force",
         "inductance_at": "frequency",
         "coil_current": "current",
+        "tone_at": "frequency",
+        "tone_voltage": "voltage",
     }
     check_keys("measure", table, [*kinds, "off_centre", "assembly"])
     values: dict[str, Any] = {
@@ -243,6 +245,8 @@ def _measure(design: Design, table: dict[str, Any]) -> Measure:
     values["assembly"] = _assembly(design, table, "measure")
     if "holding" in values and not values["assembly"]:
         raise InvalidInput("holding", "come with assembly", str(table["holding"]), "measure")
+    if ("tone_at" in values) != ("tone_voltage" in values):
+        raise InvalidInput("tone_at", "come with tone_voltage", "one of them", "measure")
     return Measure(**values)
 
 

@@ -90,6 +90,8 @@ design = {design}   # from this file's folder
 # holding = "50 N"                                # and the distance within which it passes this
 # inductance_at = "1 kHz"                         # inductance, its swing over the stroke, losses
 # coil_current = "4 A"                            # peak: Bl under it, its steady pull
+# tone_at = "100 Hz"                              # distortion of a tone, some seconds a design
+# tone_voltage = "8 V"
 """
 
 

@@ -20,6 +20,7 @@ from motor.results.quantities import (
     COIL_CURRENT,
     HEAT,
     INDUCTANCE,
+    TONE,
     motor_quantities,
 )
 from motor.study.evaluate import Measure
@@ -58,6 +59,8 @@ SPECIAL = {
     "holding": "force",
     "inductance_at": "frequency",
     "coil_current": "current",
+    "tone_at": "frequency",
+    "tone_voltage": "voltage",
 }
 """Kinds of quantity of what is asked beside limits of figures."""
 SIDES = ("least", "most")
@@ -71,7 +74,7 @@ WARM = 50.0
 
 def _limited() -> Iterator[tuple[str, Quantity[Any], bool]]:
     """Yield every limit that a target may hold: its name, the figure, whether it is the least."""
-    asked = (HEAT, CENTRING, ASSEMBLY, INDUCTANCE, COIL_CURRENT)
+    asked = (HEAT, CENTRING, ASSEMBLY, INDUCTANCE, COIL_CURRENT, TONE)
     for quantity in (*motor_quantities(), *(q for group in asked for q in group)):
         for side in SIDES if quantity.kind else ():
             yield f"{quantity.target or quantity.name}_{side}", quantity, side == "least"
@@ -161,6 +164,8 @@ class Target:
         Frequency for limits of the inductance, Hz.
     coil_current : float or None
         Peak current for limits of Bl under current and of its steady pull, ampere.
+    tone_at, tone_voltage : float or None
+        Hz and V r.m.s. for limits of a tone's distortion.
     minimise : mapping of "mass", "cost", "volume" to weight
         Per kilogram, per unit of cost and per litre.
     maximise : str
@@ -195,6 +200,8 @@ class Target:
     holding: float | None = None
     inductance_at: float | None = None
     coil_current: float | None = None
+    tone_at: float | None = None
+    tone_voltage: float | None = None
     minimise: Mapping[str, float] = field(default_factory=lambda: {"mass": 1.0})
     maximise: str = ""
     minimise_figure: str = ""
@@ -248,7 +255,12 @@ class Target:
             raise InvalidInput("assembly", limit, "none", "target")
         if self._asked(ASSEMBLY[-1:]) and self.holding is None:
             raise InvalidInput("holding", "be given with holding_distance", "nothing", "target")
-        for figures_at, key in ((INDUCTANCE, "inductance_at"), (COIL_CURRENT, "coil_current")):
+        for figures_at, key in (
+            (INDUCTANCE, "inductance_at"),
+            (COIL_CURRENT, "coil_current"),
+            (TONE, "tone_at"),
+            (TONE, "tone_voltage"),
+        ):
             if (asked := self._asked(figures_at)) and self.limit(key) is None:
                 raise InvalidInput(key, f"be given with {asked[0]}", "nothing", "target")
         if self.bl_most and self.motor_constant_least and self.resistance:
@@ -287,7 +299,7 @@ class Target:
         """What has to be found out for it beside the usual results."""
         off_centre = bool(self._asked(CENTRING))
         sides = self.coldest, self.hottest, self.current
-        coil = self.inductance_at, self.coil_current
+        coil = self.inductance_at, self.coil_current, self.tone_at, self.tone_voltage
         return Measure(*sides, off_centre, self.assembly, self.holding, *coil)
 
     def requirements(self, results: Mapping[str, Any]) -> list[Requirement]:

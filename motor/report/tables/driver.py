@@ -84,8 +84,8 @@ def _saturation_text(driver: Driver) -> str:
     law = None if lossy is None else lossy.saturation
     if lossy is None or law is None:
         return ""
-    shares = np.interp([lossy.low, 0.0, lossy.high], law.position, law.bl_change)
-    inward, rest, outward = (f"{share:+.2%}" for share in shares)
+    shares = zip(*law.change_of_bl(np.array([lossy.low, 0.0, lossy.high])), strict=True)
+    inward, rest, outward = (f"{share:+.2%} ± {doubt:.2%}" for share, doubt in shares)
     return _loud_text(lossy.loud) + (
         f"Bl(x, i): a current of {law.largest:.3g} A changes Bl by {rest} at rest, {inward} and "
         f"{outward} at the ends of the travel, as the mean of both signs; their difference is the "
@@ -140,7 +140,8 @@ def band_text(band: Sequence[SteelBand]) -> str:
     """Return what the steel leaves open of the distortion, a line a tone."""
     return "\n".join(
         f"{b.voltage:6.3g} V, {b.frequency:3.0f} Hz: distortion {b.thd:6.2%}; "
-        f"{b.loops:6.2%} with steel on small minor loops, {b.curve:6.2%} on its magnetising curve"
+        f"{b.loops:6.2%} with steel on small minor loops, {b.curve:6.2%} on its magnetising curve; "
+        f"at most {b.most:6.2%} with what loops and skins do within a period (motor check-driver)"
         for b in band
     )
 

@@ -54,6 +54,7 @@ def driver_record(
                 "thd": b.thd,
                 "thd_on_minor_loops": b.loops,
                 "thd_along_curve": b.curve,
+                "thd_at_most": b.most,
             }
             for b in run.band
         ],
@@ -125,10 +126,12 @@ def _inductance(driver: Driver, seconds: float) -> dict[str, Any]:
             "minor_loop_share": loud.share,
         }
     if driver.lossy is not None and (law := driver.lossy.saturation) is not None:
+        change, doubt = law.change_of_bl(law.position)
         found["saturation"] = {
             "current_A": law.largest,
             "displacement_mm": (law.position * 1e3).tolist(),
-            "bl_change_percent": (law.bl_change * 100).tolist(),
+            "bl_change_percent": (change * 100).tolist(),
+            "bl_change_uncertainty_percent": (doubt * 100).tolist(),
             "misfit": law.misfit,
         }
     return found

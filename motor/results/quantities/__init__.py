@@ -16,7 +16,7 @@ from motor.base.quantity import COLUMN_UNITS, Quantity
 from motor.results.quantities.band import BAND
 from motor.results.quantities.building import ASSEMBLY, CENTRING
 from motor.results.quantities.coil import COIL
-from motor.results.quantities.coil_field import COIL_CURRENT, INDUCTANCE
+from motor.results.quantities.coil_field import COIL_CURRENT, INDUCTANCE, TONE
 from motor.results.quantities.force import FORCE
 from motor.results.quantities.heat import HEAT
 from motor.results.quantities.joints import (
@@ -41,6 +41,7 @@ __all__ = [
     "INDUCTANCE",
     "QUANTITIES",
     "STRAY_DISTANCE",
+    "TONE",
     "all_quantities",
     "column_words",
     "force_quantities",
@@ -61,7 +62,7 @@ def motor_quantities() -> tuple[Quantity[MotorResult], ...]:
 def all_quantities() -> list[Quantity[Any]]:
     """Return every figure that a study may hold, those of the motor first."""
     sides = (q for side in AT_TEMPERATURE.values() for q in side)
-    asked = (HEAT, CENTRING, ASSEMBLY, INDUCTANCE, COIL_CURRENT)
+    asked = (HEAT, CENTRING, ASSEMBLY, INDUCTANCE, COIL_CURRENT, TONE)
     return [*motor_quantities(), *sides, *(q for group in asked for q in group)]
 
 

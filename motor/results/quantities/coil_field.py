@@ -1,4 +1,4 @@
-"""Figures of the coil's own field, which a study adds at a frequency and at a current."""
+"""Figures of the coil's own field, which a study adds at a frequency, a current and a tone."""
 
 from __future__ import annotations
 
@@ -8,10 +8,11 @@ from motor.base.quantity import Quantity
 from motor.field.field import Estimate
 
 if TYPE_CHECKING:
+    from motor.driver.run import SteelBand
     from motor.results.coil_figures import InductanceFigures
     from motor.results.coil_map import CoilMap
 
-__all__ = ["COIL_CURRENT", "INDUCTANCE"]
+__all__ = ["COIL_CURRENT", "INDUCTANCE", "TONE"]
 
 INDUCTANCE: tuple[Quantity[InductanceFigures], ...] = (
     Quantity(
@@ -129,5 +130,22 @@ COIL_CURRENT: tuple[Quantity[CoilMap], ...] = (
         better="less",
         offered=4,
         kind="force",
+    ),
+)
+
+
+TONE: tuple[Quantity[SteelBand], ...] = (
+    Quantity(
+        name="tone_distortion",
+        unit="percent",
+        words="distortion of a tone",
+        read=lambda band: Estimate(band.thd, band.uncertainty),
+        uncertain=True,
+        criterion="total harmonic distortion of the sound in its box, at the study's tone_at and "
+        "tone_voltage, inductance and saturation computed; uncertain by what steel leaves open",
+        better="less",
+        offered=4,
+        hover=True,
+        kind="share",
     ),
 )

@@ -16,7 +16,7 @@ from motor.cli import main
 from motor.design.enclosure import Box
 from motor.design.reading import read_design
 from motor.driver.field_check import FieldCheck, start_of
-from motor.driver.field_in_loop import FieldLoop, LoopState, field_loop, march
+from motor.driver.field_in_loop import FieldLoop, Loop, LoopState, field_loop, march
 from motor.driver.run import system_of
 from motor.driver.small_signal import mechanical_load
 from motor.driver.steady import Drive, SteadyState, steady_state
@@ -53,6 +53,23 @@ def test_energy_adds_up_whatever_the_step(loop: FieldLoop) -> None:
     assert (run.eddy > 0).all()
     assert run.stored > 0.05 * run.supplied.sum()
     assert run.eddy.sum() > 1e-4 * run.supplied.sum()
+
+
+def test_what_is_left_of_the_start_is_no_harmonic(woofer: MotorResult) -> None:
+    """A slow resonance that dies out, beside a tone with a second harmonic."""
+    t = np.arange(65) / 64 / TONE
+    w = 2 * math.pi * TONE
+    tone = 1e-3 * np.sin(w * t) + 1e-5 * np.cos(2 * w * t)
+    speed = 1e-3 * w * np.cos(w * t) - 2e-5 * w * np.sin(2 * w * t)
+    left = 1e-5 * np.exp(-0.05 * w * t)
+    none = np.zeros(64)
+    end = LoopState(none)
+    x, v = tone + left, speed - 0.05 * w * left
+    run = Loop(t, x, v, none, none, none, none, none, 0.0, end, 0)
+    state = check_module._state(system_of(woofer), TONE, VOLTS, run)
+    still = np.abs(state.displacement)
+    np.testing.assert_allclose(still[1:3], [1e-3, 1e-5], rtol=1e-2)
+    assert still[3:].max() < 1e-8
 
 
 def test_steps_are_of_second_order(loop: FieldLoop) -> None:

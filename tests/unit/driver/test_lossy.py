@@ -251,7 +251,8 @@ def test_band_of_the_steel_has_both_ends_about_the_model() -> None:
     assert loops is not None
     assert curve is not None
     assert (band.loops, band.curve) == (loops.thd, curve.thd)
-    assert band.loops < band.thd < band.curve
+    assert band.loops < band.thd < band.curve < band.most
+    assert band.uncertainty == band.most - band.thd
     assert steel_band(system(saturating()), VOLTS) == ()
     frozen = made.frozen()
     assert frozen.loud is not None

@@ -26,9 +26,9 @@ def law(woofer: MotorResult) -> Saturation:
 
 @pytest.fixture(scope="module")
 def direct(woofer: MotorResult, law: Saturation) -> CoilMap:
-    """Return fields of their own, half-way between two of the law's places, at another current."""
+    """Return fields of their own, half-way between two of the law's places."""
     middles = (law.position[1:2] + law.position[2:3]) / 2
-    return coil_map(woofer, middles, [BETWEEN])
+    return coil_map(woofer, middles, [BETWEEN, LARGEST])
 
 
 def test_odd_force_left_is_the_map_s(law: Saturation, direct: CoilMap) -> None:
@@ -59,6 +59,13 @@ def test_it_says_what_bl_does(law: Saturation) -> None:
     assert law.largest == LARGEST
     assert (law.bl_change[:4] < -1e-3).all()
     assert law.misfit < 0.05
+
+
+def test_change_of_bl_is_the_map_s_within_its_uncertainty(law: Saturation, direct: CoilMap) -> None:
+    value, doubt = law.change_of_bl(direct.position)
+    assert (np.abs(value - direct.saturation[:, 1]) < doubt).all()
+    assert (doubt < 0.3 * np.abs(value)).all()
+    assert law.law_uncertainty > 0.05 * np.abs(law.bl_change).max()
 
 
 def test_what_is_no_saturation_is_refused(law: Saturation) -> None:

@@ -1,4 +1,4 @@
-"""Columns and targets of the coil's own field: inductance at a frequency, Bl under a current."""
+"""Columns and targets of the coil's own field: at a frequency, under a current, of a tone."""
 
 from __future__ import annotations
 
@@ -7,6 +7,7 @@ import pytest
 
 from motor.base.errors import InvalidInput
 from motor.design.starters import starter
+from motor.driver.run import SteelBand
 from motor.results.quantities import COIL_CURRENT, INDUCTANCE
 from motor.study.evaluate import Measure, job_of, solve_jobs
 from motor.study.target import Target
@@ -64,3 +65,36 @@ def test_a_limit_asks_for_its_frequency_or_current() -> None:
         Target(further={"inductance_swing_most": 1e-4})
     with pytest.raises(InvalidInput, match="coil_current must be given with current_pull_most"):
         Target(further={"current_pull_most": 0.5})
+
+
+def test_a_tone_s_distortion_is_uncertain_by_what_steel_leaves_open(
+    record: dict[str, float], monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """Read off the band at that tone; the band itself has its tests beside the driver."""
+    band = SteelBand(100.0, 8.0, 0.02, 0.01, 0.025)
+    asked: list[tuple[float, list[float]]] = []
+
+    def told(_: object, voltage: float, tones: list[float]) -> tuple[SteelBand, ...]:
+        asked.append((voltage, tones))
+        return (band,)
+
+    monkeypatch.setattr("motor.study.evaluate.system_of", lambda *_, **__: None)
+    monkeypatch.setattr("motor.study.evaluate.steel_band", told)
+    (outcome,) = solve_jobs(
+        [job_of(starter("outside-magnet"), Measure(tone_at=100.0, tone_voltage=8.0))]
+    )
+    found = dict(outcome.results or {})
+    assert asked == [(8.0, [100.0])]
+    assert found["tone_distortion_percent"] == pytest.approx(2.0)
+    assert found["tone_distortion_uncertainty_percent"] == pytest.approx(100 * band.uncertainty)
+    assert "tone_distortion_percent" not in record
+
+
+def test_a_limit_of_distortion_asks_for_its_tone() -> None:
+    most = {"tone_distortion_most": 0.01}
+    asked = Target(tone_at=100.0, tone_voltage=8.0, further=most)
+    assert asked.measure == Measure(tone_at=100.0, tone_voltage=8.0)
+    (need,) = asked.requirements({"tone_distortion_percent": 2.0})
+    assert (need.limit, need.unit, need.slack) == (1.0, "%", pytest.approx(-1.0))
+    with pytest.raises(InvalidInput, match="tone_voltage must be given with tone_distortion_most"):
+        Target(tone_at=100.0, further=most)
