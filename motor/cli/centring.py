@@ -20,7 +20,6 @@ __all__ = ["centring"]
         ('motor centring my.toml --offset "0.05 mm"', "with a better centring jig"),
         ("motor centring my.toml --part pole_plate", "one part alone"),
     ),
-    writes="Nothing.",
     results=True,
 )
 @click.argument("design", type=click.Path(path_type=Path), shell_complete=complete_toml)

@@ -23,7 +23,6 @@ __all__ = ["check_driver"]
             "two tones, one after the other",
         ),
     ),
-    writes="Nothing.",
     results=True,
 )
 @click.argument("design", type=click.Path(path_type=Path), shell_complete=complete_toml)

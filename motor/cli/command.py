@@ -21,9 +21,10 @@ EXIT_CODES = (
     ("0", "done"),
     ("1", "mesh, solution or output failed"),
     ("2", "input cannot be used"),
-    ("3", "a study's target is out of reach; the nearest motor is written"),
     ("130", "stopped with Ctrl-C"),
 )
+UNREACHED = ("3", "a study's target is out of reach; the nearest motor is written")
+"""What only a command that looks for a target can end with."""
 WRITTEN = ("out", "path", "plot")
 """Parameters of commands that name what is written; other paths are read."""
 Example = tuple[str, str]
@@ -35,6 +36,7 @@ class Command(click.Command):
 
     examples: Sequence[Example] = ()
     writes: str = ""
+    targets: bool = False
 
     def format_help(self, ctx: click.Context, formatter: click.HelpFormatter) -> None:
         """Write usage, purpose, examples, files, options and exit codes."""
@@ -42,7 +44,10 @@ class Command(click.Command):
         self.format_help_text(ctx, formatter)
         with formatter.section("Examples"):
             for line, purpose in self.examples:
-                formatter.write_text(line)
+                start = " " * formatter.current_indent
+                width = formatter.width
+                formatter.write(click.formatting.wrap_text(line, width, start, f"{start}      "))
+                formatter.write("\n")
                 formatter.indent()
                 formatter.write_text(purpose)
                 formatter.dedent()
@@ -50,7 +55,8 @@ class Command(click.Command):
             formatter.write_text(self.writes or "Nothing but its output.")
         self.format_options(ctx, formatter)
         with formatter.section("Exit codes"):
-            formatter.write_dl(EXIT_CODES)
+            unreached = [UNREACHED] if self.targets else []
+            formatter.write_dl([*EXIT_CODES[:-1], *unreached, EXIT_CODES[-1]])
 
 
 def command(
@@ -60,6 +66,7 @@ def command(
     writes: str = "",
     results: bool = False,
     figures: bool = False,
+    targets: bool = False,
     stopped: str = "",
     name: str | None = None,
 ) -> Callable[[Callable[..., None]], Command]:
@@ -77,6 +84,8 @@ def command(
         True to give it ``--json``.
     figures : bool
         True to give it ``--theme``.
+    targets : bool
+        True if it may end with a target out of reach.
     stopped : str
         What to say after Ctrl-C, beside "stopped".
     name : str or None
@@ -102,7 +111,7 @@ def command(
 
         settings = {"help_option_names": ["-h", "--help"]}
         made = click.command(name, cls=Command, short_help=short, context_settings=settings)(run)
-        made.examples, made.writes = tuple(examples), writes
+        made.examples, made.writes, made.targets = tuple(examples), writes, targets
         made.params += _options(results, figures, bool(writes))
         return made
 
@@ -112,7 +121,7 @@ def command(
 def _options(results: bool, figures: bool, files: bool) -> list[click.Parameter]:
     options = [
         click.Option(["-q", "--quiet"], is_flag=True, help="Print results or paths, no more."),
-        click.Option(["-v", "--verbose"], is_flag=True, help="Tell each step and its time."),
+        click.Option(["-v", "--verbose"], is_flag=True, help="Show each step and its time."),
     ]
     if results:
         shown = "Print the results as JSON, and nothing else, on standard output."

@@ -26,7 +26,6 @@ __all__ = ["endurance"]
             "a hundred hours of rough road on a resonance of door and basket",
         ),
     ),
-    writes="Nothing.",
     results=True,
 )
 @click.argument("design", type=click.Path(path_type=Path), shell_complete=complete_toml)

@@ -23,7 +23,6 @@ __all__ = ["forces"]
             "against what your own glue bears at its worst temperature",
         ),
     ),
-    writes="Nothing.",
     results=True,
 )
 @click.argument("design", type=click.Path(path_type=Path), shell_complete=complete_toml)

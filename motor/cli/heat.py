@@ -74,7 +74,7 @@ def heat(
 
     Heat flows from the winding through the gap, steel and magnets, basket and surfaces to the air.
     The power is what the programme's voltage would give in the coil at 20 degC.  The section [heat]
-    of the design file tells ambient, mounting, wire class, bonds, ferrofluid, measured values.
+    of the design file gives ambient, mounting, wire class, bonds, ferrofluid, measured values.
     """
     from motor.base.units import parse_quantity
     from motor.design.reading import read_design

@@ -29,7 +29,6 @@ SECTION = ("inner", "outer", "low", "high")
             "a magnet that was magnetised the other way before",
         ),
     ),
-    writes="Nothing.",
     results=True,
 )
 @click.argument("design", type=click.Path(path_type=Path), shell_complete=complete_toml)

@@ -39,6 +39,7 @@ FIGURES = ("bl_at_rest_Tm", "usable_stroke_mm", "resonance_Hz")
     writes="study.sqlite with every design, answer.txt; results.csv, results.json and overview "
     "as PNG and SVG, or for a target requirements as PNG and SVG and the folder best/ with all "
     "files of its motor.",
+    targets=True,
     results=True,
     figures=True,
     stopped="finished designs are kept: run the same command again to go on",

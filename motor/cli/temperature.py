@@ -16,7 +16,7 @@ __all__ = ["temperature"]
 
 
 @command(
-    "The same from -40 to 120 degC, and the margin to the knee",
+    "Bl, stroke, margin to the knee from -40 to 120 degC",
     examples=(
         ("motor temperature my.toml --out results", "-40 to 120 degC in steps of 20 K"),
         (

@@ -10,7 +10,7 @@ from click.testing import CliRunner
 
 from motor.base.errors import OutOfReach
 from motor.cli import main
-from motor.cli.command import EXIT_CODES, OUT_OF_REACH, command
+from motor.cli.command import OUT_OF_REACH, UNREACHED, command
 from tests.unit.cli.running import DESIGN, ROOT
 
 PLAN = ROOT / "studies" / "plans" / "production.toml"
@@ -67,7 +67,10 @@ def test_target_out_of_reach_has_its_own_code() -> None:
     group = click.Group(commands={"seek": seek})
     done = CliRunner().invoke(group, ["seek"])
     assert (done.exit_code, done.stderr) == (OUT_OF_REACH, "error: nothing meets it\n")
-    assert str(OUT_OF_REACH) in dict(EXIT_CODES)
+    assert str(OUT_OF_REACH) == UNREACHED[0]
+    for name, said in (("study", True), ("solve", False)):
+        shown = CliRunner().invoke(main, [name, "--help"]).output
+        assert (UNREACHED[1] in " ".join(shown.split())) == said
 
 
 def test_what_people_build_from_comes_with_the_caution(tmp_path: Path) -> None:
