@@ -29,7 +29,10 @@ ASSEMBLY_STEPS = 15
             "motor report my.toml --out my.html",
             "all results; windings and dimensions to try",
         ),
-        ("motor report my.toml --out my.html --accuracy 0.01%", "refined until Bl at rest is known to that"),
+        (
+            "motor report my.toml --out my.html --accuracy 0.01%",
+            "refined until Bl is known so well",
+        ),
         (
             "motor report my.toml --measurements sample.toml --out sample.html",
             "the design as it was built, inferred from what was measured",

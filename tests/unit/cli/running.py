@@ -1,4 +1,4 @@
-"""The command in processes of its own: with pipes, and at a terminal."""
+"""The command in this process, and in processes of its own: with pipes, and at a terminal."""
 
 from __future__ import annotations
 
@@ -9,6 +9,10 @@ import subprocess
 import sys
 import time
 from pathlib import Path
+
+from click.testing import CliRunner, Result
+
+from motor.cli import main
 
 ROOT = Path(__file__).parents[3]
 DESIGN = ROOT / "studies" / "designs" / "door_woofer_ferrite.toml"
@@ -23,6 +27,11 @@ def environment(**more: str) -> dict[str, str]:
     left_out = {"NO_COLOR", "FORCE_COLOR", "COLUMNS"}
     kept = {k: v for k, v in os.environ.items() if k not in left_out}
     return {**kept, "PYTHONPATH": str(ROOT), "TERM": "xterm-256color", **more}
+
+
+def ran(*arguments: str | Path) -> Result:
+    """Run a command in this process, for what it prints; :func:`piped` is about streams."""
+    return CliRunner().invoke(main, [str(a) for a in arguments])
 
 
 def piped(*arguments: str | Path, **more: str) -> subprocess.CompletedProcess[str]:

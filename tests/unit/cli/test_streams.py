@@ -11,12 +11,12 @@ from typing import Any
 
 import numpy as np
 import pytest
-from click.testing import CliRunner, Result
+from click.testing import CliRunner
 
 from motor.base.program import origin
 from motor.cli import main
 from motor.cli.progress import progress_bar
-from tests.unit.cli.running import COMMAND, DESIGN, ROOT, at_terminal, environment, piped
+from tests.unit.cli.running import COMMAND, DESIGN, ROOT, at_terminal, environment, piped, ran
 
 COLOUR = re.compile(rb"\x1b\[(?:\d+;)*(?:3[0-9]|9[0-7]|38;[0-9;]+)m")
 STYLE = re.compile(rb"\x1b\[[0-9;]*m")
@@ -97,11 +97,6 @@ def strict(text: str) -> Any:
         raise AssertionError(word)
 
     return json.loads(text, parse_constant=refuse)
-
-
-def ran(*arguments: str | Path) -> Result:
-    """Run a command in this process, for what it prints; :func:`piped` is about streams."""
-    return CliRunner().invoke(main, [str(a) for a in arguments])
 
 
 def said(text: str) -> dict[str, Any]:

@@ -15,7 +15,7 @@ from geometries import InvalidInput
 from motor.design.starters import starter
 from motor.results.coil_map import CoilMap, coil_map, usual_current
 from motor.results.motor_result import MotorResult, solve
-from tests.unit.cli.running import DESIGN, piped
+from tests.unit.cli.running import DESIGN, ran
 
 MM = 1e-3
 PLACES, CURRENTS = (-3 * MM, 2 * MM), (4.0, 12.0)
@@ -98,8 +98,8 @@ def test_usual_current_is_that_of_the_whole_winding(woofer: MotorResult) -> None
 def test_command_writes_table_and_figure(tmp_path: Path) -> None:
     out = tmp_path / "out"
     line = ["map", DESIGN, "--positions", "2", "--steps", "1", "--current", "3 A"]
-    done = piped(*line, "--json", "-q", "--out", out)
-    assert done.returncode == 0, done.stderr
+    done = ran(*line, "--json", "-q", "--out", out)
+    assert done.exit_code == 0, done.stderr
     record = json.loads(done.stdout)
     names = sorted(p.name for p in out.iterdir() if not p.name.startswith("."))
     assert {"coil_map.csv", "coil_map.json", "coil_map.png", "coil_map.svg"} <= set(names)

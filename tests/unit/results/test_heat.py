@@ -24,7 +24,7 @@ from motor.results.heat_limits import CHARRED
 from motor.results.heat_time import Programme, bursts, noise, recorded, warm_up
 from motor.results.motor_result import MotorResult, solve
 from motor.results.temperature_sweep import temperature_sweep
-from tests.unit.cli.running import DESIGN, piped
+from tests.unit.cli.running import DESIGN, ran
 
 DESIGNS = Path(__file__).parents[3] / "studies" / "designs"
 ZERO = 273.15
@@ -162,8 +162,8 @@ def test_heat_section_reads_back(warmth: Warmth) -> None:
 
 
 def test_the_command_prints_what_scripts_rely_on(warmth: Warmth) -> None:
-    done = piped("heat", DESIGN, "--power", "12 W", "--json")
-    assert done.returncode == 0
+    done = ran("heat", DESIGN, "--power", "12 W", "--json")
+    assert done.exit_code == 0
     record = json.loads(done.stdout)
     for key in ("coil_temperature_degC", "magnet_temperature_degC", "largest_power_W"):
         assert np.isfinite(record[key])
@@ -307,8 +307,8 @@ def test_powers_up_to_what_chars_the_coil(warmth: Warmth) -> None:
 
 def test_files_of_the_command(tmp_path: Path) -> None:
     out = tmp_path / "warm"
-    done = piped("heat", DESIGN, "--power", "8 W", "--time", "1 h", "--out", out, "--quiet")
-    assert done.returncode == 0
+    done = ran("heat", DESIGN, "--power", "8 W", "--time", "1 h", "--out", out, "--quiet")
+    assert done.exit_code == 0
     names = {path.name for path in out.iterdir()}
     assert {
         "heat.json",
