@@ -245,7 +245,8 @@ def contour_ranges(geometry: Outlines, contour: Contour) -> dict[str, tuple[floa
                 elif r >= gap.outer_radius - TOUCH:
                     low = max(low, min(gap.outer_radius - r, 0.0))
         found[name] = (low, high)
-    return {name: ends for name, ends in found.items() if ends[0] < ends[1]}
+    rounded = {name: (round(low, 9), round(high, 9)) for name, (low, high) in found.items()}
+    return {name: ends for name, ends in rounded.items() if ends[0] < ends[1]}
 
 
 def _cuts(geometry: Outlines, contour: Contour) -> tuple[Array, Array, bool]:

@@ -69,7 +69,10 @@ class Bench:
         """Return the parameters (SI) at a point of the unit cube."""
         where = self.low + np.clip(unit, 0, 1) * (self.high - self.low)
         names = self.problem.free
-        return {**self.fixed, **{n: round(float(v), 9) for n, v in zip(names, where, strict=True)}}
+        return {
+            **self.fixed,
+            **{n: round(float(v), 9) + 0.0 for n, v in zip(names, where, strict=True)},
+        }
 
     def design(self, unit: Floats) -> Design:
         """Return the design at a point; InvalidInput if there is none."""

@@ -47,6 +47,7 @@ design = {design}   # from this file's folder
 # # minimise = {{ mass = 1.0, cost = 0.5 }}
 # # maximise = "stroke"                            # instead: any figure of summary.json
 # # minimise = "bl_deviation_in_band"              # or as little as possible of one
+# band = "3 mm"                                   # to either side, where Bl(x) is to be flat
 # [free]                                          # what may change, and how far
 # "coil.winding_height" = {{ from = "9 mm", to = "15 mm" }}
 # [choices]                                       # what may be one of a few

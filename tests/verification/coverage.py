@@ -32,6 +32,8 @@ LOADED_FINER = 1.6
 """How much finer the reference of the loaded coil is where the winding stands."""
 LOADS = ((-0.6, 5e6), (0.0, 20e6), (0.6, 60e6))
 """Place over the coil's travel and current density in A/m^2, each motor one of them."""
+BANDS = (0.3, 0.6, 1.0, 1.6)
+"""Over the gap's depth, each motor one of them."""
 DEGREES = (20.0, 80.0, 120.0, -20.0)
 """Temperatures in degC, two motors each in turn."""
 
@@ -53,6 +55,8 @@ def quantities(result: MotorResult) -> dict[str, Estimate]:
     sizes = {
         "bl_peak_position": result.design.geometry.gap.depth,
         "bl_asymmetry_at_82_percent": 1.0,
+        "bl_deviation_in_band": 1.0,
+        "bl_asymmetry_in_band": 1.0,
         "best_rest_position": result.best_rest_position[1].value,
     }
     found = {}
@@ -155,7 +159,8 @@ def main() -> None:
     found: list[Sample] = []
     for number, motor in enumerate(motors):
         kelvin = DEGREES[number // 2 % len(DEGREES)] + 273.15
-        design = replace(motor, temperature=kelvin)
+        band = BANDS[number % len(BANDS)] * motor.geometry.gap.depth
+        design = replace(motor, temperature=kelvin, stroke=replace(motor.stroke, band=band))
         found += samples(design)
         found += loaded_samples(design, LOADS[number % len(LOADS)])
     print(table(found))

@@ -25,8 +25,8 @@ LEAST_ROOM, SLIMMEST = 4.0, 0.8
 """The same in mm, and the width that is shown, over the height."""
 WIDER = 1.6
 """How far Bl(x) is shown, over the band."""
-LEGEND = 0.45
-"""Room below Bl(x), over its range."""
+LEGEND, ROOF = 0.45, 1.05
+"""Room below Bl(x), over its range, and its top, over the largest Bl."""
 
 
 def plot_reshaped(found: Reshaped) -> Figure:
@@ -98,7 +98,7 @@ def _curves(ax: Axes, found: Reshaped) -> None:
         curve = result.bl_curve
         reach = min(-curve.x[0], curve.x[-1]) if band is None else WIDER * band
         x = np.linspace(max(curve.x[0], -reach), min(curve.x[-1], reach), 201)
-        ends += [float(curve(x).min()), float(curve.peak.value)]
+        ends += [float(curve(x).min()), ROOF * float(curve.peak.value)]
         ax.plot(1e3 * x, curve(x), label=label, lw=2 - 0.4 * k, **look.line(k))
     ax.set_ylim(min(ends) - LEGEND * (max(ends) - min(ends)), max(ends) + 0.05 * np.ptp(ends))
     if band is not None:

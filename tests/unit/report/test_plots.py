@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import dataclasses
 from collections.abc import Callable, Iterator
 from pathlib import Path
 from typing import Any
@@ -14,12 +15,14 @@ from matplotlib.colors import to_rgb
 from matplotlib.figure import Figure
 
 import motor
+from geometries import Contour
 from motor.driver.run import run_driver, system_of
 from motor.driver.thermal_network import network_of
 from motor.materials import magnet_named, steel_named
 from motor.report.style import STYLES, THEMES, blank, theme
 from motor.results.temperature_sweep import temperature_sweep
 from motor.study.problem import Answer, Trial
+from motor.study.reshaped import Reshaped
 from motor.study.study_table import StudyTable
 from motor.study.target import Requirement
 from motor.study.tolerance import Scatter
@@ -37,6 +40,8 @@ def records() -> dict[str, Any]:
     result = motor.solve(motor.read_design(DESIGN))
     system = system_of(result)
     driver = system.driver
+    stroke = dataclasses.replace(result.design.stroke, band=3e-3)
+    banded = dataclasses.replace(result, design=result.design.replace(stroke=stroke))
     state, _ = motor.steady_state(system, 60.0, 8.0)
     wave = 8 * np.sin(2 * np.pi * 60 * np.arange(400) / 8000)
     measured = motor.Table(tuple(np.linspace(-5e-3, 5e-3, 9)), (5.5,) * 9)
@@ -60,6 +65,7 @@ def records() -> dict[str, Any]:
         "table": StudyTable.of_records([{"a": x, "b": x * x} for x in (1.0, 2.0, 3.0)]),
         "sweep": temperature_sweep(result.design, [253.15, 293.15]),
         "run": run_driver(system, 4.0),
+        "reshaped": Reshaped((Contour("yoke", (6,), 1e-3),), banded, banded),
     }
 
 
@@ -115,7 +121,7 @@ def test_plot_without_axes_makes_a_figure_that_a_script_can_show(
     assert plt.get_fignums() == [ax.figure.number]  # type: ignore[union-attr]
 
 
-@pytest.mark.parametrize(("name", "panels"), [("sweep", 4), ("run", 4)])
+@pytest.mark.parametrize(("name", "panels"), [("sweep", 4), ("run", 4), ("reshaped", 2)])
 def test_pages_are_figures(records: dict[str, Any], name: str, panels: int) -> None:
     figure = records[name].plot()
     assert isinstance(figure, Figure)
