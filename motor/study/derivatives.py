@@ -8,6 +8,7 @@ the functions that read off any other.  The second mesh says how far to believe 
 from __future__ import annotations
 
 import dataclasses
+import functools
 import itertools
 import math
 from collections.abc import Callable, Iterator, Mapping, Sequence
@@ -65,9 +66,10 @@ UNCHECKED = ("peak_steel_flux_density_T", "demagnetisation_margin_kA_per_m")
 """Figures whose derivatives state no uncertainty: those of finely solved neighbours scatter by
 more, since both are read next to corners, so that none could be measured."""
 
-Figures = dict[str, Callable[[MotorResult], float | None]]
+Figures = Mapping[str, Callable[[MotorResult], float | None]]
 
 
+@functools.cache
 def sloped(kind: str = "") -> Figures:
     """Return how each figure with derivatives is read, in the unit of its key.
 
@@ -124,6 +126,8 @@ class Middle:
     Parameters
     ----------
     values : mapping of key to float or None
+    drawn : mapping of key to float or None
+        Those that follow from the drawing alone.
     bl : (n,) array
     lost : mapping of key to float
         By how much what magnets have lost for good changes each figure; empty if nothing.
@@ -131,6 +135,7 @@ class Middle:
     """
 
     values: Mapping[str, float | None]
+    drawn: Mapping[str, float | None]
     bl: Floats
     lost: Mapping[str, float]
     bl_lost: Floats
@@ -138,7 +143,7 @@ class Middle:
 
 def middles_of(result: MotorResult, levels: Sequence[FieldOnMesh]) -> list[Middle]:
     """Return the motor itself on each level."""
-    before = result.field.before_loss
+    before, drawn = result.field.before_loss, _read(sloped("parts"), result)
     found = []
     for k, level in enumerate(levels):
         here = read_off_like(result, level)
@@ -148,7 +153,7 @@ def middles_of(result: MotorResult, levels: Sequence[FieldOnMesh]) -> list[Middl
             there = read_off_like(result, before.fine)
             lost = _slopes_of(_read(sloped("field"), there), values, 1.0)
             bl_lost = bl - there.bl_curve.bl
-        found.append(Middle(values, bl, lost, bl_lost))
+        found.append(Middle(values, drawn, bl, lost, bl_lost))
     return found
 
 
@@ -176,7 +181,11 @@ def differentiated(
     curve, curve_change = np.zeros_like(x), np.zeros_like(x)
     bends: dict[str, float] = {}
     bent = np.zeros_like(x)
-    sides = _plain_sides(result, change)
+    drawn = [
+        _read(sloped("parts"), dataclasses.replace(result, design=design))
+        for design in (change.low, change.high)
+    ]
+    sides = _sides(drawn[0], middles[0].drawn, drawn[1], change.step / 2)
     others: list[Mapping[str, float]] = []
     if change.read:
         step, half, middle = change.step, change.step / 2, middles[0]
@@ -185,10 +194,10 @@ def differentiated(
         fine = _slopes_of(below, above, step)
         curve = (high.bl_curve.bl - low.bl_curve.bl) / step
         up = _slopes_of(middle.values, above, half)
-        down = _slopes_of(below, middle.values, half)
-        sides |= _paired(down, up)
+        field_sides = _sides(below, middle.values, above, half)
+        sides |= field_sides
         if second:
-            bends = {k: (up[k] - down[k]) / half for k in up.keys() & down.keys()}
+            bends = {k: (upper - lower) / half for k, (lower, upper) in field_sides.items()}
             bent = (high.bl_curve.bl + low.bl_curve.bl - 2 * middle.bl) / half**2
         if len(levels) > 1:
             known = {k: f for k, f in figures.items() if k not in UNCHECKED}
@@ -219,7 +228,7 @@ def differentiated(
         rows.append(Derivative(figure, name, slope, doubt, _unit(figure, change)))
     spread = CHANGE * np.abs(curve_change) + SCATTER * scatter * np.abs(curve)
     spread = np.hypot(spread, held * middle.bl_lost)
-    for figure, slope in _plain_slopes(result, change).items():
+    for figure, slope in _slopes_of(drawn[0], drawn[1], change.step).items():
         rows.append(Derivative(figure, name, slope, 0.0, _unit(figure, change)))
     if change.bare:
         decided = {q.key for q in motor_quantities() if q.rings_decide}
@@ -234,12 +243,13 @@ def differentiated(
         for key in set(sides).intersection(figures, *others)
         if others
     }
-    kinks = tuple(_kinks(result, finite, sides, doubts, change)) if change.both else ()
+    kinks = tuple(_kinks(result.design, middle, finite, sides, doubts, change))
     return Slope(finite, np.array([curve, spread]), kinks, bends, bent)
 
 
 def _kinks(
-    result: MotorResult,
+    design: Design,
+    middle: Middle,
     rows: Sequence[Derivative],
     sides: Mapping[str, tuple[float, float]],
     doubts: Mapping[str, float],
@@ -249,15 +259,17 @@ def _kinks(
 
     On the coarser mesh, which tells their uncertainty, the kink is elsewhere and one of both holds.
     """
-    read = sloped()
+    if not change.both:
+        return
+    values = {**middle.drawn, **middle.values}
     for row in rows:
         below, above = sides.get(row.figure, (0.0, 0.0))
         jump, doubt = abs(above - below), doubts.get(row.figure, row.uncertainty)
-        value = abs(read[row.figure](result) or 0.0)
+        value = abs(values[row.figure] or 0.0)
         if row.figure in UNCHECKED or not math.isfinite(jump) or not math.isfinite(value):
             continue
         least = max(KINK * (abs(above) + abs(below)), 2 * float(np.nan_to_num(doubt)))
-        if jump > least and jump > FLOOR * value / _scale(result.design, row.parameter, change):
+        if jump > least and jump > FLOOR * value / _scale(design, row.parameter, change):
             yield Kink(row.figure, row.parameter, below, above, doubt, row.unit)
 
 
@@ -299,31 +311,15 @@ def together(design: Design, refused: Mapping[str, str]) -> Iterator[str]:
     yield from (TOGETHER.join(names) for names in equal.values() if len(names) > 1)
 
 
-def _plain_slopes(result: MotorResult, change: Change) -> dict[str, float]:
-    """Return the derivatives of what follows from the drawing."""
-    low, high = (dataclasses.replace(result, design=d) for d in (change.low, change.high))
-    return _differences(sloped("parts"), low, high, change.step)
-
-
-def _plain_sides(result: MotorResult, change: Change) -> dict[str, tuple[float, float]]:
-    """Return those to either side."""
-    low, high = (dataclasses.replace(result, design=d) for d in (change.low, change.high))
-    figures, half = sloped("parts"), change.step / 2
-    return _paired(
-        _differences(figures, low, result, half), _differences(figures, result, high, half)
-    )
-
-
-def _paired(
-    below: Mapping[str, float], above: Mapping[str, float]
+def _sides(
+    low: Mapping[str, float | None],
+    middle: Mapping[str, float | None],
+    high: Mapping[str, float | None],
+    half: float,
 ) -> dict[str, tuple[float, float]]:
-    return {key: (below[key], above[key]) for key in below.keys() & above.keys()}
-
-
-def _differences(
-    figures: Figures, low: MotorResult, high: MotorResult, step: float
-) -> dict[str, float]:
-    return _slopes_of(_read(figures, low), _read(figures, high), step)
+    """Return derivatives to either side."""
+    below, above = _slopes_of(low, middle, half), _slopes_of(middle, high, half)
+    return {key: (below[key], above[key]) for key in below if key in above}
 
 
 def _slopes_of(

@@ -8,6 +8,7 @@ a remark to its line.
 
 from __future__ import annotations
 
+import functools
 from collections.abc import Sequence
 from typing import TYPE_CHECKING, Any
 
@@ -81,4 +82,9 @@ def column_words(regions: Sequence[Region] = ()) -> dict[str, tuple[str, str]]:
 
 def quantity_of(key: str) -> Quantity[Any] | None:
     """Return the figure of a name with its unit, or None."""
-    return next((q for q in all_quantities() if q.key == key), None) or force_quantity(key)
+    return _by_key().get(key) or force_quantity(key)
+
+
+@functools.cache
+def _by_key() -> dict[str, Quantity[Any]]:
+    return {q.key: q for q in reversed(all_quantities())}
