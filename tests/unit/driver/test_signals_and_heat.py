@@ -23,6 +23,7 @@ from motor import (
     ThermalNetwork,
     compare,
     compare_bl,
+    driver_of,
     fit_polynomial,
     integrate,
     network_of,
@@ -35,6 +36,7 @@ from motor import (
     spline_table,
     steady_state,
 )
+from motor.driver.small_signal import small_signal
 from motor.driver.thermal_network import RESISTANCE_ALONE as NONE
 from motor.driver.thermal_network import Blocked
 from motor.results.heat import heat
@@ -380,8 +382,42 @@ def test_comparison_names_the_cleaner_one() -> None:
     assert narrow["resistance_ohm"] == 5.8
     assert narrow["bl_Tm"] == pytest.approx(6.8, rel=2e-3)
     for one in found.candidates:
+        thd = [row[0].thd for row in one.map.states if row[0] is not None]
+        assert len(thd) == 5
+        assert (one.row()["worst_thd"], one.row()["mean_thd"]) == (max(thd), np.mean(thd))
         assert one.tones is not None
         (low, _), (high, _) = one.tones.drive.tones
         assert high / low == pytest.approx(8.5, rel=0.02)  # IEC 62458 family
     figure = found.plot()
     assert [bool(ax.get_xlabel() or ax.get_ylabel()) for ax in figure.axes] == [True] * 6
+
+
+def test_customary_units_of_the_small_signal_parameters() -> None:
+    found = small_signal(DRIVER)
+    rows = {name: (value, unit) for name, value, unit in found.rows()}
+    for name, value, unit in (
+        ("Le", 0.5, "mH"),
+        ("Mms", 14.5, "g"),
+        ("Cms", 1 / 0.9, "mm/N"),
+        ("Sd", 137.0, "cm²"),
+        ("Vas", found.vas / 1e-3, "l"),
+        ("reference efficiency", found.efficiency / 0.01, "%"),
+    ):
+        assert rows[name] == (pytest.approx(value), unit)
+
+
+def test_tables_over_displacement_must_cover_the_stroke_both_ways() -> None:
+    """Bl, K and L are read at both ends of it."""
+    design = read_design(DESIGNS / "door_woofer_ferrite.toml")
+    assert design.moving_parts is not None
+    outwards = Table((-1e-3, 0.0, 5e-3, 20e-3), (2e-3, 1e-3, 8e-4, 6e-4))
+    result = solve(
+        design.replace(moving_parts=dataclasses.replace(design.moving_parts, inductance=outwards))
+    )
+    with pytest.raises(InvalidInput, match="inductance table must"):
+        driver_of(result)
+    both = Table((-20e-3, 0.0, 5e-3, 20e-3), outwards.values)
+    moving = dataclasses.replace(design.moving_parts, inductance=both)
+    found = driver_of(dataclasses.replace(result, design=design.replace(moving_parts=moving)))
+    assert found.le.at_rest == pytest.approx(1e-3)
+    assert found.inductance_source == "given"

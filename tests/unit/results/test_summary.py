@@ -76,6 +76,8 @@ def test_figures_of_the_summary_fit_each_other(warm: MotorResult) -> None:
     assert float(curve(record["bl_peak_position_mm"] * MM)) == pytest.approx(record["bl_peak_Tm"])
     limits = ("stroke_82_mm", "mechanical_limit_mm")
     assert record["usable_stroke_mm"] == min(record[name] for name in limits)
+    around_motor = math.pi / 4 * record["outer_diameter_mm"] ** 2 * record["height_mm"]
+    assert record["volume_cm3"] == pytest.approx(around_motor * 1e-3)
     best = record["best_rest_position_mm"]
     assert -6 < best < 6
     assert record["best_rest_position_stroke_82_mm"] > 0.9 * record["stroke_82_mm"]
