@@ -41,7 +41,7 @@ def derivatives(console: Console, design: Path, accuracy: str | None) -> None:
     share = None if accuracy is None else parse_share(accuracy, "--accuracy")
     record = read_design(design)
 
-    from motor.report.tables.rows import derivatives_table
+    from motor.report.tables.derivatives import derivatives_table
     from motor.results.motor_result import solve
     from motor.study.derivatives import derivatives as differentiate
 

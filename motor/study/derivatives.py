@@ -289,6 +289,8 @@ def _names(design: Design) -> Iterator[str]:
     for name, parameter in known_parameters(design).items():
         if parameter.kind in ("count", "text") or name == "factors.stiffness":
             continue
+        if name.startswith("heat."):
+            continue  # no figure of the motor by itself follows from how it is cooled
         if name.startswith("geometry.") and (parameter.kind != "length" or ".rings." in name):
             continue  # rings carry none of this field; angles and numbers move no corner by a step
         value = draft.get(name)

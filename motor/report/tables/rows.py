@@ -19,10 +19,8 @@ if TYPE_CHECKING:
     from motor.results.impedance import BlockedImpedance
     from motor.results.lossy_inductance import LossyFit
     from motor.results.temperature_sweep import TemperatureSweep
-    from motor.study.derivatives import Derivatives
 
 __all__ = [
-    "derivatives_table",
     "impedance_table",
     "map_table",
     "sweep_table",
@@ -153,44 +151,3 @@ def map_table(found: CoilMap) -> Table:
         "sine of that peak"
     )
     return table
-
-
-def derivatives_table(found: Derivatives) -> Table:
-    """Return the main figures' derivatives for a terminal, one row a parameter that moves any."""
-    table = titled(f"{found.name}: change of each figure per unit of each parameter")
-    heads = (
-        ("Bl T m", "bl_at_rest_Tm"),
-        ("82 % stroke mm", "stroke_82_mm"),
-        ("Bl²/Re N²/W", "motor_constant_N2_per_W"),
-        ("motor g", "motor_mass_g"),
-        ("motor cost", "motor_cost"),
-    )
-    rows = {(row.parameter, row.figure): row for row in found.rows}
-    kinks = {(kink.parameter, kink.figure): kink for kink in found.kinks}
-    table.add_column("parameter")
-    table.add_column("per")
-    for head, _ in heads:
-        table.add_column(head, justify="right")
-    for name in dict.fromkeys(row.parameter for row in found.rows):
-        here = [rows.get((name, key)) for _, key in heads]
-        both = [kinks.get((name, key)) for _, key in heads]
-        if not any(row and row.derivative for row in here) and not any(both):
-            continue
-        per = next(row.unit for row in (*here, *both) if row).partition("/")[2]
-        cells = [
-            f"{kink.below:.4g} or {kink.above:.4g}"
-            if kink
-            else ""
-            if row is None
-            else _with_spread(row.derivative, row.uncertainty)
-            for row, kink in zip(here, both, strict=True)
-        ]
-        table.add_row(name, per or "1", *cells)
-    return table
-
-
-def _with_spread(value: float, spread: float) -> str:
-    """Return a value to four figures and its uncertainty to one; nothing for 0."""
-    if not value:
-        return ""
-    return f"{value:.4g}" + (f" ± {spread:.1g}" if spread > 0 else "")
