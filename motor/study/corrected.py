@@ -25,6 +25,7 @@ DIGITS = 6
 FACTOR_LINES = {
     "factors.remanence": ("[materials]", "magnet"),
     "factors.steel": ("[materials]", "steel"),
+    "factors.permeability": ("[materials]", "steel"),
     "factors.stiffness": ("[moving_parts]", "stiffness"),
     "factors.turns": ("[coil.wire]", "overall_diameter"),
 }
@@ -156,6 +157,7 @@ def _remark(sections: list[Section], name: str, words: str) -> None:
         if inside and place is not None:
             lines = list(section.lines)
             known = f"{lines[place].doc}   # " if lines[place].doc else ""
-            lines[place] = dataclasses.replace(lines[place], doc=known + words)
+            of = f"{name}: " if name in FACTOR_LINES else ""
+            lines[place] = dataclasses.replace(lines[place], doc=f"{known}{of}{words}")
             sections[k] = Section(section.head, tuple(lines))
             return

@@ -13,7 +13,7 @@ from motor.base.arrays import Floats
 from motor.base.errors import InvalidInput
 from motor.results.impedance import HIGHEST
 from motor.results.motor_result import MotorResult
-from motor.study.forward import SHIFT, change_of, free_air, numerical, parts_of, reading
+from motor.study.forward import SHIFT, bend_of, change_of, free_air, numerical, parts_of, reading
 from motor.study.held_coil import HeldCoil, Meshing, held_coil, meshing
 from motor.study.inferred import ENOUGH
 from motor.study.measurements import KINDS, Measurement, Measurements
@@ -21,12 +21,12 @@ from motor.study.neighbours import Neighbours
 from motor.study.posterior import HUBER
 from motor.study.unknowns import Unknown
 
-__all__ = ["Part", "fitted_parts"]
+__all__ = ["Part", "fitted_parts", "part_of"]
 
 FAR = 5.0
 """How many times larger or smaller than the design says a measurement may be on the whole."""
 ANEW = 0.3
-"""Prior deviations of any unknown beyond which the held coil is linearised anew."""
+"""Prior deviations of any unknown that changes a held coil beyond which it is linearised anew."""
 SLACK = 1e-3
 """How far beyond the coil's travel as drawn a point may lie, metres."""
 
@@ -74,6 +74,11 @@ class Part:
         few = len(self.taken.values) < ENOUGH
         return np.full(len(self.taken.values), np.inf if few else HUBER)
 
+    @property
+    def size(self) -> int:
+        """Place after the last of its own unknowns."""
+        return max(self.mesh + 1, self.own[1])
+
     def rig(self, s: Floats) -> tuple[float, float]:
         """Return the rig's factor, and how far its zero is off in metres."""
         taken = self.taken
@@ -104,8 +109,10 @@ class Part:
         if self.meshes is None:
             return self
         sample = s[: len(unknowns)]
-        if self.held is not None and np.abs(sample - self.held.at[: len(sample)]).max() < ANEW:
-            return self
+        if self.held is not None:
+            matter = np.abs(self.held.slopes[:, : len(sample)]).max(axis=0) > 0
+            if (np.abs(sample - self.held.at[: len(sample)]) * matter).max() < ANEW:
+                return self
         frequency, factor = self.taken.along["frequency"], self.taken.settings["inductance"]
         held = held_coil(result, unknowns, sides, frequency, self.meshes, factor, sample)
         return dataclasses.replace(self, held=held)
@@ -148,6 +155,13 @@ class Part:
         A[:, self.mesh] = numerical(result, taken)
         return np.asarray(A / self.deviation[:, None])
 
+    def bent(self, result: MotorResult, s: Floats, side: Neighbours, deviation: float) -> Floats:
+        """Return half the second derivative (n,) by one unknown over a point's deviation."""
+        factor, shift = self.rig(s)
+        taken = self.here(s)
+        found = bend_of(side, result, lambda at: reading(at, taken, shift))
+        return np.asarray(factor * deviation**2 / 2 * found / self.deviation)
+
 
 def fitted_parts(
     measured: Measurements,
@@ -155,27 +169,76 @@ def fitted_parts(
     start: MotorResult,
     sides: Mapping[str, Neighbours],
 ) -> list[Part]:
-    """Return the measurements with the places of their own unknowns."""
-    unknowns = measured.unknowns
-    size, parts = len(unknowns), []
+    """Return the measurements with the places of their own unknowns, at the priors.
+
+    Parameters
+    ----------
+    measured : Measurements
+    drawn, start : MotorResult
+        As drawn, and with the unknowns at their priors.
+    sides : mapping of unknown to Neighbours
+        Around ``start``.
+
+    Raises
+    ------
+    InvalidInput
+        If a measurement has nothing to do with the design.
+    SolveError
+    """
+    s, parts = np.zeros(len(measured.unknowns)), []
+    size = len(s)
     for one in measured.taken:
-        taken, left_out = _within(one, drawn)
-        gain, zero = int(one.gain > 0), int(one.offset > 0)
-        mesh = size + gain + zero
-        places = (size if gain else -1, size + gain if zero else -1, mesh)
-        size = mesh + 1
-        deviation = np.broadcast_to(taken.deviation, taken.values.shape)
-        part = Part(taken, left_out, deviation, *places)
-        if one.kind == "impedance":
-            part = dataclasses.replace(part, meshes=meshing(drawn, taken.along["frequency"]))
-            part = part.linearised(start, np.zeros(len(unknowns)), unknowns, sides)
-            assert part.held is not None
-            own = (size, size + len(part.held.at) - len(unknowns))
-            taken = dataclasses.replace(taken, held=part.held.impedance(part.held.at))
-            part, size = dataclasses.replace(part, own=own, taken=taken), own[1]
-        _check_size(taken, drawn)
+        part = part_of(one, measured.unknowns, size, drawn, start, sides, s)
+        _check_size(part.taken, drawn)
         parts.append(part)
+        size = part.size
     return parts
+
+
+def part_of(
+    one: Measurement,
+    unknowns: Sequence[Unknown],
+    first: int,
+    drawn: MotorResult,
+    at: MotorResult,
+    sides: Mapping[str, Neighbours],
+    s: Floats,
+) -> Part:
+    """Return one measurement, its own unknowns from a place on.
+
+    Parameters
+    ----------
+    one : Measurement
+    unknowns : sequence of Unknown
+    first : int
+    drawn, at : MotorResult
+        For the coil's travel and a held coil's meshes; and where a held coil is linearised, at the
+        unknowns s.
+    sides : mapping of unknown to Neighbours
+        Around ``at``.
+    s : (p,) array
+
+    Raises
+    ------
+    InvalidInput
+        If nothing of it lies where something can be computed.
+    SolveError
+    """
+    taken, left_out = _within(one, drawn)
+    gain, zero = int(one.gain > 0), int(one.offset > 0)
+    mesh = first + gain + zero
+    places = (first if gain else -1, first + gain if zero else -1, mesh)
+    deviation = np.broadcast_to(taken.deviation, taken.values.shape)
+    part = Part(taken, left_out, deviation, *places)
+    if one.kind != "impedance":
+        # errors of a mesh are alike at all points in part, and each point's own in part
+        return dataclasses.replace(part, deviation=np.hypot(deviation, numerical(at, taken)))
+    part = dataclasses.replace(part, meshes=meshing(drawn, taken.along["frequency"]))
+    part = part.linearised(at, s, unknowns, sides)
+    assert part.held is not None
+    taken = dataclasses.replace(taken, held=part.held.impedance(part.held.at))
+    own = (mesh + 1, mesh + 1 + len(part.held.at) - len(s))
+    return dataclasses.replace(part, taken=taken, own=own)
 
 
 def _within(one: Measurement, drawn: MotorResult) -> tuple[Measurement, int]:

@@ -2,7 +2,8 @@
 
 Gauss-Newton steps on exact derivatives, halved where they make matters worse.  Unknowns of the
 sample have normal priors, as do gain and zero of every rig; the error of mesh and boundary counts
-as one more unknown of each measurement, common to its points.  An impedance has some more: the
+as one more unknown of each measurement, common to its points, and so does the curvature that first
+derivatives leave out.  An impedance has some more: the
 numerical errors of its held coil, and the conductivities of its materials.
 """
 
@@ -20,7 +21,7 @@ from motor.base.steps import step
 from motor.design.design import Design
 from motor.results.motor_result import MotorResult, solve
 from motor.study.fitted_part import Part, fitted_parts
-from motor.study.forward import around, built, reading, wound
+from motor.study.forward import OUTSIDE, around, built, reading, wound
 from motor.study.inferred import ENOUGH, IMPROBABLE, Fit, Inferred, Residuals, scatters
 from motor.study.measurements import Measurements
 from motor.study.neighbours import Neighbours
@@ -38,6 +39,8 @@ from motor.study.unknowns import Unknown
 __all__ = ["fit"]
 
 MOST_STEPS, HALVINGS = 10, 6
+OPEN = 0.2
+"""Share of the prior deviation from which on what is left of an unknown bends readings."""
 SETTLED = 0.02
 """Steps below this share of the posterior's standard deviations end the search."""
 STAGES = ("scatter", "structure", "")
@@ -110,15 +113,17 @@ def fit(design: Design, measured: Measurements) -> Fit:
                 dataclasses.replace(p, deviation=p.deviation * f)
                 for p, f in zip(parts, factors, strict=True)
             ]
+    bent = _bent(result, unknowns, parts, s, known)
+    wide = covariance(np.hstack([A, bent]), np.concatenate(bend))[: len(s), : len(s)]
     return Fit(
         name=measured.name,
         before=drawn,
         after=result,
-        unknowns=_inferred(unknowns, s, known),
-        rigs=_rigs(parts, s, known),
-        covariance=known[: len(unknowns), : len(unknowns)],
+        unknowns=_inferred(unknowns, s, wide),
+        rigs=_rigs(parts, s, wide),
+        covariance=wide[: len(unknowns), : len(unknowns)],
         residuals=tuple(
-            _residuals(part, drawn, own, A_own, known, probability)
+            _residuals(part, drawn, own, A_own, wide, probability)
             for part, own, A_own, probability in zip(
                 parts, residuals, jacobians, judged, strict=True
             )
@@ -163,6 +168,36 @@ def _stepped(
         except (InvalidInput, MotorError):
             continue
     return None
+
+
+def _bent(
+    result: MotorResult,
+    unknowns: Sequence[Unknown],
+    parts: Sequence[Part],
+    s: Floats,
+    known: Floats,
+) -> Floats:
+    """Return what first derivatives leave out over what stays open of each unknown (n, q).
+
+    In standard deviations of the points, as the root mean square over the posterior: steel's
+    saturation and what it hides behind stay open by so much that the curvature counts.
+    """
+    spread = np.sqrt(np.diag(known))
+    inside = [
+        k
+        for k, u in enumerate(unknowns)
+        if spread[k] > OPEN and not u.name.startswith("moving_parts.") and u.name not in OUTSIDE
+    ]
+    sides = around(result, [unknowns[k] for k in inside], _values(unknowns, s), second=True)
+    n = sum(len(part.taken.values) for part in parts)
+    columns = [
+        np.concatenate(
+            [p.bent(result, s, sides[unknowns[k].name], unknowns[k].deviation) for p in parts]
+        )
+        * (3**0.5 * spread[k] ** 2)
+        for k in inside
+    ]
+    return np.stack(columns, axis=1) if columns else np.zeros((n, 0))
 
 
 def _scatter(part: Part, residual: Floats) -> float:

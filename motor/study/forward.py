@@ -29,7 +29,9 @@ from motor.study.parameters import Draft
 from motor.study.unknowns import PERMEABILITY, TURNS, Unknown
 
 __all__ = [
+    "OUTSIDE",
     "around",
+    "bend_of",
     "built",
     "change_of",
     "free_air",
@@ -84,18 +86,23 @@ OUTSIDE: dict[str, Callable[[Design, float], Design]] = {
 
 
 def around(
-    result: MotorResult, unknowns: Sequence[Unknown], values: Mapping[str, float]
+    result: MotorResult,
+    unknowns: Sequence[Unknown],
+    values: Mapping[str, float],
+    *,
+    second: bool = False,
 ) -> dict[str, Neighbours]:
     """Return the results to either side of a motor for each unknown, whose values are given.
 
-    Steps of factors are of the factor itself, which the motor already contains.
+    Steps of factors are of the factor itself, which the motor already contains.  ``second`` is for
+    second differences.
 
     Raises
     ------
     InvalidInput
         If there is no derivative by an unknown, with the reason.
     """
-    found = neighbours(result, [u.name for u in unknowns if u.name not in OUTSIDE])
+    found = neighbours(result, [u.name for u in unknowns if u.name not in OUTSIDE], second=second)
     own = _on(result, result.field.fine)
     for name in [u.name for u in unknowns if u.name in OUTSIDE]:
         sides = (OUTSIDE[name](result.design, 1 + s * RELATIVE_STEP) for s in (-1, 1))
@@ -107,6 +114,11 @@ def around(
         else side
         for name, side in found.items()
     }
+
+
+def bend_of(side: Neighbours, middle: MotorResult, read: Callable[[MotorResult], Any]) -> Any:
+    """Return the second derivative of what is read off a result, per SI unit twice."""
+    return (read(side.high) - 2 * read(middle) + read(side.low)) / (side.step / 2) ** 2
 
 
 def change_of(side: Neighbours, read: Callable[[MotorResult], Any]) -> Any:
@@ -123,7 +135,8 @@ def _on(result: MotorResult, level: FieldOnMesh) -> MotorResult:
 def numerical(result: MotorResult, measurement: Measurement) -> Floats:
     """Return the standard deviation (n,) of a reading by mesh and boundary, SI.
 
-    Of an impedance that of the motion alone, by Bl: the held coil's comes with it.
+    Of an impedance that of the motion alone, by Bl: the held coil's comes with it.  Single values
+    follow from dimensions and have none.
     """
     if measurement.kind == "impedance":
         rest = dataclasses.replace(measurement, kind="bl", along={"x": np.zeros(1)})
@@ -131,7 +144,7 @@ def numerical(result: MotorResult, measurement: Measurement) -> Floats:
         moved = 2 * share * _motion(result, measurement)
         return parts_of(measurement, free_air(result, measurement), moved[:, None])[:, 0]
     fine = reading(result, measurement)
-    if result.field.fine is result.field.coarse:
+    if result.field.fine is result.field.coarse or not measurement.along:
         return np.zeros_like(fine)
     coarse = reading(_on(result, result.field.coarse), measurement)
     return result.field.errors.bounds(fine, coarse, float(np.abs(fine).max())) / 2

@@ -63,6 +63,9 @@ def read_columns(
         if len(values) == MOST_ROWS:
             raise InvalidInput(what, f"have at most {MOST_ROWS} rows", "more")
         where = f"{what}, line {line}"
+        if any(cells[len(first[1]) :]):
+            limit = f"hold {len(first[1])} cells as its head does (numbers with a decimal point)"
+            raise InvalidInput(where, limit, len(cells))
         values.append([_number(cells, k, first[1][k], where) for k, _ in places.values()])
     if not values:
         raise InvalidInput(what, "have rows below its head", "none")

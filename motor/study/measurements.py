@@ -26,6 +26,7 @@
     file = "impedance.csv"                   # frequency_Hz, magnitude_ohm and phase_deg
     deviation = "1 %"                        # of each point's magnitude
     inductance = "2 %"                       # what the held coil's model may be wrong by
+    # makes stiffness, mass and losses of what moves unknown too, unless [unknowns] names them
 
     [[measurement]]
     kind = "resistance"                      # or resonance, mass, dimension
@@ -64,7 +65,7 @@ from motor.study.derivatives import sloped
 from motor.study.end_of_line import INDUCTANCE, Limit, read_limits
 from motor.study.measured_table import read_columns
 from motor.study.parameters import Parameter
-from motor.study.unknowns import Unknown, read_unknowns, smooth_parameter
+from motor.study.unknowns import Unknown, read_unknowns, smooth_parameter, with_motion
 
 __all__ = ["KINDS", "Kind", "Measurement", "Measurements", "read_measurements"]
 
@@ -234,6 +235,8 @@ def read_measurements(path: str | Path, design: Design) -> Measurements:
     twice = next((n for n in names if names.count(n) > 1), None)
     if twice is not None:
         raise InvalidInput("name", "differ between measurements", repr(twice), "measurement")
+    if any(m.kind == "impedance" for m in taken):
+        unknowns = with_motion(design, unknowns)
     name = string(data.get("name", path.stem), "name", "")
     limits = read_limits(data.get("end_of_line", {}), [*sloped(), INDUCTANCE])
     exchange = string(data.get("exchange", ""), "exchange", "")

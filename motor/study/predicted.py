@@ -21,11 +21,13 @@ from motor.materials import Magnet
 from motor.results.motor_result import MotorResult, solve
 from motor.results.quantities import motor_quantities
 from motor.study.derivatives import sloped
-from motor.study.forward import SHIFT, around, built, change_of, reading
+from motor.study.fitted_part import part_of
+from motor.study.forward import around, built, free_air, reading
 from motor.study.inferred import Fit
 from motor.study.measurements import KINDS, Measurement
 from motor.study.neighbours import Neighbours
 from motor.study.posterior import gained
+from motor.study.unknowns import with_motion
 
 __all__ = ["Candidate", "Predicted", "candidates", "exchanged", "predicted"]
 
@@ -40,6 +42,9 @@ GAINS = {"bl": 0.01, "gap_scan": 0.01, "flux": 0.005}
 """What the gains of rig, probe and fluxmeter may be wrong by."""
 ZERO = 0.05e-3
 """What a rig's zero may be wrong by, metres."""
+BAND, METER, MODEL = (10.0, 10e3), 0.01, 0.02
+"""Of an impedance: hertz, scatter of a point over its magnitude, and what the held coil's model may
+be wrong by."""
 CALIPER, BRIDGE, SCALES = 0.01e-3, 0.005, 0.01
 """Of a length in metres, of a resistance and of a mass, relative; common practice, no source."""
 
@@ -153,32 +158,41 @@ class Candidate:
 
 
 def candidates(fit: Fit) -> tuple[Candidate, ...]:
-    """Return what could be measured next, the most telling first."""
+    """Return what could be measured next, the most telling first.
+
+    Raises
+    ------
+    SolveError
+    """
     scale = np.array([one.prior_deviation for one in fit.unknowns])
     now = np.linalg.slogdet(fit.covariance)[1]
     found = []
     for words, one in _offered(fit):
-        after = gained(fit.covariance, _jacobian(fit, one, scale))
+        after = gained(fit.covariance, _jacobian(fit, one))
         gain = (now - np.linalg.slogdet(after)[1]) / (2 * math.log(2))
         found.append(Candidate(words, float(gain), tuple(scale * np.sqrt(np.diag(after)))))
     return tuple(sorted(found, key=lambda c: -c.gain))
 
 
-def _jacobian(fit: Fit, one: Measurement, scale: Floats) -> Floats:
-    """Return the derivatives of what would be read over a point's deviation; its rig's last."""
+def _jacobian(fit: Fit, one: Measurement) -> Floats:
+    """Return the derivatives of what would be read over a point's deviation; its own last.
 
-    def read(at: MotorResult) -> Floats:
-        return reading(at, one)
-
-    columns = [
-        change_of(fit.sides[u.name], read) * s for u, s in zip(fit.unknowns, scale, strict=True)
-    ]
-    if one.gain:
-        columns.append(one.gain * read(fit.after))
-    if one.offset:
-        low, high = (reading(fit.after, one, shift) for shift in (-SHIFT, SHIFT))
-        columns.append(one.offset * (high - low) / (2 * SHIFT))
-    return np.asarray(np.stack(columns, axis=1) / one.deviation)
+    Its own are its rig's, its numerical errors', and of an impedance also those of the parts that
+    move, unless they are among the unknowns already.
+    """
+    unknowns, sides = fit.measured.unknowns, dict(fit.sides)
+    if one.kind == "impedance":
+        unknowns = with_motion(fit.after.design, unknowns)
+        more = unknowns[len(fit.unknowns) :]
+        sides |= around(fit.after, more, {u.name: u.prior for u in more})
+    s = np.zeros(len(unknowns))
+    s[: len(fit.unknowns)] = [u.surprise for u in fit.unknowns]
+    part = part_of(one, unknowns, len(s), fit.after, fit.after, sides, s)
+    if one.kind == "impedance":  # its deviation is a share of the magnitude
+        size = np.abs(free_air(fit.after, part.taken))
+        part = dataclasses.replace(part, deviation=part.deviation * size)
+    whole = np.concatenate([s, np.zeros(part.size - len(s))])
+    return part.jacobian(fit.after, whole, unknowns, sides)
 
 
 def _offered(fit: Fit) -> Iterator[tuple[str, Measurement]]:
@@ -203,6 +217,8 @@ def _offered(fit: Fit) -> Iterator[tuple[str, Measurement]]:
         again = " once more" if kind in taken else ""
         text = f"{words}{again}, {POINTS} points of {100 * share:g} %"
         yield text, dataclasses.replace(plain, deviation=deviation)
+    if "impedance" not in taken:
+        yield from _impedance(result)
     single = [("resistance", "", BRIDGE), ("mass", "coil", SCALES)]
     for kind, of, share in single:
         if kind == "resistance" and kind in taken:
@@ -217,3 +233,16 @@ def _offered(fit: Fit) -> Iterator[tuple[str, Measurement]]:
         if u.kind == "length":
             one = Measurement("", "dimension", {}, np.zeros(1), CALIPER, of=u.name)
             yield f"{u.name} by a gauge to {1e3 * CALIPER:g} mm", one
+
+
+def _impedance(result: MotorResult) -> Iterator[tuple[str, Measurement]]:
+    """Yield an impedance in free air, of a design that says what moves and what that loses."""
+    parts, coil = result.design.moving_parts, result.design.coil
+    in_parallel = bool(coil.parts) and coil.connection == "parallel"
+    if parts is None or parts.mechanical_resistance is None or in_parallel:
+        return
+    f = np.geomspace(*BAND, POINTS)
+    along = {"part": np.repeat([0.0, 1.0], POINTS), "frequency": np.tile(f, 2)}
+    settings = {"inductance": MODEL}
+    one = Measurement("", "impedance", along, np.zeros(2 * POINTS), METER, settings=settings)
+    yield f"impedance in free air, {POINTS} points of {100 * METER:g} %, both parts", one

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+from collections.abc import Sequence
 from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
@@ -14,7 +15,14 @@ from motor.study.parameters import Draft, Parameter, parameter_named
 from motor.study.production_file import WIDEST
 from motor.study.study_file import read_study
 
-__all__ = ["PERMEABILITY", "TURNS", "Unknown", "read_unknowns", "smooth_parameter"]
+__all__ = [
+    "PERMEABILITY",
+    "TURNS",
+    "Unknown",
+    "read_unknowns",
+    "smooth_parameter",
+    "with_motion",
+]
 
 TURNS = "factors.turns"
 """Turns as wound over turns as drawn."""
@@ -22,6 +30,11 @@ PERMEABILITY = "factors.permeability"
 """Reversible permeability of every steel over its table's: of small alternating fields."""
 MOST = 30
 """Unknowns of one sample."""
+STIFFNESS = "factors.stiffness"
+MOTION = {STIFFNESS: 0.1, "mass": 0.02, "mechanical_resistance": 0.3}
+"""What an impedance shows of the parts that move, and by what share a sample's differs from the
+drawing (standard deviations; common practice, no source)."""
+MASSES = ("mass", "total_mass", "cone_mass", "surround_mass", "other_mass")
 
 
 @dataclass(frozen=True)
@@ -112,3 +125,34 @@ def smooth_parameter(design: Design, name: str) -> Parameter:
     if kinds[0] in ("text", "count") or len(set(kinds)) > 1:
         raise InvalidInput("unknowns", "name numbers that vary smoothly, of one kind", name)
     return Parameter(name, kinds[0])
+
+
+def with_motion(design: Design, unknowns: Sequence[Unknown]) -> tuple[Unknown, ...]:
+    """Return the unknowns and what an impedance shows of the parts that move, unless named.
+
+    Taken as drawn they would make an impedance tell Bl far too well: its peak is Bl^2 over the
+    mechanical resistance.  Of a mass given by its parts the largest differs.
+    """
+    parts = design.moving_parts
+    assert parts is not None
+    assert parts.mechanical_resistance is not None
+    named = {one for u in unknowns for one in u.name.split(" + ")}
+    masses = {key: getattr(parts, key) or 0.0 for key in MASSES}
+    heaviest = max(masses, key=lambda key: masses[key])
+    wanted = {
+        STIFFNESS: ({STIFFNESS, "moving_parts.stiffness"}, MOTION[STIFFNESS]),
+        f"moving_parts.{heaviest}": (
+            {f"moving_parts.{key}" for key in MASSES},
+            MOTION["mass"] * parts.moving_mass(design.coil),
+        ),
+        "moving_parts.mechanical_resistance": (
+            {"moving_parts.mechanical_resistance"},
+            MOTION["mechanical_resistance"] * parts.mechanical_resistance,
+        ),
+    }
+    more = [
+        Unknown(parameter_named(design, name), float(Draft(design).get(name)), deviation)
+        for name, (equal, deviation) in wanted.items()
+        if not equal & named
+    ]
+    return (*unknowns, *more)

@@ -19,7 +19,7 @@ from motor.study.inferred import Residuals
 
 __all__ = ["save_fit"]
 
-COLUMNS = {"x": "x_m", "z": "z_m", "frequency": "frequency_Hz"}
+PLACES = {"x": "x_m", "z": "z_m", "frequency": "frequency_Hz"}
 """Heads of the places; an impedance's part is 0 for real, 1 for imaginary, 2 for the magnitude."""
 
 
@@ -85,7 +85,7 @@ def _stem(name: str) -> str:
 def _rows(one: Residuals) -> list[dict[str, Any]]:
     """Return a measurement point by point, in SI."""
     columns: dict[str, Any] = {
-        f"{role}_m": values for role, values in one.measurement.along.items()
+        PLACES.get(role, role): values for role, values in one.measurement.along.items()
     }
     columns |= {
         "measured": one.measurement.values,

@@ -36,6 +36,8 @@ SHOWN = frozenset(
 """Figures in the table; all of them stand in figures.csv."""
 FURTHER = 5
 """Measurements that are offered next."""
+NAMED, SHRUNK = 3, 0.9
+"""Unknowns that are named beside each, and what is left of their deviation at most."""
 
 
 Group = tuple[str, tuple[str, ...], list[tuple[str, ...]]]
@@ -60,7 +62,7 @@ def fit_groups(found: Consequences) -> list[Group]:
     fit = found.fit
     groups = [_unknowns(f"{fit.name}: what was built, ± one standard deviation", fit.unknowns)]
     if fit.rigs:
-        groups.append(_unknowns("Rigs: gain and zero", fit.rigs))
+        groups.append(_unknowns("Rigs: gain and zero; factor on a held coil", fit.rigs))
     groups.append(_figures("What follows", "as drawn", "inferred", found.figures))
     groups.append(_further(found))
     groups += [_tests(tests) for tests in found.tests]
@@ -102,14 +104,20 @@ def _figures(title: str, first: str, second: str, rows: Sequence[Predicted]) -> 
 
 
 def _further(found: Consequences) -> Group:
+    cells: list[tuple[str, ...]] = []
     unknowns = found.fit.unknowns
-    heads = [f"{one.name.rpartition('.')[2]} ±" for one in unknowns]
-    cells = []
     for one in found.further[:FURTHER]:
-        pairs = zip(unknowns, one.deviations, strict=True)
-        open_ = (f"{u.unit.of_si(v):.2g}" for u, v in pairs)
-        cells.append((one.words, f"{one.gain:.1f}", *open_))
-    return "What to measure next", ("measurement", "gain in bits", *heads), cells
+        shares = [left / u.deviation for u, left in zip(unknowns, one.deviations, strict=True)]
+        most = sorted(range(len(shares)), key=lambda k: shares[k])[:NAMED]
+        words = [_shrunk(unknowns[k], one.deviations[k]) for k in most if shares[k] < SHRUNK]
+        cells.append((one.words, f"{one.gain:.1f}", "; ".join(words) or "none by a tenth"))
+    return "What to measure next", ("measurement", "gain in bits", "± that shrinks most"), cells
+
+
+def _shrunk(one: Inferred, left: float) -> str:
+    of, unit = one.unit.of_si, one.unit.words
+    name = one.name.rpartition(".")[2]
+    return f"{name} {of(one.deviation):.2g} to {of(left):.2g} {unit}".rstrip()
 
 
 def _tests(tests: Sequence[Guarded]) -> Group:

@@ -9,6 +9,7 @@ import numpy as np
 import pytest
 
 import motor
+import motor.study.predicted as offered
 from motor.base.arrays import Complexes
 from motor.field.eddy_currents import SKIN
 from motor.results.at_coil import AT_COIL
@@ -19,7 +20,8 @@ from motor.study.forward import around, built, wound
 from motor.study.held_coil import HeldCoil, held_coil, meshing, permeable
 from motor.study.measurements import Measurement, Measurements
 from motor.study.parameters import parameter_named
-from motor.study.unknowns import PERMEABILITY, TURNS, Unknown, smooth_parameter
+from motor.study.predicted import candidates
+from motor.study.unknowns import PERMEABILITY, TURNS, Unknown, smooth_parameter, with_motion
 
 FREQUENCY = np.array([30.0, 200.0, 1000.0])
 GAP = "geometry.gap_width"
@@ -99,13 +101,25 @@ def test_what_the_meshes_leave_open_is_small_and_there(held: HeldCoil) -> None:
     assert (own[:, 5:].max(axis=0) > 1e-6).all()
 
 
-def test_a_fit_finds_permeability_and_stiffness_from_an_impedance(result: MotorResult) -> None:
-    """The sample's held coil at every frequency by itself; the motion by the textbook."""
-    frequency = np.geomspace(20.0, 1000.0, 9)
+def test_a_fit_finds_permeability_and_what_moves_from_an_impedance(
+    result: MotorResult, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """The sample's held coil at every frequency by itself; the motion by the textbook.
+
+    Before, the impedance is what to measure next, and it shrinks as that foretold.
+    """
+    monkeypatch.setattr(offered, "POINTS", 9)
+    monkeypatch.setattr(offered, "BAND", (20.0, 1000.0))
+    steel = Unknown(smooth_parameter(result.design, PERMEABILITY), 1.0, 0.2)
+    meter = Measurement("meter", "resistance", {}, np.array([result.resistance]), 0.01)
+    meter = dataclasses.replace(meter, settings={"temperature": result.design.temperature})
+    further = candidates(fit(result.design, Measurements("one", (steel,), (meter,))))
+    assert further[0].words.startswith("impedance")
+    frequency = np.geomspace(*offered.BAND, offered.POINTS)
     sample = motor.solve(permeable(result.design, 1.3), uncertainty=False)
     blocked = blocked_impedance(sample, [0.0], frequency.tolist()).impedance[:, 0]
     omega = 2 * np.pi * frequency
-    moving = 1.0 + 1j * (omega * result.moving_mass - 1100.0 / omega)
+    moving = 1.2 + 1j * (omega * result.moving_mass - 1100.0 / omega)
     z = blocked + result.bl_curve.at_rest.value**2 / moving
     along = {"frequency": np.tile(frequency, 2), "part": np.repeat([0.0, 1.0], len(frequency))}
     bridge = Measurement(
@@ -113,16 +127,17 @@ def test_a_fit_finds_permeability_and_stiffness_from_an_impedance(result: MotorR
         "impedance",
         along,
         np.concatenate([z.real, z.imag]),
-        np.tile(0.005 * np.abs(z), 2),
-        settings={"inductance": 0.01},
+        np.tile(offered.METER * np.abs(z), 2),
+        settings={"inductance": offered.MODEL},
     )
-    unknowns = tuple(
-        Unknown(smooth_parameter(result.design, name), 1.0, 0.2)
-        for name in (PERMEABILITY, "factors.stiffness")
-    )
-    found = fit(result.design, Measurements("one", unknowns, (bridge,)))
+    unknowns = with_motion(result.design, (steel,))
+    found = fit(result.design, Measurements("one", unknowns, (meter, bridge)))
     assert found.warnings() == []
-    for one, true in zip(found.unknowns, (1.3, 1.1), strict=True):
+    known, stiffness, mass, losses = found.unknowns
+    for one, true in ((known, 1.3), (stiffness, 1.1), (losses, 1.2)):
         assert abs(one.estimate - true) < 2 * one.deviation, one
-        assert one.left < 0.5
+        assert one.left < 0.7
+    assert abs(mass.pull) < 2
+    assert known.deviation == pytest.approx(further[0].deviations[0], rel=0.4)
     assert found.rigs[0].name == "bridge.inductance"
+    assert not [one for one in candidates(found) if one.words.startswith("impedance")]

@@ -54,6 +54,7 @@ def test_columns_are_mapped(tmp_path: Path) -> None:
         ("x,bl_Tm\n1,6\n", "column x with its unit"),
         ("x_mm,bl_ohm\n1,6\n", "column bl with its unit"),
         ("x_mm,bl_Tm\n", "rows below its head"),
+        ("x_mm,bl_Tm\n1,0,6,1\n", "line 2 must hold 2 cells"),
         ("", "have a head"),
     ],
 )
@@ -113,6 +114,19 @@ def test_impedance_in_either_form(tmp_path: Path, table: str, values: list[float
 def test_half_an_impedance_is_refused(tmp_path: Path, table: str) -> None:
     with pytest.raises(InvalidInput):
         _read(tmp_path, table, IMPEDANCE)
+
+
+def test_an_impedance_makes_what_moves_unknown_unless_it_is_named(tmp_path: Path) -> None:
+    table = "frequency_Hz,magnitude_ohm\n10,5\n20,6\n"
+    moving = ["moving_parts.mass", "moving_parts.mechanical_resistance"]
+    _, *found = _read(tmp_path, table, IMPEDANCE).unknowns
+    assert [u.name for u in found] == ["factors.stiffness", *moving]
+    assert [u.deviation for u in found[::2]] == pytest.approx([0.1, 0.3])
+    named = '"moving_parts.stiffness" = "50 N/m"\n"moving_parts.mass" = "0.1 g"\n[[meas'
+    own = _read(tmp_path, table, IMPEDANCE.replace("[[meas", named)).unknowns
+    assert [u.name for u in own[1:]] == ["moving_parts.stiffness", *moving]
+    assert own[2].deviation == pytest.approx(1e-4)
+    assert len(_read(tmp_path, "x_mm,bl_Tm\n1,6\n").unknowns) == 1
 
 
 def test_values_and_settings(tmp_path: Path) -> None:
