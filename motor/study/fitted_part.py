@@ -40,7 +40,7 @@ class Part:
     taken : Measurement
     left_out : int
     deviation : (n,) array
-        Of a point, SI; more than stated where points scatter more.
+        Of a point, SI, each one's own error by the mesh included; more where points scatter more.
     gain, zero, mesh : int
         Places of the rig's gain and zero, and of the numerical error, among the s; -1 for none.
     own : (int, int)
@@ -48,6 +48,8 @@ class Part:
     held : HeldCoil or None
     meshes : Meshing or None
         Of an impedance.
+    less : float
+        Factor on the deviation by which its points count less than at first.
     """
 
     taken: Measurement
@@ -59,6 +61,7 @@ class Part:
     own: tuple[int, int] = (0, 0)
     held: HeldCoil | None = None
     meshes: Meshing | None = None
+    less: float = 1.0
 
     @property
     def order(self) -> Floats:

@@ -110,7 +110,7 @@ def fit(design: Design, measured: Measurements) -> Fit:
             ]
         if max(factors) > 1:
             parts = [
-                dataclasses.replace(p, deviation=p.deviation * f)
+                dataclasses.replace(p, deviation=p.deviation * f, less=p.less * f)
                 for p, f in zip(parts, factors, strict=True)
             ]
     bent = _bent(result, unknowns, parts, s, known)
@@ -241,7 +241,7 @@ def _residuals(
     part: Part, drawn: MotorResult, residual: Floats, A: Floats, known: Floats, probability: float
 ) -> Residuals:
     taken = part.taken
-    scaled = residual * part.deviation / taken.deviation
+    scaled = residual * part.less
     return Residuals(
         measurement=taken,
         before=reading(drawn, taken),

@@ -123,7 +123,7 @@ class Residuals:
     band : (n,) array
         Standard deviation of ``after`` by what is still unknown, SI.
     scaled : (n,) array
-        Measured less after, over the standard deviation of a point.
+        Measured less after, over the standard deviation of a point, its error by the mesh included.
     probability : float
         Of as much smooth structure, if the model were right.
     scatter : float
