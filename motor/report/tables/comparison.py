@@ -53,9 +53,8 @@ def cells(found: MotorComparison, row: dict[str, Any]) -> list[str]:
     if row.get("certain") is False:
         texts = [f"{text} (within ±)" if text else text for text in texts]
     if len(found.letters) == 2:
-        base = row["a"]
-        share = None if not changes[0] or not base else 100 * changes[0] / abs(base)
-        texts.append("" if share is None else f"{share:+.1f}")
+        base, change = row["a"], changes[0]
+        texts.append("" if not change or not base else _share(change, base))
     return [what, unit, *values, *texts]
 
 
@@ -64,7 +63,12 @@ def _differences(found: MotorComparison, row: dict[str, Any]) -> list[float | No
     return [row[key] for key in keys]
 
 
+def _share(change: float, base: float) -> str:
+    """Return a change in per cent; nothing where the sign changes, of which no share tells."""
+    return "" if change / base < -1 else f"{100 * change / abs(base):+.1f}"
+
+
 def _text(value: Any) -> str:
     if value is None:
         return "none"
-    return value if isinstance(value, str) else f"{value:.5g}"
+    return value if isinstance(value, str) else f"{value:.4g}"

@@ -2,11 +2,10 @@
 
 from __future__ import annotations
 
-import math
-
 from rich.markup import escape
 from rich.table import Table
 
+from motor.report.tables.remarks import known
 from motor.report.tables.rows import titled
 from motor.study.derivatives import Derivatives
 from motor.study.neighbours import TOGETHER
@@ -62,7 +61,4 @@ def _with_spread(value: float, spread: float) -> str:
     """Return a value as far as it is known, and its uncertainty to one figure; nothing for 0."""
     if not value:
         return ""
-    if not spread > 0:
-        return f"{value:.4g}"
-    known = math.floor(math.log10(max(abs(value), spread))) - math.floor(math.log10(spread)) + 1
-    return f"{value:.{min(max(known, 1), 4)}g} ± {spread:.1g}"
+    return f"{known(value, spread)} ± {spread:.1g}" if spread > 0 else known(value, spread)

@@ -19,6 +19,7 @@ from motor.driver.small_signal import SmallSignal
 from motor.driver.thermal_network import with_inductance
 from motor.driver.transient import Motion
 from motor.field.heat_mesh import WINDING
+from motor.report.tables.remarks import known
 
 if TYPE_CHECKING:
     from motor.results.heat import Warmth
@@ -85,7 +86,9 @@ def _saturation_text(driver: Driver) -> str:
     if lossy is None or law is None:
         return ""
     shares = zip(*law.change_of_bl(np.array([lossy.low, 0.0, lossy.high])), strict=True)
-    inward, rest, outward = (f"{share:+.2%} ± {doubt:.2%}" for share, doubt in shares)
+    inward, rest, outward = (
+        f"{known(100 * share, 100 * doubt)} ± {100 * doubt:.1g} %" for share, doubt in shares
+    )
     return _loud_text(lossy.loud) + (
         f"Bl(x, i): a current of {law.largest:.3g} A changes Bl by {rest} at rest, {inward} and "
         f"{outward} at the ends of the travel, as the mean of both signs; their difference is the "
@@ -123,10 +126,11 @@ def map_text(system: DriverSystem, found: DistortionMap) -> str:
         far = max(states, key=lambda s: s.peak if s else 0.0)
         assert worst is not None
         assert far is not None
+        shift = round(far.shift * 1e3, 2) + 0.0
         lines.append(
             f"{voltage:6.3g} V: distortion up to {worst.thd:6.2%} at "
             f"{worst.frequency[1]:.3g} Hz, travel up to {far.peak * 1e3:.3g} mm at "
-            f"{far.frequency[1]:.3g} Hz, mean displacement there {far.shift * 1e3:+.2f} mm"
+            f"{far.frequency[1]:.3g} Hz, mean displacement there {shift:+.2f} mm"
         )
     seen: dict[str, tuple[float, str]] = {}
     for finding in found.findings:

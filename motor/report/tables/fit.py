@@ -11,6 +11,7 @@ from rich.table import Table
 
 from motor.base.media import terminal_text
 from motor.report.labels import named
+from motor.report.tables.remarks import known
 from motor.study.end_of_line import INDUCTANCE
 from motor.study.inferred import STEEL
 
@@ -82,9 +83,9 @@ def _unknowns(title: str, rows: Sequence[Inferred]) -> Group:
             (
                 one.name,
                 one.unit.words,
-                f"{of(one.prior):.5g}",
+                known(of(one.prior), of(one.prior_deviation), 2),
                 f"{of(one.prior_deviation):.2g}",
-                f"{of(one.estimate):.5g}",
+                known(of(one.estimate), of(one.deviation), 2),
                 f"{of(one.deviation):.2g}",
                 KNOWN[one.verdict] + (HIDDEN if one.name == STEEL and not one.identifiable else ""),
             )
@@ -97,8 +98,8 @@ def _figures(title: str, first: str, second: str, rows: Sequence[Predicted]) -> 
     for one in rows:
         if one.figure in SHOWN:
             what, unit = named(one.figure)
-            before = (f"{one.before:.4g}", f"{one.before_deviation:.2g}")
-            after = (f"{one.after:.4g}", f"{one.after_deviation:.2g}")
+            before = (known(one.before, one.before_deviation, 2), f"{one.before_deviation:.2g}")
+            after = (known(one.after, one.after_deviation, 2), f"{one.after_deviation:.2g}")
             cells.append((what, unit, *before, *after))
     return title, ("", "unit", first, "±", second, "±"), cells
 

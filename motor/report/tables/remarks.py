@@ -15,7 +15,7 @@ if TYPE_CHECKING:
     from motor.results.bl import LinearStroke
     from motor.results.motor_result import MotorResult
 
-__all__ = ["loss_words", "number", "remark_of", "spread"]
+__all__ = ["known", "loss_words", "number", "remark_of", "spread"]
 
 
 def number(value: float | None, digits: int = 4) -> str:
@@ -28,6 +28,20 @@ def number(value: float | None, digits: int = 4) -> str:
 def spread(value: float) -> str:
     """Return an uncertainty with its sign; nothing where it is 0 or not known."""
     return f"± {value:.1g}" if value and math.isfinite(value) else ""
+
+
+def known(value: float, doubt: float, digits: int = 1) -> str:
+    """Return a value as far as it is known: to the last of the digits of its uncertainty.
+
+    Four digits where the uncertainty is 0 or not known.
+    """
+    if not (doubt > 0 and math.isfinite(doubt)):
+        return f"{value:.4g}"
+    last = math.floor(math.log10(float(f"{doubt:.{digits}g}"))) - digits + 1
+    rounded = round(value, -last) + 0.0
+    if rounded and math.floor(math.log10(abs(rounded))) < -4:
+        return f"{rounded:.{math.floor(math.log10(abs(rounded))) - last}e}"
+    return f"{rounded:.{max(-last, 0)}f}"
 
 
 def loss_words(result: MotorResult) -> str:
