@@ -83,7 +83,7 @@ def driver(
     seconds = time.perf_counter() - before
     if inductance == "lossless" and system.driver.lossy is not None:
         system = system.replace(driver=system.driver.replace(inductance=system.driver.le))
-    run = run_driver(system, volts)
+    run = run_driver(system, volts, result)
     against = None if table is None else compare_bl(table, system.driver.bl)
     motion = None if signal is None else play(system, signal[0] * volts * 2**0.5, signal[1])
     written = []

@@ -12,11 +12,19 @@ from motor.base.blas_threads import one_blas_thread
 from motor.base.errors import SolveError
 from motor.base.steps import step
 from motor.driver.drive import sine
-from motor.driver.field_in_loop import FieldLoop, Loop, LoopState, field_loop, march
+from motor.driver.field_in_loop import (
+    SKIN_HARMONIC,
+    FieldLoop,
+    Loop,
+    LoopState,
+    field_loop,
+    march,
+)
 from motor.driver.lossy import LossyInductance
 from motor.driver.parts import DriverSystem, field_inductance, loud_of
 from motor.driver.run import system_of
 from motor.driver.steady import SteadyState, steady_state
+from motor.driver.within_period import corrected
 from motor.results.coil_model import loud_modes
 from motor.results.motor_result import MotorResult
 
@@ -24,8 +32,6 @@ __all__ = ["FieldCheck", "check_driver", "start_of"]
 
 STEPS = 80
 """Steps to a period; what they change of a harmonic goes with their square."""
-SKIN_HARMONIC = 3
-"""Multiple of the tone up to which skins are resolved."""
 STARTED = 5
 """Harmonics with which the field starts."""
 AGREED = 1e-3
@@ -54,6 +60,9 @@ class FieldCheck:
         The same without saturation by the coil's current.
     minor_loops, curve : SteadyState
         With steel as permeable as at small currents, and along its magnetising curve.
+    within : SteadyState or None
+        Without saturation by the coil's current, but what steel does within the period: see
+        :mod:`motor.driver.within_period`.
     share : float
         Of minor loops' excess reluctivity in the model.
     change : float
@@ -68,6 +77,7 @@ class FieldCheck:
     unsaturated: SteadyState
     minor_loops: SteadyState
     curve: SteadyState
+    within: SteadyState | None
     share: float
     change: float
     periods: int
@@ -77,13 +87,14 @@ class FieldCheck:
     @property
     def states(self) -> dict[str, SteadyState]:
         """Return all by name, the field first."""
-        return {
+        found = {
             "field in the loop": self.field,
             "model": self.model,
             "model, unsaturated": self.unsaturated,
             "on minor loops": self.minor_loops,
             "along the curve": self.curve,
         }
+        return found if self.within is None else found | {"steel within a period": self.within}
 
 
 @one_blas_thread()
@@ -150,6 +161,7 @@ def _check(
         unsaturated,
         small,
         curve,
+        corrected(loop, unsaturated),
         loud.share,
         change,
         periods,

@@ -40,10 +40,12 @@ from motor.results.parallel_parts import loads_at
 if TYPE_CHECKING:
     from motor.results.motor_result import MotorResult
 
-__all__ = ["FieldLoop", "Loop", "LoopState", "field_loop", "march"]
+__all__ = ["SKIN_HARMONIC", "FieldLoop", "Loop", "LoopState", "field_loop", "march"]
 
 PLACES = 65
 """Places of the coil whose loads are computed; between them run splines."""
+SKIN_HARMONIC = 3
+"""Multiple of a tone up to which skins are resolved."""
 SKIN, AT_COIL = 1.0, 0.5
 """Fineness at surfaces in skin depths, and at the coil: see :mod:`motor.results.impedance`."""
 GAUSS = ((0.5 - math.sqrt(0.15), 5 / 18), (0.5, 4 / 9), (0.5 + math.sqrt(0.15), 5 / 18))

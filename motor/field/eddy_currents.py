@@ -15,7 +15,7 @@ from __future__ import annotations
 
 import copy
 import functools
-from collections.abc import Mapping, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import replace
 
 import numpy as np
@@ -160,6 +160,15 @@ class Harmonic:
         SolveError
             If the factorisation fails.
         """
+        return self.answering(frequency)(loads)
+
+    def answering(self, frequency: float) -> Callable[[Complexes | Floats], Complexes]:
+        """Return what makes potentials of loads at a frequency: :meth:`potentials`, factors kept.
+
+        Raises
+        ------
+        SolveError
+        """
         whole = self.whole(self._stiffness + 2j * np.pi * frequency * self._mass)
         try:
             factors = splu(
@@ -170,7 +179,7 @@ class Harmonic:
             )
         except RuntimeError as cause:
             raise SolveError(f"the equations at {frequency:g} Hz are singular: {cause}") from cause
-        return np.asarray(factors.solve(loads.astype(np.complex128)))
+        return lambda loads: np.asarray(factors.solve(loads.astype(np.complex128)))
 
     @functools.cached_property
     def _factor(self) -> Factor:

@@ -370,7 +370,8 @@ def _coil_field(result: Any, measure: Measure) -> dict[str, Any]:
             found |= one.record(under)
     if measure.tone_at is not None and measure.tone_voltage is not None:
         system = system_of(result, compute=True)
-        for band in steel_band(system, measure.tone_voltage, [measure.tone_at]):
+        tones = [measure.tone_at]
+        for band in steel_band(system, measure.tone_voltage, tones, result=result):
             found |= TONE[0].record(band)
     return found
 
@@ -380,8 +381,7 @@ def _building(result: Any, measure: Measure) -> dict[str, Any]:
     found: dict[str, Any] = {}
     if measure.off_centre:
         beside = centring(result)
-        for quantity in CENTRING:
-            found |= quantity.record(beside)
+        found |= {k: v for quantity in CENTRING for k, v in quantity.record(beside).items()}
     if measure.assembly:
         together = assemble(result.design, measure.assembly, holding=measure.holding)
         for one in ASSEMBLY:

@@ -140,12 +140,16 @@ def map_text(system: DriverSystem, found: DistortionMap) -> str:
     return "\n".join(lines)
 
 
+def _within(band: SteelBand) -> str:
+    return "too much to tell" if band.within is None else f"{band.within:6.2%}"
+
+
 def band_text(band: Sequence[SteelBand]) -> str:
     """Return what the steel leaves open of the distortion, a line a tone."""
     return "\n".join(
         f"{b.voltage:6.3g} V, {b.frequency:3.0f} Hz: distortion {b.thd:6.2%}; "
         f"{b.loops:6.2%} with steel on small minor loops, {b.curve:6.2%} on its magnetising curve; "
-        f"at most {b.most:6.2%} with what loops and skins do within a period (motor check-driver)"
+        f"{_within(b)} with what it does within a period; at most {b.most:6.2%}"
         for b in band
     )
 

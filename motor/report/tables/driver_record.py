@@ -54,6 +54,7 @@ def driver_record(
                 "thd": b.thd,
                 "thd_on_minor_loops": b.loops,
                 "thd_along_curve": b.curve,
+                "thd_within_period": b.within,
                 "thd_at_most": b.most,
             }
             for b in run.band

@@ -139,10 +139,10 @@ TONE: tuple[Quantity[SteelBand], ...] = (
         name="tone_distortion",
         unit="percent",
         words="distortion of a tone",
-        read=lambda band: Estimate(band.thd, band.uncertainty),
+        read=lambda band: Estimate(band.best, band.uncertainty),
         uncertain=True,
         criterion="total harmonic distortion of the sound in its box, at the study's tone_at and "
-        "tone_voltage, inductance and saturation computed; uncertain by what steel leaves open",
+        "tone_voltage, with the coil's own field in steel; uncertain by what steel leaves open",
         better="less",
         offered=4,
         hover=True,

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import dataclasses
 import json
 import math
 from pathlib import Path
@@ -20,6 +21,8 @@ from motor.driver.field_in_loop import FieldLoop, Loop, LoopState, field_loop, m
 from motor.driver.run import system_of
 from motor.driver.small_signal import mechanical_load
 from motor.driver.steady import Drive, SteadyState, steady_state
+from motor.driver.steady import sine as sine_of
+from motor.driver.within_period import corrected
 from motor.results.motor_result import MotorResult, solve
 
 DESIGN = Path(__file__).parents[3] / "studies" / "designs" / "door_woofer_ferrite.toml"
@@ -72,6 +75,24 @@ def test_what_is_left_of_the_start_is_no_harmonic(woofer: MotorResult) -> None:
     assert still[3:].max() < 1e-8
 
 
+def test_third_harmonic_of_steel_goes_with_the_current_squared(
+    loop: FieldLoop, woofer: MotorResult
+) -> None:
+    """The law of Rayleigh (Philosophical Magazine 23, 1887): small loops open with their size."""
+    found = []
+    for current in (0.01, 0.02):
+        amperes = np.zeros(13, complex)
+        amperes[1] = current
+        motion = SteadyState(loop.system, sine_of(TONE), 0.1, 0 * amperes, amperes, 0.0)
+        after = corrected(loop, motion)
+        assert after is not None
+        found.append(np.abs(after.current - amperes))
+    assert found[1][3] == pytest.approx(4 * found[0][3], rel=0.1)
+    assert found[1][3] > 10 * found[1][2]
+    motion = dataclasses.replace(motion, current=3e4 * amperes)
+    assert corrected(loop, motion) is None
+
+
 def test_steps_are_of_second_order(loop: FieldLoop) -> None:
     whole = 1 / (8 * TONE)
     ends = [
@@ -103,7 +124,7 @@ def test_command_shows_each_tone(loop: FieldLoop, monkeypatch: pytest.MonkeyPatc
     """The field itself takes a minute, so a steady state stands in for it."""
     state, _ = steady_state(loop.system, TONE, VOLTS)
     assert state is not None
-    made = FieldCheck(*[state] * 5, 0.2, 1e-4, 3, loop.harmonic.unknowns, 1e-9)
+    made = FieldCheck(*[state] * 6, 0.2, 1e-4, 3, loop.harmonic.unknowns, 1e-9)
     asked = []
 
     def check(_: MotorResult, tones: list[tuple[float, float]], *, steps: int) -> list[FieldCheck]:

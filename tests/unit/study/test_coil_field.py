@@ -71,10 +71,10 @@ def test_a_tone_s_distortion_is_uncertain_by_what_steel_leaves_open(
     record: dict[str, float], monkeypatch: pytest.MonkeyPatch
 ) -> None:
     """Read off the band at that tone; the band itself has its tests beside the driver."""
-    band = SteelBand(100.0, 8.0, 0.02, 0.01, 0.025)
+    band = SteelBand(100.0, 8.0, 0.019, 0.01, 0.025, 0.02)
     asked: list[tuple[float, list[float]]] = []
 
-    def told(_: object, voltage: float, tones: list[float]) -> tuple[SteelBand, ...]:
+    def told(_: object, voltage: float, tones: list[float], **__: object) -> tuple[SteelBand, ...]:
         asked.append((voltage, tones))
         return (band,)
 
@@ -86,6 +86,7 @@ def test_a_tone_s_distortion_is_uncertain_by_what_steel_leaves_open(
     found = dict(outcome.results or {})
     assert asked == [(8.0, [100.0])]
     assert found["tone_distortion_percent"] == pytest.approx(2.0)
+    assert band.uncertainty == band.most - 0.02
     assert found["tone_distortion_uncertainty_percent"] == pytest.approx(100 * band.uncertainty)
     assert "tone_distortion_percent" not in record
 

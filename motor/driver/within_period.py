@@ -1,0 +1,99 @@
+"""What steel does within a period of a tone, which a model of one permeability leaves out.
+
+The law of the steel (:mod:`motor.field.minor_loops`) is applied to the blocked coil's field of a
+sine, instant by instant.  What that leaves over of the linear field's forces is sent through the
+linear field again, harmonic by harmonic, until nothing changes: a fixed point in the frequency
+domain.  By reciprocity it induces in the coil
+
+    u_k = -i k w 2 pi  (field of 1 A at k w) . (left over at k w),
+
+of which the driver about its motion makes current and sound.  Rounds diverge where skins saturate
+deeply; the answer is then that there is none.
+"""
+
+from __future__ import annotations
+
+import math
+from dataclasses import replace
+
+import numpy as np
+
+from motor.base.arrays import Complexes
+from motor.driver.field_in_loop import FieldLoop
+from motor.driver.harmonic_balance import Balance, to_phasors, to_real
+from motor.driver.steady import SteadyState
+from motor.field.minor_loops import share_at
+
+__all__ = ["corrected"]
+
+ORDERS, INSTANTS = 5, 16
+"""Harmonics that are looked at, and instants of a period."""
+ROUNDS, SETTLED = 20, 0.02
+"""Rounds at most, and the share by which the harmonics' voltage may change in the last."""
+
+
+def corrected(loop: FieldLoop, state: SteadyState) -> SteadyState | None:
+    """Return a motion with what its steel does within the period.
+
+    Parameters
+    ----------
+    loop : FieldLoop
+        On the minor loops of its steel.
+    state : SteadyState
+        Of the driver without saturation by the coil's current, under a sine.
+
+    Returns
+    -------
+    SteadyState or None
+        None where the rounds do not settle.
+    """
+    induced = _induced(loop, state)
+    if induced is None:
+        return None
+    harmonics = len(state.displacement) - 1
+    source = np.zeros(harmonics + 1, complex)
+    count = min(ORDERS, harmonics)
+    source[2 : count + 1] = -induced[2 : count + 1]
+    balance = Balance(state.system, state.drive.frequency, harmonics)
+    y = np.concatenate([to_real(state.displacement), to_real(state.current)])
+    drive, n = to_real(source), balance.size
+    jacobian = balance.equations(y, drive)[1]
+    change = np.linalg.solve(jacobian, np.concatenate([drive, np.zeros(n)]))
+    return replace(
+        state,
+        displacement=state.displacement + to_phasors(change[:n]),
+        current=state.current + to_phasors(change[n:]),
+    )
+
+
+def _induced(loop: FieldLoop, state: SteadyState) -> Complexes | None:
+    """Return the voltage of each harmonic beside the linear field's, V peak; None if not found."""
+    frequency, current = state.drive.frequency, state.current[1]
+    load = loop.load(loop.loads(state.shift))
+    local, _ = share_at(loop.harmonic.with_share(1.0), abs(current) * load, frequency)
+    linear = loop.harmonic.with_share(local)
+    orders = np.arange(1, ORDERS + 1)
+    answers = [linear.answering(float(k * frequency)) for k in orders]
+    unit = np.array([answer(load) for answer in answers])
+    turns = np.exp(2j * math.pi * np.outer(np.arange(INSTANTS), orders) / INSTANTS)
+    steel, stiff = loop.steel(loop.rest), linear.stiffness
+    wave, before = np.zeros_like(unit), np.zeros(ORDERS, complex)
+    wave[0] = unit[0] * current
+    rates = 2j * math.pi * frequency * orders * 2 * math.pi
+    own = abs(rates[0] * (load @ wave[0]))
+    for _ in range(ROUNDS):
+        left = []
+        for turn in turns:
+            a = (turn @ wave).real
+            left.append(loop.steel(loop.rest + a) - steel - (stiff @ a - loop.linear(a)))
+        phasors = 2 / INSTANTS * np.fft.fft(np.array(left), axis=0)[1 : ORDERS + 1]
+        induced = -rates * np.einsum("kn,kn->k", unit, phasors)
+        size, change = np.linalg.norm(induced[1:]), np.linalg.norm((induced - before)[1:])
+        if change <= SETTLED * size:
+            return np.concatenate([[0j], induced])
+        if not size < own:
+            return None
+        for k, answer in enumerate(answers):
+            wave[k] = (unit[0] * current if k == 0 else 0.0) - answer(phasors[k])
+        before = induced
+    return None
