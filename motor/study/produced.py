@@ -94,7 +94,7 @@ def produced(asked: StudyFile, table: StudyTable, sampled: Sequence[Scatter]) ->
     tests = _tests(asked, {key: table.array(key) for key in asked.limits})
     tests_beside: tuple[Passed, ...] = ()
     lots = None
-    if beside is not None and set(asked.limits) <= set(beside.drawn):
+    if beside is not None and beside.knows(asked.limits):
         tests_beside = _tests(asked, beside.drawn)
         if asked.limits and asked.production.lots:
             shares = [inside(figures, asked.limits).mean() for figures in beside.lots(asked.limits)]
