@@ -60,6 +60,7 @@ QUOTES = (
         "L(x): {at_30:.1f} mH at rest at 30 Hz, {at_1000:.2f} mH at 1 kHz",
     ),
     Quote("lightest_motor", "the target can be met with a {magnet:.0f} mm magnet"),
+    Quote("flat_bl", "| from {drawn:.1f} % to {flat:.1f} % over 4 mm to either side, for {cost:.0f} %"),
     Quote("production", "| {inside:.0f} %; remanence"),
     Quote(
         "winding_against_gap",
@@ -144,6 +145,10 @@ LONGER: dict[str, Callable[[], Figures]] = {"inductance": _inductance}
 NUMBER = r"(-?\d+(?:\.\d+)?)"
 ANSWERS: dict[str, tuple[tuple[str, str], ...]] = {
     "lightest_motor": (("magnet", r"magnet_outer_diameter = # mm"),),
+    "flat_bl": (
+        ("flat drawn", r"deviation of Bl\(x\) in the band: # ± \S+ %, as drawn #"),
+        ("bl drawn_bl", r"- Bl at rest: # ± \S+ T m, as drawn #"),
+    ),
     "production": (("inside", r"inside all limits: # %"),),
     "winding_against_gap": (
         ("stroke height depth", r"is # mm one-way: a winding of # mm in a gap of # mm"),
@@ -205,6 +210,7 @@ ANSWERS: dict[str, tuple[tuple[str, str], ...]] = {
 }
 """What to read off each answer: names, and the words around their numbers (#)."""
 DERIVED: dict[str, Callable[[Figures], Figures]] = {
+    "flat_bl": lambda f: {"cost": 100 * (1 - f["bl"] / f["drawn_bl"])},
     "ferrite_against_neodymium": lambda f: {
         "lighter": f["heavy"] / f["light"],
         "cheaper": 100 * (1 - f["cheap"] / f["dear"]),
