@@ -60,7 +60,10 @@ QUOTES = (
         "L(x): {at_30:.1f} mH at rest at 30 Hz, {at_1000:.2f} mH at 1 kHz",
     ),
     Quote("lightest_motor", "the target can be met with a {magnet:.0f} mm magnet"),
-    Quote("flat_bl", "| from {drawn:.1f} % to {flat:.1f} % over 4 mm to either side, for {cost:.0f} %"),
+    Quote(
+        "flat_bl",
+        "| from {drawn:.1f} % to {flat:.1f} % over 4 mm to either side, for {cost:.0f} % of Bl",
+    ),
     Quote("production", "| {inside:.0f} %; remanence"),
     Quote(
         "winding_against_gap",
