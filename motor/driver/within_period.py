@@ -7,8 +7,8 @@ domain.  By reciprocity it induces in the coil
 
     u_k = -i k w 2 pi  (field of 1 A at k w) . (left over at k w),
 
-of which the driver about its motion makes current and sound.  Rounds diverge where skins saturate
-deeply; the answer is then that there is none.
+of which the driver about its motion makes current and sound.  Where rounds diverge, in skins that
+saturate deeply, less of each is taken; where they still do not settle there is no answer.
 """
 
 from __future__ import annotations
@@ -28,8 +28,14 @@ __all__ = ["corrected"]
 
 ORDERS, INSTANTS = 5, 16
 """Harmonics that are looked at, and instants of a period."""
-ROUNDS, SETTLED = 20, 0.02
-"""Rounds at most, and the share by which the harmonics' voltage may change in the last."""
+ROUNDS, SETTLED = 40, 0.02
+"""Rounds at most, and the share by which what the harmonics' voltage tends to may change in the
+last."""
+LEAST, SLOWEST = 0.2, 0.95
+"""Least share of a round's change that is taken, where whole ones diverge, and the ratio of changes
+beyond which the tendency is not read off them."""
+MOST = 3.0
+"""Voltage beside that of the linear field, over that, at which rounds count as diverging."""
 
 
 def corrected(loop: FieldLoop, state: SteadyState) -> SteadyState | None:
@@ -81,6 +87,7 @@ def _induced(loop: FieldLoop, state: SteadyState) -> Complexes | None:
     wave[0] = unit[0] * current
     rates = 2j * math.pi * frequency * orders * 2 * math.pi
     own = abs(rates[0] * (load @ wave[0]))
+    ease, last, told = 1.0, np.zeros(ORDERS, complex), np.zeros(ORDERS, complex)
     for _ in range(ROUNDS):
         left = []
         for turn in turns:
@@ -88,12 +95,19 @@ def _induced(loop: FieldLoop, state: SteadyState) -> Complexes | None:
             left.append(loop.steel(loop.rest + a) - steel - (stiff @ a - loop.linear(a)))
         phasors = 2 / INSTANTS * np.fft.fft(np.array(left), axis=0)[1 : ORDERS + 1]
         induced = -rates * np.einsum("kn,kn->k", unit, phasors)
-        size, change = np.linalg.norm(induced[1:]), np.linalg.norm((induced - before)[1:])
-        if change <= SETTLED * size:
-            return np.concatenate([[0j], induced])
-        if not size < own:
+        if not np.linalg.norm(induced) < MOST * own:
             return None
+        change = induced - before
+        size = np.linalg.norm(last[1:])
+        ratio = float(np.vdot(last[1:], change[1:]).real / size**2) if size else 0.0
+        if size and np.linalg.norm(change[1:]) > size:
+            ease, ratio = max(ease / 2, LEAST), 0.0
+        ratio = min(max(ratio, 0.0), SLOWEST)
+        sooner, told = told, induced + ratio / (1 - ratio) * change
+        if np.linalg.norm((told - sooner)[1:]) <= SETTLED * np.linalg.norm(told[1:]):
+            return np.concatenate([[0j], told])
+        before, last = induced, change
         for k, answer in enumerate(answers):
-            wave[k] = (unit[0] * current if k == 0 else 0.0) - answer(phasors[k])
-        before = induced
+            whole = (unit[0] * current if k == 0 else 0.0) - answer(phasors[k])
+            wave[k] += ease * (whole - wave[k])
     return None

@@ -51,6 +51,7 @@ def inductance_once(monkeypatch: pytest.MonkeyPatch) -> None:
         return FOUND[key]
 
     monkeypatch.setattr("motor.driver.parts.field_inductance", once)
+    monkeypatch.setattr("motor.driver.run.field_loop", lambda *_: None)  # seconds too
 
 
 @pytest.fixture

@@ -5,6 +5,7 @@ from __future__ import annotations
 import dataclasses
 import math
 from collections.abc import Callable
+from typing import cast
 
 import numpy as np
 import pytest
@@ -21,6 +22,7 @@ from motor.driver.small_signal import response
 from motor.driver.steady import SteadyState, steady_state
 from motor.driver.transient import integrate
 from motor.field.reduced import lagging
+from motor.results.motor_result import MotorResult
 from motor.results.saturation import Saturation, shapes
 
 TONE, VOLTS = 100.0, 6.0
@@ -240,6 +242,26 @@ def test_large_currents_meet_their_own_inductance() -> None:
     moved = [play(one, samples, 16e3).displacement for one in (two, alone, plain)]
     np.testing.assert_array_equal(moved[0], moved[1])
     assert np.abs(moved[0] - moved[2]).max() > 1e-3 * np.abs(moved[2]).max()
+
+
+def test_band_tells_what_steel_does_within_the_period(monkeypatch: pytest.MonkeyPatch) -> None:
+    """It starts from the motion without saturation; the field behind it has its own tests."""
+    made = loud()
+    assert made.loud is not None
+    plain = system(made.loud.inductance.unsaturated())
+    found: list[SteadyState] = []
+
+    def same(loop: str, state: SteadyState) -> SteadyState:
+        assert loop == "field"
+        found.append(state)
+        return state
+
+    monkeypatch.setattr("motor.driver.run.field_loop", lambda *_: "field")
+    monkeypatch.setattr("motor.driver.run.corrected", same)
+    (band,) = steel_band(system(made), VOLTS, [TONE], result=cast("MotorResult", "motor"))
+    expected, _ = steady_state(plain, TONE, VOLTS)
+    assert expected is not None
+    assert band.best == band.within == found[0].thd == expected.thd
 
 
 def test_band_of_the_steel_has_both_ends_about_the_model() -> None:
