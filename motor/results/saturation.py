@@ -35,7 +35,7 @@ CURRENTS = (0.35, 0.65, 1.0)
 """Currents of either sign, over the largest."""
 BEYOND = 2.0
 """Scale of the shapes over the largest current: below it they are nearly powers."""
-CHANGE, LARGEST, LEAST = 0.15, 0.01, 3e-5
+CHANGE, LARGEST, LEAST = 0.15, 0.01, 5e-5
 """Uncertainty of the change of Bl: shares of itself and of the largest change, and of Bl; as
 squares."""
 LAW = 0.06
