@@ -170,7 +170,9 @@ def candidates(fit: Fit) -> tuple[Candidate, ...]:
     for words, one in _offered(fit):
         after = gained(fit.covariance, _jacobian(fit, one))
         gain = (now - np.linalg.slogdet(after)[1]) / (2 * math.log(2))
-        found.append(Candidate(words, float(gain), tuple(scale * np.sqrt(np.diag(after)))))
+        found.append(
+            Candidate(words, max(float(gain), 0.0), tuple(scale * np.sqrt(np.diag(after))))
+        )
     return tuple(sorted(found, key=lambda c: -c.gain))
 
 
