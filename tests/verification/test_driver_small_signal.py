@@ -161,7 +161,7 @@ def test_linear_motion_in_a_vented_box() -> None:
         box=Box(volume=25e-3, tuning=40.0),
         amplifier=Amplifier(output_resistance=0.3),
     )
-    t = np.linspace(0, 0.1, 4001)
+    t = np.linspace(0, 0.05, 2001)
     u = 8 * np.sin(2 * math.pi * 50 * t)
     a, b = state_space(system)
     _, _, expected = signal.lsim((a, b, np.eye(5), np.zeros((5, 1))), u, t, interp=True)
