@@ -70,6 +70,9 @@ def test_rows_hold_both_signs_and_add_up(found: CoilMap) -> None:
             r for r in rows if r["current_A"] == -amperes and r["position_mm"] == row["position_mm"]
         )
         assert opposite["force_N"] == pytest.approx(2 * (row["reluctance_force_N"] or 0.0) - force)
+    stated = np.hypot(found.odd_uncertainty, found.even_uncertainty)
+    for place, of_place in zip(found.force[1], stated, strict=True):
+        assert place.tolist() == [of_place[1], of_place[0], 0.0, of_place[0], of_place[1]]
 
 
 def test_steady_force_of_a_sine(found: CoilMap) -> None:

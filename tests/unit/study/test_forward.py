@@ -12,7 +12,7 @@ import pytest
 import motor
 from motor.base.errors import InvalidInput
 from motor.results.motor_result import MotorResult
-from motor.study.forward import around, built, numerical, reading, wound
+from motor.study.forward import around, built, numerical, parts_of, reading, wound
 from motor.study.measurements import Measurement
 from motor.study.parameters import Parameter
 from motor.study.unknowns import PERMEABILITY, TURNS, Unknown
@@ -104,3 +104,12 @@ def test_factors_stay_positive(result: MotorResult) -> None:
     for name in (TURNS, PERMEABILITY):
         with pytest.raises(InvalidInput, match="greater than 0"):
             built(result.design, {name: -1.0})
+
+
+def test_what_is_read_of_an_impedance_changes_with_it() -> None:
+    """Real part, imaginary part and magnitude, against their differences."""
+    taken = Measurement("m", "impedance", {"part": np.array([0, 1, 2])}, np.zeros(3), 1.0)
+    z, change = np.full(3, 5.0 + 3.0j), np.array([[1.0 - 2.0j]] * 3)
+    near = 1e-6 * change[:, 0]
+    expected = (parts_of(taken, z + near) - parts_of(taken, z - near)) / 2e-6
+    np.testing.assert_allclose(parts_of(taken, z, change)[:, 0], expected, rtol=1e-6)
