@@ -72,22 +72,22 @@ Record = dict[str, Any]
 def free(rules: tuple[Rule, ...], diameter: float) -> dict[str, tuple[float, float]]:
     """Return what may change for a coil diameter, and how far, metres."""
     outer = TARGET.outer_diameter_most or 0.0
-    coil = {"coil.winding_height": (6e-3, 45e-3), "coil.rest_position": (-2e-3, 2e-3)}
+    coil = {"coil.winding_height": (6e-3, 45e-3), "coil.rest_position": (-8e-3, 8e-3)}
     if rules is INSIDE:
         return coil | {
             "geometry.pole_plate_thickness": (2e-3, 12e-3),
-            "geometry.magnet_thickness": (3e-3, 28e-3),
+            "geometry.magnet_thickness": (3e-3, 32e-3),
             "geometry.cup_outer_diameter": (diameter + 10e-3, outer),
             "geometry.floor_thickness": (2e-3, 14e-3),
-            "geometry.lip_step": (0.5e-3, 10e-3),
+            "geometry.lip_step": (0.5e-3, 24e-3),
         }
     return coil | {
         "geometry.gap_depth": (2e-3, 12e-3),
-        "geometry.magnet_thickness": (4e-3, 28e-3),
+        "geometry.magnet_thickness": (4e-3, 32e-3),
         "geometry.magnet_inner_diameter": (diameter + 5e-3, diameter + 18e-3),
         "geometry.magnet_outer_diameter": (diameter + 20e-3, outer),
         "geometry.back_plate_thickness": (2e-3, 12e-3),
-        "geometry.pole_extension": (0.5e-3, 8e-3),
+        "geometry.pole_extension": (0e-3, 8e-3),
     }
 
 
