@@ -104,15 +104,15 @@ def _curves(ax: Axes, found: Reshaped) -> None:
     if band is not None:
         ax.axvspan(-1e3 * band, 1e3 * band, color=look.safe, lw=0, zorder=0)
         for k, result in enumerate((found.moved, found.drawn)):
-            _level(ax, result, band, look.series[k], "as drawn" if k else "moved")
+            _level(ax, result, band, k, "as drawn" if k else "moved")
     ax.set(xlabel="coil displacement x in mm (positive outwards)", ylabel="Bl in T m")
     ax.set_title("Bl(x), the band shaded" if band is not None else "Bl(x)", fontsize=10)
     ax.grid(alpha=0.3)
     ax.legend(fontsize=8, loc="lower center")
 
 
-def _level(ax: Axes, result: MotorResult, band: float, colour: str, what: str) -> None:
-    """Mark mean and deviation over the band."""
+def _level(ax: Axes, result: MotorResult, band: float, k: int, what: str) -> None:
+    """Mark mean and deviation over the band, beside it."""
     curve = result.bl_curve
     if band > min(-curve.x[0], curve.x[-1]):
         return
@@ -120,12 +120,13 @@ def _level(ax: Axes, result: MotorResult, band: float, colour: str, what: str) -
     bl = curve(x)
     mean = float(np.trapezoid(bl, x)) / (2 * band)
     share = float(np.abs(bl / mean - 1).max())
-    ax.fill_between(
-        1e3 * x,
-        mean * (1 - share),
-        mean * (1 + share),
-        color=colour,
-        alpha=0.18,
-        lw=0,
+    ax.errorbar(
+        [1e3 * band * (1.08 + 0.1 * k)],
+        [mean],
+        yerr=mean * share,
+        fmt="o",
+        ms=4,
+        capsize=5,
+        color=style().series[k],
         label=f"{what}: {mean:.3g} T m ± {share:.2%}".replace("%", " %"),
     )
