@@ -7,7 +7,6 @@ from dataclasses import dataclass
 
 import numpy as np
 from scipy.interpolate import CubicSpline
-from scipy.ndimage import maximum_filter1d
 
 from geometries import Gap
 from motor.base.arrays import Floats
@@ -144,9 +143,10 @@ def gap_profile(field: Field, gap: Gap, coil_radius: float, reach: float) -> Gap
     coarse = fine
     if field.coarse is not field.fine:
         coarse = sign * radial_flux_density(field.coarse, coil_radius, z, step)
-    near = 1 + 2 * round(step / (z[1] - z[0]) / 2)
+    beside = round(step / (z[1] - z[0]) / 2)
     change = np.abs(fine - coarse)
-    nearby = POINTWISE * maximum_filter1d(change, near)
+    around = np.lib.stride_tricks.sliding_window_view(np.pad(change, beside), 1 + 2 * beside)
+    nearby = POINTWISE * around.max(axis=1)
     overall = OVERALL * float(np.sqrt(np.mean(change**2)))
     field_error = field.errors.bounds(fine, fine, float(np.abs(fine).max()))
     return GapProfile(
