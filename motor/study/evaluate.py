@@ -55,7 +55,7 @@ __all__ = [
 ]
 
 PHYSICS = (
-    *("base", "materials", "design", "field", "results"),
+    *("base", "materials", "design", "field", "results", "driver"),
     *("study/evaluate.py", "study/neighbours.py", "study/parameters.py", "study/slopes.py"),
 )
 """Rooms and files of the program that results depend on."""

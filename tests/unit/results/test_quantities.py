@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import json
 import math
+from collections.abc import Iterator
 from pathlib import Path
 
 import numpy as np
@@ -22,7 +23,7 @@ from motor.report.page.study.shortlist import goals_of
 from motor.results import quantities
 from motor.results.motor_result import MotorResult, solve
 from motor.results.quantities import all_quantities, column_words, motor_quantities
-from motor.study.derivatives import derivatives
+from motor.study.derivatives import derivatives, sloped
 from motor.study.processes import Here
 from motor.study.study_file import read_study
 from motor.study.target import Target
@@ -61,9 +62,16 @@ def solved() -> MotorResult:
 
 
 @pytest.fixture
-def extra(monkeypatch: pytest.MonkeyPatch) -> None:
-    """Add a figure to the list."""
-    monkeypatch.setattr(quantities, "QUANTITIES", (*quantities.QUANTITIES, EXTRA))
+def extra(monkeypatch: pytest.MonkeyPatch) -> Iterator[None]:
+    """Add a figure to the list, and to what was made of it."""
+    made = (quantities._by_key, sloped)
+    with monkeypatch.context() as patch:
+        patch.setattr(quantities, "QUANTITIES", (*quantities.QUANTITIES, EXTRA))
+        for each in made:
+            each.cache_clear()
+        yield
+    for each in made:
+        each.cache_clear()
 
 
 def test_names_are_unique_and_their_units_known() -> None:

@@ -299,7 +299,9 @@ def test_spread_follows_the_selected_result(pages: dict[str, Shown]) -> None:
         limits = [v for v in shown.case.asked.limits.get(key, ()) if v is not None]
         assert shown.source("spread-limits")["x"] == limits
         shares = page.locator("#spread-shares td.number").all_inner_texts()
-        assert shares == [f"{100 * share:.1f} %" for _, share in figure["shares"]]
+        beside = figure["beside"]["shares"]  # by derivatives
+        both = [(share, beside[name]) for name, share in figure["shares"]]
+        assert shares == [f"{100 * share:.1f} %" for pair in both for share in pair]
         words = page.inner_text("#spread-words")
         assert (
             (f"{100 * figure['inside']:.1f} % are inside" in words)
