@@ -36,7 +36,7 @@ __all__ = ["map_command"]
     type=click.IntRange(min=2),
     default=9,
     show_default=True,
-    help="How many places over the coil's travel.",
+    help="How many places over the coil's travel, one of them at rest.",
 )
 @click.option(
     "--steps",
@@ -64,14 +64,13 @@ def map_command(
 
     from motor.report.files.folder import save_table
     from motor.report.tables.rows import map_table
-    from motor.results.coil_map import coil_map, usual_current
+    from motor.results.coil_map import coil_map, over_the_travel, usual_current
     from motor.results.motor_result import solve
 
     result = solve(record)
-    low, high = result.bl_curve.x[[0, -1]]
     found = coil_map(
         result,
-        np.linspace(low, high, places),
+        over_the_travel(result, places),
         (amperes or usual_current(record.coil)) * np.arange(1, steps + 1) / steps,
     )
     console.finish(

@@ -43,7 +43,7 @@ from motor.results.loaded import (
 if TYPE_CHECKING:
     from motor.results.motor_result import MotorResult
 
-__all__ = ["CoilMap", "coil_map", "usual_current"]
+__all__ = ["CoilMap", "coil_map", "over_the_travel", "usual_current"]
 
 POSITIONS, CURRENTS = 9, 3
 """How many places over the coil's travel, and how many currents of either sign."""
@@ -190,6 +190,16 @@ def usual_current(coil: Coil) -> float:
     return float(f"{USUAL_DENSITY * coil.wire.conductor_area * parallel:.1e}")
 
 
+def over_the_travel(result: MotorResult, count: int) -> Floats:
+    """Return displacements in metres, evenly over the coil's travel but for one that is rest."""
+    low, high = result.bl_curve.x[[0, -1]]
+    x = np.linspace(low, high, count)
+    nearest = int(np.abs(x).argmin())
+    if 0 < nearest < count - 1:
+        x[nearest] = 0.0
+    return x
+
+
 @one_blas_thread()
 def coil_map(
     result: MotorResult,
@@ -204,7 +214,8 @@ def coil_map(
     ----------
     result : MotorResult
     positions : sequence of float or None
-        Displacements from rest in metres; None for POSITIONS over the coil's travel.
+        Displacements from rest in metres; None for POSITIONS over the coil's travel,
+        rest among them.
     currents : sequence of float or None
         Sizes of the currents in ampere, each taken with both signs; None for CURRENTS equal
         steps to :func:`usual_current`.
@@ -217,7 +228,7 @@ def coil_map(
     """
     design, field, coil = result.design, result.field, result.design.coil
     low, high = result.bl_curve.x[[0, -1]]
-    x = np.linspace(low, high, POSITIONS) if positions is None else np.unique(positions)
+    x = over_the_travel(result, POSITIONS) if positions is None else np.unique(positions)
     if not len(x) or x[0] < low - 1e-12 or x[-1] > high + 1e-12:
         raise InvalidInput(
             "positions",

@@ -13,7 +13,7 @@ import pytest
 
 from geometries import InvalidInput
 from motor.design.starters import starter
-from motor.results.coil_map import CoilMap, coil_map, usual_current
+from motor.results.coil_map import CoilMap, coil_map, over_the_travel, usual_current
 from motor.results.motor_result import MotorResult, solve
 from tests.unit.cli.running import DESIGN, ran
 
@@ -91,6 +91,14 @@ def test_what_cannot_be_mapped_is_refused(woofer: MotorResult) -> None:
         coil_map(woofer, [0.0], [0.0])
     with pytest.raises(InvalidInput, match="melt the winding"):
         coil_map(woofer, [0.0], [1e6])
+
+
+def test_rest_is_among_the_places(woofer: MotorResult) -> None:
+    x = over_the_travel(woofer, 9)
+    assert 0.0 in x
+    assert (np.diff(x) > 0).all()
+    assert x[[0, -1]].tolist() == woofer.bl_curve.x[[0, -1]].tolist()
+    assert len(over_the_travel(woofer, 2)) == 2
 
 
 def test_usual_current_is_that_of_the_whole_winding(woofer: MotorResult) -> None:
