@@ -130,9 +130,10 @@ def _correlation(ax: Axes, found: Fit) -> None:
     for i in size:
         for k in size:
             shade = "black" if abs(values[i, k]) > 0.5 or look.ink == "#000000" else "white"
-            text = f"{values[i, k]:.2f}"
+            text = f"{round(values[i, k], 2) + 0.0:.2f}"
             ax.text(k, i, text, ha="center", va="center", fontsize=8, color=shade)
     ax.set(xticks=size, yticks=size, xticklabels=names, yticklabels=names)
     ax.set_title("correlations", fontsize=9)
     ax.tick_params(labelsize=8)
-    ax.tick_params(axis="x", rotation=30)
+    for label in ax.get_xticklabels():
+        label.set(rotation=45, ha="right", rotation_mode="anchor")
