@@ -288,6 +288,9 @@ def _from_row(row: dict[str, str]) -> Magnet:
     def number(column: str, scale: float = 1.0) -> float:
         return float(row[column]) * scale
 
+    def kelvin(column: str) -> float:
+        return round(number(column) + ZERO_CELSIUS, 6)  # what the file says, read back
+
     return Magnet(
         name=row["grade"],
         family=row["family"],
@@ -301,9 +304,9 @@ def _from_row(row: dict[str, str]) -> Magnet:
         coercivity_coefficient=number("coercivity_per_K"),
         coercivity_coefficient_2=number("coercivity_per_K2"),
         squareness=number("squareness"),
-        coldest=number("coldest_degC") + ZERO_CELSIUS,
-        hottest=number("hottest_degC") + ZERO_CELSIUS,
-        curie=number("curie_degC") + ZERO_CELSIUS,
+        coldest=kelvin("coldest_degC"),
+        hottest=kelvin("hottest_degC"),
+        curie=kelvin("curie_degC"),
         density=number("density_kg_m3"),
         conductivity=number("conductivity_S_m"),
         price=number("price_per_kg"),

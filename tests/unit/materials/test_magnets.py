@@ -8,6 +8,7 @@ import numpy as np
 import pytest
 
 from geometries import InvalidInput
+from motor.base.units import format_quantity
 from motor.materials import Magnet, magnet_named
 from motor.materials.magnet import _magnets
 
@@ -111,3 +112,9 @@ def test_range_of_use_is_in_kelvin() -> None:
     assert "80 degC" in grade.range_note(273.15 + 81)
     assert grade.range_note(273.15 - 39) == ""
     assert "-40" in grade.range_note(273.15 - 41)
+
+
+def test_limits_of_every_grade_are_written_in_degrees() -> None:
+    for magnet in _magnets().values():
+        for kelvin in (magnet.coldest, magnet.hottest, magnet.curie):
+            assert format_quantity(kelvin, "temperature").endswith(" degC")
