@@ -3,11 +3,11 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Callable
+from collections.abc import Callable, Iterable
 from dataclasses import dataclass
 from typing import Any, Generic, Literal, NamedTuple, TypeVar
 
-__all__ = ["COLUMN_UNITS", "ColumnUnit", "Line", "Quantity", "unit_at_end"]
+__all__ = ["COLUMN_UNITS", "ColumnUnit", "Line", "Quantity", "records", "unit_at_end"]
 
 Source = TypeVar("Source")
 
@@ -199,6 +199,11 @@ class Quantity(Generic[Source]):
     def _in_unit(self, value: Any, unit: str | None = None) -> Any:
         unit = self.unit if unit is None else unit
         return value if value is None or not unit else COLUMN_UNITS[unit].of_si(float(value))
+
+
+def records(quantities: Iterable[Quantity[Source]], source: Source) -> dict[str, Any]:
+    """Return what quantities read of one source: value and uncertainties by their keys."""
+    return {key: value for one in quantities for key, value in one.record(source).items()}
 
 
 def _plain(found: Any) -> Any:

@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING, Any
 from motor.base.constants import ZERO_CELSIUS
 from motor.base.json_numbers import finite
 from motor.base.program import origin
+from motor.base.quantity import records
 from motor.results.quantities import motor_quantities
 
 if TYPE_CHECKING:
@@ -24,11 +25,7 @@ def figures_of(result: MotorResult) -> dict[str, Any]:
     Names with ``uncertainty`` hold the absolute numerical uncertainty of the figure they are
     named after, with ``material_uncertainty`` what steel beyond its table leaves open.
     """
-    return {
-        key: value
-        for quantity in motor_quantities()
-        for key, value in quantity.record(result).items()
-    }
+    return records(motor_quantities(), result)
 
 
 def summary(result: MotorResult) -> dict[str, Any]:

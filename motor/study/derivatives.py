@@ -27,7 +27,6 @@ from motor.results.motor_result import MotorResult
 from motor.results.quantities import motor_quantities, quantity_of
 from motor.study.neighbours import (
     PRICE,
-    TOGETHER,
     TURNS,
     Change,
     asked,
@@ -36,7 +35,7 @@ from motor.study.neighbours import (
     prepared,
     read_off_like,
 )
-from motor.study.parameters import Draft, known_parameters
+from motor.study.parameters import TOGETHER, Draft, known_parameters
 from motor.study.slope_records import Derivative, Derivatives, Kink, Slope
 
 __all__ = [

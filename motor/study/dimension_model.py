@@ -15,8 +15,8 @@ from motor.results.motor_result import MotorResult
 from motor.study.advice import Moved, Step
 from motor.study.derivatives import Derivatives, sloped
 from motor.study.goals import Goal
-from motor.study.neighbours import TOGETHER, TURNS
-from motor.study.parameters import Draft
+from motor.study.neighbours import TURNS
+from motor.study.parameters import TOGETHER, Draft
 
 __all__ = ["GRID", "HELD", "DimensionModel"]
 

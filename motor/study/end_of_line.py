@@ -22,7 +22,6 @@ from motor.base.names import near_names
 from motor.base.toml_records import check_keys, quantity, table_of
 
 __all__ = [
-    "GUARDS",
     "INDUCTANCE",
     "Guarded",
     "Limit",
@@ -32,8 +31,6 @@ __all__ = [
     "record",
 ]
 
-GUARDS = (0.0, 1.0, 2.0)
-"""Guard bands that are shown, in standard deviations of the station."""
 ESCAPES = 1e-4
 """Share of all units that may pass although they are bad, unless told otherwise."""
 WIDEST = 6.0

@@ -17,6 +17,7 @@ import numpy as np
 from geometries import Role
 from motor.base.constants import ZERO_CELSIUS
 from motor.base.errors import InvalidInput, MachineError, MotorError
+from motor.base.quantity import records
 from motor.design.design import Design
 from motor.driver.run import steel_band, system_of
 from motor.materials import conductor_named, former_named
@@ -341,7 +342,7 @@ def _flat(result: Any) -> dict[str, Any]:
         "geometry": result.design.geometry.kind,
         "temperature_degC": round(result.design.temperature - ZERO_CELSIUS, 9),
         **figures_of(result),
-        **{k: v for quantity in part_forces(result) for k, v in quantity.record(result).items()},
+        **records(part_forces(result), result),
         "newton_iterations": field.iterations,
         "newton_residual": field.residual,
         "unknowns": field.unknowns,
@@ -354,25 +355,22 @@ def _warmth(result: Any) -> dict[str, Any]:
     power = result.design.heat.power
     if power is None:
         return {}
-    warmth = heat(result, power)
-    return {key: value for quantity in HEAT for key, value in quantity.record(warmth).items()}
+    return records(HEAT, heat(result, power))
 
 
 def _coil_field(result: Any, measure: Measure) -> dict[str, Any]:
     """Return inductance, Bl under current and distortion, where asked for."""
     found: dict[str, Any] = {}
     if measure.inductance_at is not None:
-        at = inductance_figures(result, measure.inductance_at)
-        found |= {k: v for quantity in INDUCTANCE for k, v in quantity.record(at).items()}
+        found |= records(INDUCTANCE, inductance_figures(result, measure.inductance_at))
     if measure.coil_current is not None:
         under = coil_map(result, [0.0], measure.coil_current * np.array([0.5, 1.0]))
-        for one in COIL_CURRENT:
-            found |= one.record(under)
+        found |= records(COIL_CURRENT, under)
     if measure.tone_at is not None and measure.tone_voltage is not None:
         system = system_of(result, compute=True)
         tones = [measure.tone_at]
         for band in steel_band(system, measure.tone_voltage, tones, result=result):
-            found |= TONE[0].record(band)
+            found |= records(TONE, band)
     return found
 
 
@@ -380,12 +378,10 @@ def _building(result: Any, measure: Measure) -> dict[str, Any]:
     """Return what parts off centre and parts that are put together pull with, where asked for."""
     found: dict[str, Any] = {}
     if measure.off_centre:
-        beside = centring(result)
-        found |= {k: v for quantity in CENTRING for k, v in quantity.record(beside).items()}
+        found |= records(CENTRING, centring(result))
     if measure.assembly:
         together = assemble(result.design, measure.assembly, holding=measure.holding)
-        for one in ASSEMBLY:
-            found |= one.record(together)
+        found |= records(ASSEMBLY, together)
     return found
 
 
@@ -395,6 +391,5 @@ def _margins(result: Any, measure: Measure) -> dict[str, Any]:
     for side, kelvin in (("cold", measure.coldest), ("hot", measure.hottest)):
         if kelvin is not None:
             cycle = thermal_cycle(result, kelvin, coil_current=measure.current)
-            for quantity in AT_TEMPERATURE[side]:
-                found |= quantity.record(cycle)
+            found |= records(AT_TEMPERATURE[side], cycle)
     return found

@@ -17,8 +17,8 @@ from motor.field.motion import NoSmoothMotionError, turned
 from motor.results.motor_result import MotorResult
 from motor.results.quantities import motor_quantities
 from motor.study.derivatives import Slope, differentiated, middles_of, sloped, together
-from motor.study.neighbours import TOGETHER, Change, asked, prepared
-from motor.study.parameters import Draft, known_parameters
+from motor.study.neighbours import Change, asked, prepared
+from motor.study.parameters import TOGETHER, Draft, known_parameters
 from motor.study.second_order import LINEAR, STROKES, Lever, PartShape, SecondOrder, kinked
 
 __all__ = ["second_order"]

@@ -26,7 +26,7 @@ Limits = Mapping[str, tuple[float | None, float | None]]
 GUARD = 2.0
 """Guard band in standard deviations of the station: its expanded uncertainty at a factor of 2."""
 GUARDS = (0.0, 1.0, 2.0)
-"""Guard bands that are shown beside the one asked for."""
+"""Guard bands that are shown, in standard deviations of the station, beside the one asked for."""
 
 
 @dataclass(frozen=True)

@@ -24,11 +24,10 @@ from motor.field.newton import Solution
 from motor.field.partition import envelope
 from motor.results.motor_field import field_materials
 from motor.results.motor_result import MotorResult, read_off
-from motor.study.parameters import ENDINGS, Draft, parameter_named
+from motor.study.parameters import ENDINGS, TOGETHER, Draft, parameter_named
 
 __all__ = [
     "PRICE",
-    "TOGETHER",
     "TURNS",
     "Change",
     "Neighbours",
@@ -47,8 +46,6 @@ RELATIVE_STEP = 1e-4
 PRICE = "materials.prices."
 TURNS = "coil.turns_per_layer"
 """A turn more in each layer and a winding taller by as much, of the same wire."""
-TOGETHER = " + "
-"""Between the names of equal dimensions that are changed as one."""
 
 
 @dataclass(frozen=True)

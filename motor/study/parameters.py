@@ -32,10 +32,20 @@ from motor.design.winding_part import WindingPart
 from motor.design.wire import wire_of_size
 from motor.materials import Magnet, TabulatedSteel, magnet_named, steel_named
 
-__all__ = ["ENDINGS", "OF_MATERIALS", "Draft", "Parameter", "known_parameters", "parameter_named"]
+__all__ = [
+    "ENDINGS",
+    "OF_MATERIALS",
+    "TOGETHER",
+    "Draft",
+    "Parameter",
+    "known_parameters",
+    "parameter_named",
+]
 
 PARTS = "materials.parts."
 WINDINGS = "coil.parts."
+TOGETHER = " + "
+"""Between the names of parameters that count as one: equal dimensions, correlated tolerances."""
 OF_MATERIALS = (
     "factors.remanence",
     "factors.recoil_permeability",

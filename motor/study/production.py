@@ -22,11 +22,11 @@ from scipy.special import ndtr, ndtri
 from motor.base.arrays import Floats
 from motor.base.errors import InvalidInput
 from motor.base.names import near_names
+from motor.study.parameters import TOGETHER
 
 __all__ = [
     "LOT",
     "SIGMAS",
-    "TOGETHER",
     "Correlation",
     "Drawn",
     "Lot",
@@ -37,8 +37,6 @@ __all__ = [
 
 LOT = "lots."
 """Before the name of a lot where it stands among causes."""
-TOGETHER = " + "
-"""Between the names of correlated tolerances, which are one cause."""
 SIGMAS = {"uniform": math.sqrt(3.0), "normal": 3.0}
 """Widths in standard deviations, by shape."""
 MIXED = math.sqrt(3 / math.pi)

@@ -24,8 +24,7 @@ from motor.field.solve import FINEST
 from motor.results.motor_result import MotorResult
 from motor.results.quantities import motor_quantities
 from motor.study.derivatives import sloped
-from motor.study.neighbours import TOGETHER
-from motor.study.parameters import Draft
+from motor.study.parameters import TOGETHER, Draft
 from tests.drawn_motors import drawn_designs
 from tests.random_motors import hard_designs, random_designs
 

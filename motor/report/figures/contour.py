@@ -9,6 +9,7 @@ import numpy as np
 from motor.base.arrays import Floats
 from motor.base.media import plot_text
 from motor.report.style import sheet, style
+from motor.results.quantities.band import BAND, mean_in_band
 
 if TYPE_CHECKING:
     from matplotlib.axes import Axes
@@ -113,13 +114,10 @@ def _curves(ax: Axes, found: Reshaped) -> None:
 
 def _level(ax: Axes, result: MotorResult, band: float, k: int, what: str) -> None:
     """Mark mean and deviation over the band, beside it."""
-    curve = result.bl_curve
-    if band > min(-curve.x[0], curve.x[-1]):
+    mean, deviation = mean_in_band(result.bl_curve, band), BAND[0].read(result)
+    if mean is None or deviation is None:
         return
-    x = np.linspace(-band, band, 201)
-    bl = curve(x)
-    mean = float(np.trapezoid(bl, x)) / (2 * band)
-    share = float(np.abs(bl / mean - 1).max())
+    share = deviation.value
     ax.errorbar(
         [1e3 * band * (1.08 + 0.1 * k)],
         [mean],

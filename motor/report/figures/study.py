@@ -13,8 +13,9 @@ from motor.base.arrays import Floats
 from motor.base.media import plot_text
 from motor.report.labels import label_of
 from motor.report.style import axes_of, sheet, style
+from motor.study.parameters import TOGETHER
 from motor.study.pareto import pareto_front
-from motor.study.production import LOT, TOGETHER
+from motor.study.production import LOT
 
 if TYPE_CHECKING:
     from matplotlib.axes import Axes

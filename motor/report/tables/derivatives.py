@@ -8,7 +8,7 @@ from rich.table import Table
 from motor.report.tables.remarks import known
 from motor.report.tables.rows import titled
 from motor.study.derivatives import Derivatives
-from motor.study.neighbours import TOGETHER
+from motor.study.parameters import TOGETHER
 
 __all__ = ["derivatives_table"]
 

@@ -6,7 +6,8 @@ import dataclasses
 from dataclasses import dataclass
 from typing import Any
 
-from motor.study.end_of_line import GUARDS, INDUCTANCE, Guarded, guarded, recommended, record
+from motor.study.end_of_line import INDUCTANCE, Guarded, guarded, recommended, record
+from motor.study.guarding import GUARDS
 from motor.study.held_inductance import produced_inductance
 from motor.study.inferred import Fit
 from motor.study.predicted import Candidate, Predicted, candidates, exchanged, predicted

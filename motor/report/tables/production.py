@@ -8,8 +8,9 @@ from typing import Any
 
 from motor.report.labels import label_of
 from motor.study.guarding import Passed
+from motor.study.parameters import TOGETHER
 from motor.study.produced import Produced
-from motor.study.production import LOT, TOGETHER
+from motor.study.production import LOT
 
 __all__ = ["cause_words", "production_lines", "production_record", "tests_lines", "yield_lines"]
 

@@ -21,7 +21,7 @@ if TYPE_CHECKING:
     from motor.results.bl import BlCurve
     from motor.results.motor_result import MotorResult
 
-__all__ = ["BAND", "BAND_PIECES", "PIECES_OF"]
+__all__ = ["BAND", "BAND_PIECES", "PIECES_OF", "mean_in_band"]
 
 SECTION = "Force"
 PLACES = 25
@@ -41,14 +41,23 @@ def _places(curve: BlCurve, band: float) -> Floats | None:
     return np.linspace(-band, band, PLACES)
 
 
+def _mean(x: Floats, bl: Floats) -> float:
+    return float(np.trapezoid(bl, x) / (x[-1] - x[0]))
+
+
+def mean_in_band(curve: BlCurve, band: float) -> float | None:
+    """Return the mean of Bl in T m within band metres of rest; None where the curve ends before."""
+    x = _places(curve, band)
+    return None if x is None else _mean(x, curve(x))
+
+
 def _deviations(curve: BlCurve, band: float) -> Floats | None:
     """Return Bl over its mean in the band less 1, at every place."""
     x = _places(curve, band)
     if x is None:
         return None
     bl = curve(x)
-    mean = float(np.trapezoid(bl, x)) / (2 * band)
-    return np.asarray(bl / mean - 1)
+    return np.asarray(bl / _mean(x, bl) - 1)
 
 
 def _leanings(curve: BlCurve, band: float) -> Floats | None:

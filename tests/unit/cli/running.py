@@ -30,8 +30,13 @@ def environment(**more: str) -> dict[str, str]:
 
 
 def ran(*arguments: str | Path) -> Result:
-    """Run a command in this process, for what it prints; :func:`piped` is about streams."""
-    return CliRunner().invoke(main, [str(a) for a in arguments])
+    """Run a command in this process, for what it prints; :func:`piped` is about streams.
+
+    Nothing but an exit may come out of it.
+    """
+    result = CliRunner().invoke(main, [str(a) for a in arguments])
+    assert result.exception is None or isinstance(result.exception, SystemExit), result.exception
+    return result
 
 
 def piped(*arguments: str | Path, **more: str) -> subprocess.CompletedProcess[str]:

@@ -9,14 +9,14 @@ import xml.etree.ElementTree as ElementTree
 from pathlib import Path
 
 import pytest
-from click.testing import CliRunner, Result
+from click.testing import Result
 
 import motor.field.newton
 from motor import starter
 from motor.base.whole_files import MANIFEST
-from motor.cli import main
 from motor.design.reading import read_design, write_design
 from motor.design.starters import starter_driver
+from tests.unit.cli.running import ran
 
 KINDS = ("inside-magnet", "outlines", "outside-magnet")
 NUMBERS = (
@@ -41,13 +41,6 @@ NUMBERS = (
 POSITIVE = set(NUMBERS) - {"bl_peak_position_mm", "overhang_mm"}
 
 
-def run(*arguments: str | Path) -> Result:
-    """Run the command and return what it did; nothing but an exit may come out of it."""
-    result = CliRunner().invoke(main, [str(a) for a in arguments])
-    assert result.exception is None or isinstance(result.exception, SystemExit), result.exception
-    return result
-
-
 def failed(result: Result, code: int) -> str:
     """Return the one line with which a command failed."""
     assert result.exit_code == code, result.output
@@ -70,7 +63,7 @@ def tree(folder: Path) -> dict[str, bytes | None]:
 def design(request: pytest.FixtureRequest, tmp_path: Path) -> Path:
     """Write the starter of each kind and return its path."""
     path = tmp_path / "my.toml"
-    assert run("new", request.param, path).exit_code == 0
+    assert ran("new", request.param, path).exit_code == 0
     return path
 
 
@@ -87,7 +80,7 @@ def outside(tmp_path: Path) -> Path:
 
 @pytest.mark.parametrize("kind", KINDS)
 def test_new_writes_a_design_that_reads_back(kind: str, tmp_path: Path) -> None:
-    result = run("new", kind, tmp_path / "my.toml")
+    result = ran("new", kind, tmp_path / "my.toml")
     assert result.exit_code == 0
     assert str(tmp_path / "my.toml") in result.output
     assert read_design(tmp_path / "my.toml") == starter_driver(kind)
@@ -97,39 +90,39 @@ def test_new_writes_a_design_that_reads_back(kind: str, tmp_path: Path) -> None:
 def test_new_keeps_an_existing_file(tmp_path: Path) -> None:
     path = tmp_path / "my.toml"
     path.write_text("mine", encoding="utf-8")
-    message = failed(run("new", "outside-magnet", path), 1)
+    message = failed(ran("new", "outside-magnet", path), 1)
     assert "exists already" in message
     assert "--force" in message
     assert tree(tmp_path) == {"my.toml": b"mine"}
-    assert run("new", "outside-magnet", path, "--force").exit_code == 0
+    assert ran("new", "outside-magnet", path, "--force").exit_code == 0
     assert read_design(path) == starter_driver("outside-magnet")
 
 
 def test_new_of_an_unknown_kind_names_the_near_one(tmp_path: Path) -> None:
-    message = failed(run("new", "outside-magnt", tmp_path / "my.toml"), 2)
+    message = failed(ran("new", "outside-magnt", tmp_path / "my.toml"), 2)
     assert "did you mean outside-magnet" in message
     assert tree(tmp_path) == {}
 
 
 def test_new_in_a_folder_that_is_not_there(tmp_path: Path) -> None:
-    assert "could not be written" in failed(run("new", KINDS[0], tmp_path / "no" / "my.toml"), 1)
+    assert "could not be written" in failed(ran("new", KINDS[0], tmp_path / "no" / "my.toml"), 1)
     assert tree(tmp_path) == {}
 
 
 @pytest.mark.parametrize("force", [[], ["--force"]])
 def test_new_over_a_folder(tmp_path: Path, force: list[str]) -> None:
     (tmp_path / "my.toml").mkdir()
-    failed(run("new", KINDS[0], tmp_path / "my.toml", *force), 1)
+    failed(ran("new", KINDS[0], tmp_path / "my.toml", *force), 1)
     assert tree(tmp_path) == {"my.toml": None}
 
 
 def test_new_writes_a_study_of_a_design_and_its_answer_is_printed(outside: Path) -> None:
     path = outside.with_name("s.toml")
-    assert run("new", "study", path).exit_code == 0
+    assert ran("new", "study", path).exit_code == 0
     text = path.read_text(encoding="utf-8").replace("steps = 4", "steps = 2")
     path.write_text(text.replace('["0 mm", "0.5 mm"]', '["0 mm"]'), encoding="utf-8")
     out = outside.with_name("o")
-    result = run("study", path, "--out", out, "--no-figures", "--workers", "1")
+    result = ran("study", path, "--out", out, "--no-figures", "--workers", "1")
     assert result.exit_code == 0, result.output
     answer = (out / "answer.txt").read_text(encoding="utf-8")
     assert "Longest usable stroke" in answer
@@ -140,7 +133,7 @@ def test_new_writes_a_study_of_a_design_and_its_answer_is_printed(outside: Path)
 
 
 def test_draw_writes_the_section_beside_the_design(design: Path) -> None:
-    result = run("draw", design)
+    result = ran("draw", design)
     assert result.exit_code == 0
     target = design.with_suffix(".svg")
     assert str(target) in result.output
@@ -153,19 +146,19 @@ def test_draw_writes_the_section_beside_the_design(design: Path) -> None:
 
 
 def test_draw_to_another_place(design: Path, tmp_path: Path) -> None:
-    assert run("draw", design, "--out", tmp_path / "x.svg").exit_code == 0
+    assert ran("draw", design, "--out", tmp_path / "x.svg").exit_code == 0
     assert set(tree(tmp_path)) == {"my.toml", "x.svg", MANIFEST}
 
 
 def test_draw_escapes_the_name(outside: Path) -> None:
     write_design(starter("outside-magnet").replace(name='<a & "b">'), outside)
-    assert run("draw", outside).exit_code == 0
+    assert ran("draw", outside).exit_code == 0
     root = ElementTree.fromstring(outside.with_suffix(".svg").read_text(encoding="utf-8"))
     assert '<a & "b">' in [e.text for e in root.iter("{http://www.w3.org/2000/svg}text")]
 
 
 def test_draw_into_a_folder_that_is_not_there(outside: Path, tmp_path: Path) -> None:
-    failed(run("draw", outside, "--out", tmp_path / "no" / "x.svg"), 1)
+    failed(ran("draw", outside, "--out", tmp_path / "no" / "x.svg"), 1)
     assert set(tree(tmp_path)) == {"my.toml"}
 
 
@@ -173,7 +166,7 @@ def test_draw_into_a_folder_that_is_not_there(outside: Path, tmp_path: Path) -> 
 
 
 def test_solve_prints_a_table(design: Path) -> None:
-    result = run("solve", design)
+    result = ran("solve", design)
     assert result.exit_code == 0
     for word in ("Bl at rest", "T m", "usable linear stroke", "converged", "pacemakers"):
         assert word in result.output
@@ -182,7 +175,7 @@ def test_solve_prints_a_table(design: Path) -> None:
 
 
 def test_solve_prints_json(design: Path) -> None:
-    result = run("solve", design, "--json")
+    result = ran("solve", design, "--json")
     assert result.exit_code == 0
     summary = json.loads(result.stdout)
     for key in NUMBERS:
@@ -201,7 +194,7 @@ def test_solve_prints_json(design: Path) -> None:
 
 def test_solve_writes_all_files_and_nothing_else(design: Path, tmp_path: Path) -> None:
     out = tmp_path / "deep" / "results"
-    result = run("solve", design, "--out", out, "--json")
+    result = ran("solve", design, "--out", out, "--json")
     assert result.exit_code == 0
     assert json.loads(result.stdout) == json.loads((out / "summary.json").read_text())
     names = set(tree(out))
@@ -218,7 +211,7 @@ def test_solve_writes_all_files_and_nothing_else(design: Path, tmp_path: Path) -
 
 def test_solve_without_figures(outside: Path, tmp_path: Path) -> None:
     out = tmp_path / "results"
-    assert run("solve", outside, "--out", out, "--no-figures").exit_code == 0
+    assert ran("solve", outside, "--out", out, "--no-figures").exit_code == 0
     assert {p.suffix for p in out.iterdir()} == {".json", ".toml", ".csv", ".vtu", ".svg"}
     assert not list(out.glob("*.png"))
 
@@ -229,10 +222,10 @@ def test_solve_into_a_folder_with_other_files_keeps_them(outside: Path, tmp_path
     (out / "notes.txt").write_text("mine", encoding="utf-8")
     (out / "summary.json").write_text("old", encoding="utf-8")
     before = tree(tmp_path)
-    message = failed(run("solve", outside, "--out", out, "--no-figures"), 1)
+    message = failed(ran("solve", outside, "--out", out, "--no-figures"), 1)
     assert "summary.json could not be written: it is there already" in message
     assert tree(tmp_path) == before
-    assert run("solve", outside, "--out", out, "--no-figures", "--force").exit_code == 0
+    assert ran("solve", outside, "--out", out, "--no-figures", "--force").exit_code == 0
     assert (out / "notes.txt").read_text(encoding="utf-8") == "mine"
     assert json.loads((out / "summary.json").read_text(encoding="utf-8"))["converged"] is True
 
@@ -241,7 +234,7 @@ def test_solve_into_a_folder_with_other_files_keeps_them(outside: Path, tmp_path
 def test_solve_into_a_file_fails_and_leaves_it(outside: Path, tmp_path: Path, path: str) -> None:
     (tmp_path / "results").write_text("mine", encoding="utf-8")
     before = tree(tmp_path)
-    result = run("solve", outside, "--out", tmp_path / path, "--no-figures")
+    result = ran("solve", outside, "--out", tmp_path / path, "--no-figures")
     assert result.exit_code == 1
     assert "could not be written" in result.stderr
     assert "\nwritten: " not in result.output
@@ -249,7 +242,7 @@ def test_solve_into_a_file_fails_and_leaves_it(outside: Path, tmp_path: Path, pa
 
 
 def test_solve_with_current_tells_the_force(outside: Path) -> None:
-    result = run("solve", outside, "--current", "2 A", "--position", "1 mm")
+    result = ran("solve", outside, "--current", "2 A", "--position", "1 mm")
     assert result.exit_code == 0
     assert re.search(r"With 2 A at x = \+1 mm: force [0-9.]+ ± ", result.output)
 
@@ -263,7 +256,7 @@ def test_solve_with_current_tells_the_force(outside: Path) -> None:
     ],
 )
 def test_solve_with_a_bad_option(outside: Path, options: list[str], expected: str) -> None:
-    assert expected in failed(run("solve", outside, *options), 2)
+    assert expected in failed(ran("solve", outside, *options), 2)
 
 
 @pytest.mark.parametrize("command", ["draw", "solve"])
@@ -281,13 +274,13 @@ def test_design_that_cannot_be_used(
 ) -> None:
     path = tmp_path / "bad.toml"
     path.write_bytes(content)
-    assert expected in failed(run(command, path, "--out", tmp_path / "out"), 2)
+    assert expected in failed(ran(command, path, "--out", tmp_path / "out"), 2)
     assert set(tree(tmp_path)) == {"bad.toml"}
 
 
 @pytest.mark.parametrize("command", ["draw", "solve"])
 def test_design_that_is_not_there(command: str, tmp_path: Path) -> None:
-    message = failed(run(command, tmp_path / "none.toml", "--out", tmp_path / "out"), 2)
+    message = failed(ran(command, tmp_path / "none.toml", "--out", tmp_path / "out"), 2)
     assert "design file must exist" in message
     assert "none.toml" in message
     assert tree(tmp_path) == {}
@@ -295,7 +288,7 @@ def test_design_that_is_not_there(command: str, tmp_path: Path) -> None:
 
 @pytest.mark.parametrize("command", ["draw", "solve"])
 def test_design_that_is_a_folder(command: str, tmp_path: Path) -> None:
-    message = failed(run(command, tmp_path, "--out", tmp_path / "out"), 2)
+    message = failed(ran(command, tmp_path, "--out", tmp_path / "out"), 2)
     assert "design file must be a regular file" in message
     assert tree(tmp_path) == {}
 
@@ -304,22 +297,22 @@ def test_solution_that_fails_is_an_error_and_leaves_nothing(
     outside: Path, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     monkeypatch.setattr(motor.field.newton, "MOST_STEPS", 1)
-    message = failed(run("solve", outside, "--out", tmp_path / "out"), 1)
+    message = failed(ran("solve", outside, "--out", tmp_path / "out"), 1)
     assert "did not converge: relative residual" in message
     assert set(tree(tmp_path)) == {"my.toml"}
 
 
 @pytest.mark.parametrize("arguments", [[], ["--help"], ["-h"], ["solve", "-h"], ["new", "--help"]])
 def test_help(arguments: list[str]) -> None:
-    assert "Usage: " in run(*arguments).output
+    assert "Usage: " in ran(*arguments).output
 
 
 @pytest.mark.parametrize("arguments", [["sovle"], ["solve"], ["new", "outside-magnet"], ["draw"]])
 def test_wrong_usage_is_code_two(arguments: list[str], tmp_path: Path) -> None:
-    assert run(*arguments).exit_code == 2
+    assert ran(*arguments).exit_code == 2
 
 
 def test_version_is_that_of_the_package() -> None:
     from importlib.metadata import version
 
-    assert run("--version").output == f"motor, version {version('magnet-motor-study')}\n"
+    assert ran("--version").output == f"motor, version {version('magnet-motor-study')}\n"

@@ -12,13 +12,11 @@ from typing import Any
 import numpy as np
 import pandas
 import pytest
-from click.testing import CliRunner, Result
 from scipy.io import wavfile
 
 import studies.cleaner_bass as study
 from geometries import InvalidInput
 from motor.base.program import stamp
-from motor.cli import main
 from motor.design.characteristic import Table
 from motor.design.enclosure import Amplifier, Box
 from motor.design.reading import design_to_toml, read_design, write_design
@@ -26,14 +24,9 @@ from motor.driver.lossy import LossyInductance
 from motor.driver.measured import read_measured_bl
 from motor.driver.parts import Driver, driver_of, field_inductance
 from motor.results.motor_result import MotorResult
+from tests.unit.cli.running import ran
 
 DESIGN = Path(__file__).parents[3] / "studies" / "designs" / "door_woofer_ferrite.toml"
-
-
-def run(*arguments: str | Path) -> Result:
-    result = CliRunner().invoke(main, [str(a) for a in arguments])
-    assert result.exception is None or isinstance(result.exception, SystemExit), result.exception
-    return result
 
 
 FOUND: dict[str, LossyInductance] = {}
@@ -79,7 +72,7 @@ def test_driver_prints_and_writes_everything(tmp_path: Path, few_frequencies: np
     wave = np.sin(2 * np.pi * 60 * np.arange(800) / 8000).astype(np.float32)
     wavfile.write(tmp_path / "w.wav", 8000, wave)
     out = tmp_path / "out"
-    result = run(
+    result = ran(
         "driver",
         tmp_path / "my.toml",
         "--out",
@@ -148,7 +141,7 @@ def test_driver_prints_and_writes_everything(tmp_path: Path, few_frequencies: np
 def test_driver_refuses_a_design_without_moving_parts(tmp_path: Path) -> None:
     design = read_design(DESIGN).replace(moving_parts=None)
     write_design(design, tmp_path / "my.toml")
-    result = run("driver", tmp_path / "my.toml")
+    result = ran("driver", tmp_path / "my.toml")
     assert result.exit_code == 2
     assert result.stderr.startswith("error: design must have a section [moving_parts]")
 
@@ -161,19 +154,19 @@ def test_driver_computes_the_inductance_that_a_design_does_not_give(
     for name in ("FREQUENCIES", "CLEAN_FREQUENCIES"):
         monkeypatch.setattr(f"motor.driver.run.{name}", np.array([80.0]))
     options = (DESIGN, "--voltage", "4 V")
-    record = json.loads(run("driver", *options, "--json").stdout)
+    record = json.loads(ran("driver", *options, "--json").stdout)
     assert record["inductance_source"] == "computed"
     assert 10 < record["inductance_modes"] < 60
     assert 0 <= record["inductance_seconds"] < 600
-    coil = json.loads(run("inductance", DESIGN, "--frequency", "1 kHz", "--json").stdout)
+    coil = json.loads(ran("inductance", DESIGN, "--frequency", "1 kHz", "--json").stdout)
     (rest,) = (row for row in coil["rows"] if row["displacement_mm"] == 0)
     stated = rest["inductance_uncertainty_mH"] + 0.01 * rest["inductance_mH"]
     le = record["small_signal"]["le_mH"]
     assert le == pytest.approx(rest["inductance_mH"], abs=stated)
-    lossless = json.loads(run("driver", *options, "--inductance", "lossless", "--json").stdout)
+    lossless = json.loads(ran("driver", *options, "--inductance", "lossless", "--json").stdout)
     assert lossless["small_signal"]["le_mH"] == pytest.approx(le, rel=1e-9)
     assert lossless["inductance_modes"] == 0
-    said = run("driver", *options, "--inductance", "none").stdout
+    said = ran("driver", *options, "--inductance", "none").stdout
     assert "inductance: none given and none computed" in said
     assert "from the motor's field" not in said
 
@@ -198,14 +191,14 @@ def test_source_follows_the_inductance() -> None:
 
 def test_driver_refuses_a_power_that_burns_the_coil() -> None:
     """No temperature that no coil reaches, and no exit code of success beside it."""
-    result = run("driver", DESIGN, "--power", "5 kW")
+    result = ran("driver", DESIGN, "--power", "5 kW")
     assert result.exit_code == 2
     assert "power must keep the coil below 300 degC" in result.stderr
     assert result.stdout == ""
 
 
 def test_driver_refuses_a_bare_voltage() -> None:
-    result = run("driver", DESIGN, "--voltage", "6")
+    result = ran("driver", DESIGN, "--voltage", "6")
     assert result.exit_code == 2
     assert "--voltage must be a voltage with its unit" in result.stderr
 

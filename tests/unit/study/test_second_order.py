@@ -10,8 +10,7 @@ import pytest
 import motor
 from motor.results.motor_result import MotorResult
 from motor.study.expanding import second_order
-from motor.study.neighbours import TOGETHER
-from motor.study.parameters import Draft
+from motor.study.parameters import TOGETHER, Draft
 from motor.study.second_order import SecondOrder
 
 DEMO = Path(__file__).parents[3] / "studies" / "designs" / "door_woofer_neodymium.toml"

@@ -21,7 +21,7 @@ from motor.report.page.theme import DASHES, Entry, Plot, chart, hover
 from motor.report.style import style
 from motor.results.quantities import motor_quantities
 from motor.study.expanding import grid
-from motor.study.neighbours import TOGETHER
+from motor.study.parameters import TOGETHER
 from motor.study.second_order import (
     ALLOWED,
     LEAN,

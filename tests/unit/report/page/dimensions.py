@@ -10,8 +10,7 @@ import numpy as np
 from motor.design.reading import design_from_toml
 from motor.design.writing import design_to_toml
 from motor.results.motor_result import MotorResult
-from motor.study.neighbours import TOGETHER
-from motor.study.parameters import Draft
+from motor.study.parameters import TOGETHER, Draft
 from motor.study.second_order import SecondOrder
 
 SAME = 1e-9

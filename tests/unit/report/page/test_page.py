@@ -14,12 +14,10 @@ from pathlib import Path
 
 import numpy as np
 import pytest
-from click.testing import CliRunner, Result
 
 from geometries.dimensions import dimensions
 from motor.base.errors import OutputError
 from motor.base.units import parse_quantity
-from motor.cli import main
 from motor.design.reading import design_from_toml, read_design
 from motor.design.wire import FlatWire
 from motor.design.writing import design_to_toml
@@ -33,6 +31,7 @@ from motor.report.page.design.sweep import sweep_section
 from motor.report.style import STYLES, THEMES, theme
 from motor.results.impedance import blocked_impedance
 from motor.results.motor_result import MotorResult, read_off, solve
+from tests.unit.cli.running import ran
 
 DESIGNS = Path(__file__).parents[4] / "studies" / "designs"
 KINDS = ["outside-magnet", "inside-magnet"]
@@ -65,12 +64,6 @@ class Outline(HTMLParser):
     @property
     def text(self) -> str:
         return "".join(self.words)
-
-
-def run(*arguments: str | Path) -> Result:
-    result = CliRunner().invoke(main, [str(a) for a in arguments])
-    assert result.exception is None or isinstance(result.exception, SystemExit), result.exception
-    return result
 
 
 def _turn(a: np.ndarray, b: np.ndarray) -> np.ndarray:
@@ -268,7 +261,7 @@ def test_result_and_command_write_the_same_page(
     target = write_page(solved("outside-magnet"), tmp_path / "a.html")
     assert target.read_text(encoding="utf-8").startswith("<!DOCTYPE html>")
     assert Outline(target.read_text("utf-8")).text == Outline(page).text
-    done = run("report", DESIGNS / "door_woofer_ferrite.toml", "--out", tmp_path / "b.html")
+    done = ran("report", DESIGNS / "door_woofer_ferrite.toml", "--out", tmp_path / "b.html")
     assert done.exit_code == 0
     assert "written:" in done.output
     words = Outline((tmp_path / "b.html").read_text("utf-8")).text
@@ -283,15 +276,15 @@ def test_what_cannot_be_written_is_refused_before_solving(tmp_path: Path) -> Non
         (tmp_path / "a.txt", 2, "--out must end in .html"),
         (tmp_path / "none" / "a.html", 1, "is no folder"),
     ):
-        done = run("report", design, "--out", out)
+        done = ran("report", design, "--out", out)
         assert done.exit_code == code
         assert words in done.output
         assert not out.exists()
-    done = run("report", tmp_path / "none.toml", "--out", tmp_path / "a.html")
+    done = ran("report", tmp_path / "none.toml", "--out", tmp_path / "a.html")
     assert done.exit_code == 2
     assert "must exist" in done.output
     (tmp_path / "folder.html").mkdir()
-    done = run("report", design, "--out", tmp_path / "folder.html")
+    done = ran("report", design, "--out", tmp_path / "folder.html")
     assert done.exit_code == 1
     assert "could not be written" in done.output
 
@@ -329,7 +322,7 @@ def test_help_does_not_import_the_figures_library() -> None:
 
 
 def test_accuracy_is_checked() -> None:
-    done = run(
+    done = ran(
         *("report", DESIGNS / "door_woofer_ferrite.toml", "--out", "a.html"),
         *("--accuracy", "nothing"),
     )
