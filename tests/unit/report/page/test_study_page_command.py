@@ -11,10 +11,10 @@ from pathlib import Path
 import pytest
 
 from motor.cli.report_study import is_study
+from tests.unit.cli.running import ran
 
 from .reading import held_in_page
 from .studies import TEXTS, Case
-from .test_page import run
 
 
 def solved_at(store: Path) -> list[tuple[str, str]]:
@@ -30,7 +30,7 @@ def test_command_knows_a_study_and_solves_nothing_again(
     shutil.copy(folder / "tolerances.sqlite", results / "study.sqlite")
     before = solved_at(results / "study.sqlite")
     out = folder / "from_results.html"
-    done = run("report", folder / "tolerances.toml", "--out", out, "--results", results)
+    done = ran("report", folder / "tolerances.toml", "--out", out, "--results", results)
     assert done.exit_code == 0, done.output
     assert held_in_page(out) == held_in_page(cases["tolerances"].path)
     assert solved_at(results / "study.sqlite") == before
@@ -48,7 +48,7 @@ def test_options_that_do_not_fit_are_refused(
     cases: dict[str, Case], folder: Path, arguments: list[str], words: str
 ) -> None:
     del cases
-    done = run("report", folder / "sweep.toml", "--out", folder / "no.html", *arguments)
+    done = ran("report", folder / "sweep.toml", "--out", folder / "no.html", *arguments)
     assert done.exit_code == 2
     assert words in done.output
     assert not (folder / "no.html").exists()
@@ -56,7 +56,7 @@ def test_options_that_do_not_fit_are_refused(
 
 def test_results_belong_to_a_study(folder: Path) -> None:
     design = Path(tomllib.loads(TEXTS["sweep"])["design"])
-    done = run("report", design, "--out", folder / "no.html", "--results", folder)
+    done = ran("report", design, "--out", folder / "no.html", "--results", folder)
     assert done.exit_code == 2
     assert "--results must come with a study file" in done.output
 
