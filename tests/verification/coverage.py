@@ -1,7 +1,7 @@
 """How honest the stated uncertainty is: random motors against a much finer reference.
 
-Run ``python -m tests.verification.coverage --motors 200`` to print the table that DEVELOPERS.md
-shows.  The reference has about forty times smaller error and an outer boundary farther
+Run ``python -m tests.verification.coverage --motors 200`` for the table of ``studies/coverage.md``.
+The reference has about forty times smaller error and an outer boundary farther
 away, so the boundary's error is part of what is covered.
 """
 

@@ -1,7 +1,7 @@
 """How honest the modes' stated misfit is: random motors against direct solves on the same mesh.
 
-Run ``python -m tests.verification.coverage_coil_model --motors 16 --seed 8`` to print the table
-that DEVELOPERS.md shows.  Every motor of ``coverage_impedance`` at four random places of the coil
+Run ``python -m tests.verification.coverage_coil_model --motors 16 --seed 8`` for the table
+of ``studies/coverage.md``.  Every motor of ``coverage_impedance`` at four random places of the coil
 and four random frequencies, none of which the modes were made from.
 """
 

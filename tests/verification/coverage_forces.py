@@ -1,6 +1,7 @@
 """How honest the uncertainty of axial forces is: random motors, whole and with parts apart.
 
-``python -m tests.verification.coverage_forces --motors 60`` prints the table of DEVELOPERS.md:
+``python -m tests.verification.coverage_forces --motors 60`` prints the table of
+``studies/coverage.md``:
 each motor's parts as they are glued, at one of four temperatures, and the same motor with parts
 drawn at random lifted off the rest by a random distance, or off centre.
 """

@@ -1,7 +1,7 @@
 """How honest the impedance's uncertainty is: random motors against a much finer reference.
 
-Run ``python -m tests.verification.coverage_impedance --motors 16 --seed 5`` to print the table
-that DEVELOPERS.md shows.  Plain motors, those at the edges (``random_motors.hard_designs``) and
+Run ``python -m tests.verification.coverage_impedance --motors 16 --seed 5`` for the table
+of ``studies/coverage.md``.  Plain motors, those at the edges (``random_motors.hard_designs``) and
 bare rods in turn, of every steel in turn, pure iron among them, whose skin at 3 kHz is 0.03 mm
 deep.  The reference starts from a far finer solved field, has layers at surfaces of half the
 thickness and is twice as fine where the winding stands.

@@ -1,7 +1,7 @@
 """How honest the uncertainty is of what a coil's current does to Bl: random motors.
 
-Run ``python -m tests.verification.coverage_saturation --motors 24 --seed 9`` to print the table
-that DEVELOPERS.md shows.  The law on the coarser mesh against the map of forces on meshes of its
+Run ``python -m tests.verification.coverage_saturation --motors 24 --seed 9`` for the table
+of ``studies/coverage.md``.  The law on the coarser mesh against the map of forces on meshes of its
 own, at rest, both ends of travel, and a place and a current drawn at random; relative to Bl.
 """
 
