@@ -17,7 +17,7 @@ from motor.design.enclosure import Amplifier
 from motor.driver.finding import Finding
 from motor.driver.parts import DriverSystem
 from motor.driver.small_signal import small_signal
-from motor.driver.steady import SteadyState, follow, neighbour, sine, steady_state
+from motor.driver.steady import SteadyState, follow, onward, sine, steady_state
 
 if TYPE_CHECKING:
     from motor.driver.thermal_network import ThermalNetwork
@@ -153,10 +153,8 @@ def _limit(
     driver, clip = system.driver, system.amplifier.clip
     top = LARGEST_VOLTAGE if clip is None else clip / math.sqrt(2)
 
-    def passed(state: SteadyState | None, findings: list[Finding]) -> str:
-        if any(f.kind in ("jump", "no steady motion") for f in findings):
-            return "stability"
-        if state is None or -state.inward < driver.known[0] or state.outward > driver.known[1]:
+    def passed(state: SteadyState) -> str:
+        if -state.inward < driver.known[0] or state.outward > driver.known[1]:
             return "range"
         if state.thd > distortion:
             return "distortion"
@@ -168,36 +166,37 @@ def _limit(
         rise = heat.rises(state.coil_power, state.eddy_power)[0]
         return "coil heat" if rise > heat.wire_class - heat.ambient else ""
 
-    good: SteadyState | None = None
-    why = "amplifier"
-    low, high = 0.0, top
     levels = [FIRST_VOLTAGE]
     while levels[-1] * GROWTH < top:
         levels.append(levels[-1] * GROWTH)
-    levels.append(top)
-    for state, findings in follow(system, sine(frequency), levels):
-        reason = passed(state, findings)
-        if reason or state is None:
-            why, high = reason, levels[0 if good is None else levels.index(good.voltage) + 1]
+    drive, why, low, high = sine(frequency), "", 0.0, 0.0
+    good: SteadyState | None = None
+    for level in [*levels, top]:
+        state, arrived = onward(system, drive, level, good)
+        why = "stability" if state is None else passed(state)
+        high = level if state is None else state.voltage
+        if not why:
+            good, low = state, high
+        if why or not arrived:
+            why = why or "stability"
             break
-        good, low = state, state.voltage
-    if why != "amplifier":
-        for _ in range(SEARCH_STEPS):
-            middle = (low + high) / 2
-            near = None if good is None else neighbour(good, middle)
-            state, findings = (near, []) if near else steady_state(system, frequency, middle)
-            reason = passed(state, findings)
-            if reason or state is None:
-                high, why = middle, reason
-            else:
-                low, good = middle, state
-            if high - low < 1e-3 * high:
-                break
+    for _ in range(SEARCH_STEPS):
+        if high - low < 1e-3 * high:
+            break
+        middle = (low + high) / 2
+        state, arrived = onward(system, drive, middle, good)
+        reason = "" if arrived else "stability"
+        if state is not None and arrived:
+            reason = passed(state)
+        if reason:
+            high, why = middle, reason
+        else:
+            good, low = state, middle
     if good is None:
         return CleanLimit(frequency, 0.0, -math.inf, 0.0, why)
     if why == "distortion":
         why = main_cause(system, frequency, good.voltage)
-    return CleanLimit(frequency, good.voltage, good.level, good.peak, why)
+    return CleanLimit(frequency, good.voltage, good.level, good.peak, why or "amplifier")
 
 
 def main_cause(system: DriverSystem, frequency: float, voltage: float) -> str:

@@ -135,6 +135,10 @@ class Balance:
         rates = self.basis.to_time @ self._rate(self.basis.to_coefficients @ modes.state.T)
         return float((rates**2).mean(axis=0) @ lossy.time_constant)
 
+    def residual(self, y: Floats, drive: Floats) -> Floats:
+        """Return the residual (2n,) at unknowns y for source coefficients."""
+        return self._residual(_Instants.at(self, y), y, drive)
+
     def equations(self, y: Floats, drive: Floats) -> tuple[Floats, Floats]:
         """Return residual (2n) and Jacobian (2n, 2n) at unknowns y for source coefficients."""
         here = _Instants.at(self, y)

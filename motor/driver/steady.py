@@ -256,7 +256,7 @@ class _Path:
 
     def state(self) -> SteadyState:
         n = self.balance.size
-        found = self.balance.equations(self.y, self.source(self.level))[0]
+        found = self.balance.residual(self.y, self.source(self.level))
         return SteadyState(
             self.system,
             self.drive,
@@ -347,14 +347,31 @@ def _first(low: float, state: SteadyState, beyond: Callable[[SteadyState], bool]
     return high
 
 
-def neighbour(state: SteadyState, voltage: float) -> SteadyState | None:
-    """Return the state at another level (V r.m.s.) not far away; None if it is not reached."""
-    path = _Path.through(state)
-    found = path.attempt(voltage)
-    if not path.stable(found):
-        return None
-    path.move(voltage, found)
-    return path.state() if path.refine() else None
+def onward(
+    system: DriverSystem, drive: Drive, voltage: float, start: SteadyState | None = None
+) -> tuple[SteadyState | None, bool]:
+    """Follow the branch of a motion to another level, and no farther than it goes.
+
+    Parameters
+    ----------
+    system : DriverSystem
+    drive : Drive
+    voltage : float
+        Source level of the first tone, V r.m.s.
+    start : SteadyState or None
+        On the branch, at a lower level; None: rest.
+
+    Returns
+    -------
+    state : SteadyState or None
+        At the level, or at the last one at which the motion is stable; None if there is none.
+    arrived : bool
+    """
+    path = _Path(system.at_large_currents, drive, FEW) if start is None else _Path.through(start)
+    arrived = path.advance(voltage) is None
+    if not path.level or not path.refine():
+        return start, False
+    return path.state(), arrived
 
 
 def steady_state(
