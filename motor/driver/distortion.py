@@ -52,6 +52,15 @@ class DistortionMap(Drawable):
     states: tuple[tuple[SteadyState | None, ...], ...]
     findings: tuple[Finding, ...]
 
+    def at_level(self, index: int) -> list[SteadyState]:
+        """Return the states there are at a level, by its index, over frequency."""
+        return [state for row in self.states if (state := row[index]) is not None]
+
+    def fastest_port(self, index: int) -> SteadyState | None:
+        """Return the state at a level whose port moves fastest; None without a known port."""
+        known = [s for s in self.at_level(index) if s.port_speed is not None]
+        return max(known, key=lambda s: s.port_speed or 0.0, default=None)
+
     def table(self, what: Callable[[SteadyState], float]) -> Any:
         """Return a figure of every state as an (n, m) masked array, masked where there is none."""
         shape = len(self.frequency), len(self.voltage)

@@ -33,8 +33,11 @@ FIT_STROKES = 1.25
 
 
 def map_table(found: DistortionMap) -> CsvTable:
-    """Return the map: one row for each frequency and level with a steady motion."""
-    header = (
+    """Return the map: one row for each frequency and level with a steady motion.
+
+    Of a box whose port is known it tells the largest speed of the port's air, too.
+    """
+    header: tuple[str, ...] = (
         "frequency_Hz",
         "voltage_V",
         "level_dB",
@@ -47,9 +50,13 @@ def map_table(found: DistortionMap) -> CsvTable:
         "mean_mm",
         "coil_power_W",
     )
+    states = [s for row in found.states for s in row if s is not None]
+    port = any(s.port_speed is not None for s in states)
+    if port:
+        header += ("port_speed_m_per_s",)
     rows = (
         (
-            float(f),
+            float(s.frequency[1]),
             s.voltage,
             s.level,
             s.compression,
@@ -60,10 +67,9 @@ def map_table(found: DistortionMap) -> CsvTable:
             s.outward * 1e3,
             s.shift * 1e3,
             s.coil_power,
+            *((s.port_speed,) if port else ()),
         )
-        for f, row in zip(found.frequency, found.states, strict=True)
-        for s in row
-        if s is not None
+        for s in states
     )
     return CsvTable(header, rows)
 

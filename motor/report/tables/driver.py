@@ -16,6 +16,7 @@ from motor.driver.measured import BlComparison
 from motor.driver.parts import Driver, DriverSystem
 from motor.driver.run import SteelBand
 from motor.driver.small_signal import SmallSignal
+from motor.driver.steady import SteadyState
 from motor.driver.thermal_network import with_inductance
 from motor.driver.transient import Motion
 from motor.field.heat_mesh import WINDING
@@ -41,6 +42,8 @@ CAUTION = (
     "Caution: loud sound damages hearing, coils get hot enough to burn, amplifiers carry high "
     "currents. Follow local rules and qualified practice when testing."
 )
+HEARD_PORT = 17.0
+"""m/s, from which a port's air is heard; common practice, no source."""
 
 
 def parts_text(parts: SmallSignal) -> str:
@@ -118,19 +121,17 @@ def map_text(system: DriverSystem, found: DistortionMap) -> str:
     """Return worst distortion and travel at each level, and the findings."""
     lines = []
     for j, voltage in enumerate(found.voltage):
-        states = [row[j] for row in found.states if row[j] is not None]
+        states = found.at_level(j)
         if not states:
             lines.append(f"{voltage:6.3g} V: no steady motion within the known range")
             continue
-        worst = max(states, key=lambda s: s.thd if s else 0.0)
-        far = max(states, key=lambda s: s.peak if s else 0.0)
-        assert worst is not None
-        assert far is not None
+        worst, far = max(states, key=lambda s: s.thd), max(states, key=lambda s: s.peak)
         shift = round(far.shift * 1e3, 2) + 0.0
         lines.append(
             f"{voltage:6.3g} V: distortion up to {worst.thd:6.2%} at "
             f"{worst.frequency[1]:.3g} Hz, travel up to {far.peak * 1e3:.3g} mm at "
             f"{far.frequency[1]:.3g} Hz, mean displacement there {shift:+.2f} mm"
+            f"{_port_text(found.fastest_port(j))}"
         )
     seen: dict[str, tuple[float, str]] = {}
     for finding in found.findings:
@@ -138,6 +139,15 @@ def map_text(system: DriverSystem, found: DistortionMap) -> str:
             seen[finding.kind] = (finding.voltage, finding.text)
     lines += [f"finding ({kind}), lowest level: {text}" for kind, (_, text) in seen.items()]
     return "\n".join(lines)
+
+
+def _port_text(state: SteadyState | None) -> str:
+    """Return the largest speed of the port's air, empty where no port is known."""
+    if state is None or state.port_speed is None:
+        return ""
+    heard = ", which is heard" if state.port_speed > HEARD_PORT else ""
+    at = f"{state.frequency[1]:.3g} Hz"
+    return f", air in the port up to {state.port_speed:.3g} m/s at {at}{heard}"
 
 
 def _within(band: SteelBand) -> str:

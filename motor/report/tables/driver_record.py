@@ -179,7 +179,7 @@ def _alignments(parts: SmallSignal) -> list[dict[str, Any]]:
 def _levels(found: DistortionMap) -> list[dict[str, Any]]:
     levels = []
     for j, voltage in enumerate(found.voltage):
-        states = [state for row in found.states if (state := row[j]) is not None]
+        states, fast = found.at_level(j), found.fastest_port(j)
         worst = max(states, key=lambda s: s.thd, default=None)
         far = max(states, key=lambda s: s.peak, default=None)
         levels.append(
@@ -190,6 +190,8 @@ def _levels(found: DistortionMap) -> list[dict[str, Any]]:
                 "largest_travel_mm": None if far is None else far.peak * 1e3,
                 "largest_travel_at_Hz": None if far is None else float(far.frequency[1]),
                 "mean_displacement_there_mm": None if far is None else far.shift * 1e3,
+                "largest_port_speed_m_per_s": None if fast is None else fast.port_speed,
+                "largest_port_speed_at_Hz": None if fast is None else float(fast.frequency[1]),
             }
         )
     return levels

@@ -355,15 +355,6 @@ def test_clipping_shows_in_compression_and_distortion() -> None:
     assert hard.thd > 0.05
 
 
-def test_port_speed_follows_from_the_flow() -> None:
-    """At the tuning of a tight box the port moves the air, the cone hardly any."""
-    box = Box(volume=0.02, tuning=45.0, port_area=1.5e-3, leak_corner=0.0)
-    state, _ = steady_state(DriverSystem(driver=DRIVER.linear(), box=box), 45.0, 4.0)
-    assert state is not None
-    flow = 2 * math.pi * abs(state.pressure[1]) / (1.2 * 2 * math.pi * 45.0)
-    assert state.port_speed == pytest.approx(flow / 1.5e-3, rel=1e-2)
-
-
 def test_comparison_names_the_cleaner_one() -> None:
     x = np.linspace(-12e-3, 12e-3, 81)
     wide = Table(tuple(x), tuple(6.4 * np.exp(-3000 * x**2)))
