@@ -54,58 +54,80 @@ def design_to_toml(design: Design, *, comments: bool = False) -> str:
 
 def design_sections(design: Design) -> list[Section]:
     """Return all sections of a design's file, with the lines that are left out as usual ones."""
-    first = [Line("name", toml_text(design.name))]
-    if design.notes:
-        first.append(Line("notes", toml_text(design.notes)))
-    temperature = format_quantity(design.temperature, "temperature")
-    first.append(Line("temperature", f'"{temperature}"', "of magnet and coil"))
-    geometry = [Line("kind", toml_text(design.geometry.kind))]
-    if design.geometry.code_file:
-        geometry.append(Line("code", toml_text(design.geometry.code_file)))
-    found = [Section("", tuple(first))]
-
-    def add(head: str, lines: Iterable[Line]) -> None:
-        found.append(Section(head, tuple(lines)))
-
-    if isinstance(design.geometry, Outlines):
-        own, *more = outline_sections(design.geometry)
-        add(own.head, [*geometry, *own.lines])
-        found.extend(more)
-    else:
-        add("[geometry]", [*geometry, *record_lines(design.geometry, skip=("rings",))])
-    for ring in getattr(design.geometry, "rings", ()):
-        add("[[geometry.rings]]", record_lines(ring))
-    materials, coil = design.materials, design.coil
-    add("[materials]", record_lines(materials, skip=("parts", "temperatures", "prices", "own")))
-    if materials.prices:
-        prices = materials.prices.items()
-        add("[materials.prices]", [Line(toml_text(k), plain_text(v)) for k, v in prices])
-    found.extend(_own_section(own) for own in materials.own.values())
-    if materials.parts:
-        parts = materials.parts.items()
-        add("[materials.parts]", [Line(k, toml_text(name_of(v))) for k, v in parts])
-    if materials.temperatures:
-        warm = materials.temperatures.items()
-        add("[materials.temperatures]", [_quantity(k, v, "temperature") for k, v in warm])
-    add("[coil]", record_lines(coil, skip=("wire", "parts")))
-    add("[coil.wire]", record_lines(coil.wire))
-    for part in coil.parts:
-        add("[[coil.parts]]", record_lines(part, skip=("wire",)))
-        if part.wire is not None:
-            add("[coil.parts.wire]", record_lines(part.wire))
+    found = [_head(design), *_geometry_sections(design), *_material_sections(design)]
+    found += _coil_sections(design)
     for name in ("moving_parts", "box", "amplifier"):
         record = getattr(design, name)
         if record is not None:
-            add(f"[{name}]", record_lines(record))
+            found.append(_section(f"[{name}]", record_lines(record)))
     if design.heat != HeatRules():
-        add("[heat]", record_lines(design.heat))
+        found.append(_section("[heat]", record_lines(design.heat)))
     if design.stroke != StrokeRules():
-        limits = ", ".join(map(toml_text, design.stroke.limits))
-        lines = [Line("limits", f"[{limits}]")]
-        if design.stroke.band is not None:
-            lines.append(_quantity("band", design.stroke.band, "length"))
-        add("[stroke]", lines)
+        found.append(_stroke_section(design.stroke))
     return found
+
+
+def _section(head: str, lines: Iterable[Line]) -> Section:
+    return Section(head, tuple(lines))
+
+
+def _head(design: Design) -> Section:
+    lines = [Line("name", toml_text(design.name))]
+    if design.notes:
+        lines.append(Line("notes", toml_text(design.notes)))
+    temperature = format_quantity(design.temperature, "temperature")
+    return _section("", [*lines, Line("temperature", f'"{temperature}"', "of magnet and coil")])
+
+
+def _geometry_sections(design: Design) -> list[Section]:
+    geometry = design.geometry
+    lines = [Line("kind", toml_text(geometry.kind))]
+    if geometry.code_file:
+        lines.append(Line("code", toml_text(geometry.code_file)))
+    if isinstance(geometry, Outlines):
+        own, *more = outline_sections(geometry)
+        found = [_section(own.head, [*lines, *own.lines]), *more]
+    else:
+        found = [_section("[geometry]", [*lines, *record_lines(geometry, skip=("rings",))])]
+    rings = getattr(geometry, "rings", ())
+    return [*found, *(_section("[[geometry.rings]]", record_lines(ring)) for ring in rings)]
+
+
+def _material_sections(design: Design) -> list[Section]:
+    materials = design.materials
+    chosen = record_lines(materials, skip=("parts", "temperatures", "prices", "own"))
+    found = [_section("[materials]", chosen)]
+    if materials.prices:
+        prices = materials.prices.items()
+        lines = [Line(toml_text(k), plain_text(v)) for k, v in prices]
+        found.append(_section("[materials.prices]", lines))
+    found.extend(_own_section(own) for own in materials.own.values())
+    if materials.parts:
+        lines = [Line(k, toml_text(name_of(v))) for k, v in materials.parts.items()]
+        found.append(_section("[materials.parts]", lines))
+    if materials.temperatures:
+        lines = [_quantity(k, v, "temperature") for k, v in materials.temperatures.items()]
+        found.append(_section("[materials.temperatures]", lines))
+    return found
+
+
+def _coil_sections(design: Design) -> list[Section]:
+    coil = design.coil
+    found = [_section("[coil]", record_lines(coil, skip=("wire", "parts")))]
+    found.append(_section("[coil.wire]", record_lines(coil.wire)))
+    for part in coil.parts:
+        found.append(_section("[[coil.parts]]", record_lines(part, skip=("wire",))))
+        if part.wire is not None:
+            found.append(_section("[coil.parts.wire]", record_lines(part.wire)))
+    return found
+
+
+def _stroke_section(stroke: StrokeRules) -> Section:
+    limits = ", ".join(map(toml_text, stroke.limits))
+    lines = [Line("limits", f"[{limits}]")]
+    if stroke.band is not None:
+        lines.append(_quantity("band", stroke.band, "length"))
+    return _section("[stroke]", lines)
 
 
 def _quantity(key: str, value: float, kind: str | None) -> Line:

@@ -201,51 +201,82 @@ def run_jobs(
     Counter of str
         Why the machine left how many jobs without a result.
     """
-    missing: Counter[str] = Counter()
-    tell = finished or (lambda _job, _known: None)
-    waiting = _tasks(jobs)
-    flying: dict[int, tuple[Task, int]] = {}
-    again: list[Task] = []
-    elsewhere: list[Job] = []
-    waited: set[str] = set()
-    numbers = itertools.count()
-    most = AHEAD * engine.workers
+    under_way = _UnderWay(store, engine, finished or _say_nothing, retry_failed, _tasks(jobs))
     while True:
-        while len(flying) < most:
-            attempt, task = (2, again.pop()) if again else (1, next(waiting, ()))
-            if not task:
-                break
-            if attempt == 1:
-                failed = not retry_failed or task[0].fingerprint in waited
-                claim = store.claim([job.fingerprint for job in task], failed=failed)
-                for job in task:
-                    if job.fingerprint in claim.known:
-                        tell(job, True)
-                elsewhere += [job for job in task if job.fingerprint in claim.others]
-                task = tuple(job for job in task if job.fingerprint in claim.ours)
-            if task:
-                number = next(numbers)
-                flying[number] = task, attempt
-                engine.submit(number, task)
-        if not flying and not elsewhere:
-            return missing
-        if not flying:
+        under_way.hand_out()
+        if under_way.flying:
+            under_way.collect()
+        elif under_way.elsewhere:
             time.sleep(PAUSE)
-            waited |= {job.fingerprint for job in elsewhere}
-            waiting, elsewhere = _tasks(elsewhere), []
-            continue
-        for number, found in engine.collect():
-            task, attempt = flying.pop(number)
+            under_way.take_up()
+        else:
+            return under_way.missing
+
+
+def _say_nothing(_job: Job, _known: bool) -> None:
+    pass
+
+
+@dataclass
+class _UnderWay:
+    """Where the jobs of a run stand: waiting, with a worker, with another program, to try again."""
+
+    store: Store
+    engine: Engine
+    tell: Finished
+    retry_failed: bool
+    waiting: Iterator[Task]
+    flying: dict[int, tuple[Task, int]] = field(default_factory=dict)
+    again: list[Task] = field(default_factory=list)
+    elsewhere: list[Job] = field(default_factory=list)
+    waited: set[str] = field(default_factory=set)
+    missing: Counter[str] = field(default_factory=Counter)
+    numbers: Iterator[int] = field(default_factory=itertools.count)
+
+    def hand_out(self) -> None:
+        """Give the workers tasks until they have enough, or none is left."""
+        while len(self.flying) < AHEAD * self.engine.workers:
+            if self.again:
+                attempt, task = 2, self.again.pop()
+            else:
+                attempt, task = 1, next(self.waiting, ())
+                if not task:
+                    return
+                task = self._claimed(task)
+            if task:
+                number = next(self.numbers)
+                self.flying[number] = task, attempt
+                self.engine.submit(number, task)
+
+    def _claimed(self, task: Task) -> Task:
+        """Return the jobs of a task that are ours to solve; the store or another has the rest."""
+        failed = not self.retry_failed or task[0].fingerprint in self.waited
+        claim = self.store.claim([job.fingerprint for job in task], failed=failed)
+        for job in task:
+            if job.fingerprint in claim.known:
+                self.tell(job, True)
+        self.elsewhere += [job for job in task if job.fingerprint in claim.others]
+        return tuple(job for job in task if job.fingerprint in claim.ours)
+
+    def take_up(self) -> None:
+        """Look again at what another program was solving."""
+        self.waited |= {job.fingerprint for job in self.elsewhere}
+        self.waiting, self.elsewhere = _tasks(self.elsewhere), []
+
+    def collect(self) -> None:
+        """Record what the workers have finished; a worker's death asks for another attempt."""
+        for number, found in self.engine.collect():
+            task, attempt = self.flying.pop(number)
             if isinstance(found, Lost) and attempt == 1:
-                again += [(job,) for job in task]
+                self.again += [(job,) for job in task]
                 continue
             for job, outcome in zip(task, _outcomes(task, found), strict=True):
                 if outcome.machine:
-                    missing[outcome.error] += 1
-                    store.release([job.fingerprint])
+                    self.missing[outcome.error] += 1
+                    self.store.release([job.fingerprint])
                     continue
-                store.record(job, design_to_toml(job.design), outcome, attempt)
-                tell(job, False)
+                self.store.record(job, design_to_toml(job.design), outcome, attempt)
+                self.tell(job, False)
 
 
 def _tasks(jobs: Iterable[Job]) -> Iterator[Task]:

@@ -208,18 +208,26 @@ class Target:
     further: Mapping[str, float] = field(default_factory=dict)
 
     def __post_init__(self) -> None:
+        self._check_values()
+        self._check_goals()
+        self._check_order()
+        self._check_settings()
+
+    def _check_values(self) -> None:
+        """Refuse unknown limits, and numbers that no figure can have."""
         for name in self.further:
             if name not in target_kinds():
                 hint = near_names(name, list(target_kinds()))
                 raise InvalidInput("further", f"name limits of figures ({hint})", name, "target")
         for name, value in (vars(self) | dict(self.further)).items():
-            if name in SAYING_HOW or value is None:
+            if name in SAYING_HOW or value is None or (name == "current" and value == 0):
                 continue
             low = -math.inf if name in BELOW_ZERO else 0.0
-            if name == "current" and value == 0:
-                continue
             if not (math.isfinite(value) and value > low):
                 raise InvalidInput(name, "be greater than 0", _shown(name, value), "target")
+
+    def _check_goals(self) -> None:
+        """Refuse what cannot be made as small or as large as possible."""
         for name, weight in self.minimise.items():
             if name not in GOALS:
                 hint = near_names(name, list(GOALS))
@@ -235,21 +243,36 @@ class Target:
                 raise InvalidInput(way, limit, repr(name), "target")
         if self.maximise and self.minimise_figure:
             raise InvalidInput("maximise", "stand without minimise", "both", "target")
-        for least, most in (
+
+    def _check_order(self) -> None:
+        """Refuse limits that no motor can keep together."""
+        pairs = [
             ("bl_least", "bl_most"),
             ("coil_diameter_least", "coil_diameter_most"),
             ("coldest", "hottest"),
             ("coil_diameter_least", "outer_diameter_most"),
             ("stroke_least", "height_most"),
-        ):
-            self._ordered(least, most)
+        ]
+        figures = [name.rpartition("_")[0] for name in self.further]
+        pairs += [(f"{figure}_least", f"{figure}_most") for figure in figures]
+        for low, high in pairs:
+            least, most = self.limit(low), self.limit(high)
+            if least is not None and most is not None and least > most:
+                limit = f"be at most {high}, {_shown(high, most)}"
+                raise InvalidInput(low, limit, _shown(low, least), "target")
+        if self.bl_most and self.motor_constant_least and self.resistance:
+            reach = self.bl_most**2 / self.resistance
+            if reach < self.motor_constant_least:
+                limit = f"be within reach of bl_most and resistance, {reach:.4g} N^2/W"
+                received = f"{self.motor_constant_least:.4g} N^2/W"
+                raise InvalidInput("motor_constant_least", limit, received, "target")
+
+    def _check_settings(self) -> None:
+        """Refuse limits of figures whose temperature, current or tone is not told."""
         margin = self.further.get("thermal_margin_least", 0.0)
         if margin > MOST_MARGIN:
             limit = f"be a difference in K, at most {MOST_MARGIN:g}"
             raise InvalidInput("thermal_margin_least", limit, f"{margin:g} K", "target")
-        for name in self.further:
-            figure = name.rpartition("_")[0]
-            self._ordered(f"{figure}_least", f"{figure}_most")
         if self._asked(ASSEMBLY) and not self.assembly:
             limit = "name the parts that are put together"
             raise InvalidInput("assembly", limit, "none", "target")
@@ -263,21 +286,6 @@ class Target:
         ):
             if (asked := self._asked(figures_at)) and self.limit(key) is None:
                 raise InvalidInput(key, f"be given with {asked[0]}", "nothing", "target")
-        if self.bl_most and self.motor_constant_least and self.resistance:
-            reach = self.bl_most**2 / self.resistance
-            if reach < self.motor_constant_least:
-                raise InvalidInput(
-                    "motor_constant_least",
-                    f"be within reach of bl_most and resistance, {reach:.4g} N^2/W",
-                    f"{self.motor_constant_least:.4g} N^2/W",
-                    "target",
-                )
-
-    def _ordered(self, low: str, high: str) -> None:
-        least, most = self.limit(low), self.limit(high)
-        if least is not None and most is not None and least > most:
-            limit = f"be at most {high}, {_shown(high, most)}"
-            raise InvalidInput(low, limit, _shown(low, least), "target")
 
     def limit(self, name: str) -> float | None:
         """Return a limit by its name, in SI; None if it is not asked for."""
