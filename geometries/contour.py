@@ -8,7 +8,8 @@ a contour is written, read and changed like the rest of it::
                  |  gap      3-4 ... 6-7: its cuts, straight lines
         7 ------ 6
 
-Walls are measured through the part, at right angles from the quarter points of each cut.
+Walls are measured through the part, at right angles from the quarter points of each cut;
+clearances to whatever else there is from the cuts themselves.
 """
 
 from __future__ import annotations
@@ -17,7 +18,7 @@ import dataclasses
 import itertools
 import math
 import re
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 
 import numpy as np
@@ -28,7 +29,16 @@ from geometries.drawn_parts import Corner, Dimension, DrawnPart, coordinate, out
 from geometries.errors import InvalidInput, millimetres
 from geometries.formulas import Formula
 
-__all__ = ["Contour", "contour_ranges", "freed", "radius_room", "rounded_contour", "walls"]
+__all__ = [
+    "Contour",
+    "clearances",
+    "contour_ranges",
+    "coordinates",
+    "freed",
+    "radius_room",
+    "rounded_contour",
+    "walls",
+]
 
 MOST = 12
 """Points of a contour."""
@@ -39,6 +49,7 @@ ALONG = 1e-6
 TOUCH = 2e-9
 """Points this near to another part touch it, metres."""
 QUARTERS = (0.25, 0.5, 0.75)
+LENGTHS = ("least_radius", "least_wall", "least_clearance", "coil_clearance", "coil_way")
 STEEPEST = math.radians(85)
 """Half of the largest turn of a corner that is told from a fold."""
 LEAST_TURN = math.radians(4)
@@ -48,6 +59,7 @@ NEAREST_AXIS = 0.9
 """Share of its radius that a point may come nearer to the axis."""
 
 Array = NDArray[np.float64]
+Outline = Sequence[tuple[float, float]]
 Node = tuple[int, str]
 
 
@@ -68,6 +80,12 @@ class Contour:
         Of the corners between the cuts, metres; 0 for sharp ones.
     least_wall : float
         Thickness of the part behind the contour, metres; 0 asks for nothing.
+    least_clearance : float
+        From the contour to every other part, metres; 0 asks for nothing.
+    coil_clearance : float
+        From the contour to the coil wherever it goes, metres; 0 asks for nothing.
+    coil_way : float
+        How far the coil goes from rest to either side then, metres.
 
     Raises
     ------
@@ -80,13 +98,16 @@ class Contour:
     square: bool = False
     least_radius: float = 0.0
     least_wall: float = 0.0
+    least_clearance: float = 0.0
+    coil_clearance: float = 0.0
+    coil_way: float = 0.0
 
     def __post_init__(self) -> None:
         if not 1 <= len(self.points) <= MOST:
             raise InvalidInput("points", f"be 1 to {MOST} of an outline", len(self.points))
         if not self.reach > 0:
             raise InvalidInput("reach", "be greater than 0", millimetres(self.reach))
-        for name in ("least_radius", "least_wall"):
+        for name in LENGTHS:
             if not getattr(self, name) >= 0:
                 raise InvalidInput(name, "be 0 or more", millimetres(getattr(self, name)))
 
@@ -102,6 +123,11 @@ def _part(geometry: Outlines, contour: Contour) -> DrawnPart:
 def _name(contour: Contour, node: Node) -> str:
     plain = re.sub(r"[^a-z0-9_]", "_", contour.part.lower())[:40]
     return f"{plain if plain[:1].isalpha() else f'p_{plain}'}_{node[0]}_{node[1]}"
+
+
+def coordinates(contour: Contour) -> dict[tuple[int, str], str]:
+    """Return the dimension of each point's coordinate, "r" or "z", where it has one of its own."""
+    return {(k, axis): _name(contour, (k, axis)) for k in contour.points for axis in "rz"}
 
 
 def _places(part: DrawnPart, numbers: Mapping[str, float]) -> Array:
@@ -310,6 +336,26 @@ def walls(geometry: Outlines, contour: Contour) -> Array:
         hits = depth[(depth > TOUCH) & (share >= 0) & (share <= 1)]
         found[i, j] = hits.min(initial=np.inf)
     return found
+
+
+def clearances(geometry: Outlines, contour: Contour, outlines: Sequence[Outline]) -> Array:
+    """Return the distance of each cut to the nearest of some outlines: (n + 1,), metres.
+
+    Infinite without outlines.  The quarter of a cut next to a corner that stays is left out, since
+    that corner may stand on another part.
+    """
+    import shapely
+
+    corners, _, _ = _cuts(geometry, contour)
+    corners = corners - [0.0, _middle(geometry)]
+    starts, ends = corners[:-1].copy(), corners[1:].copy()
+    starts[0] += QUARTERS[0] * (ends[0] - starts[0])
+    ends[-1] -= QUARTERS[0] * (ends[-1] - starts[-1])
+    cuts = shapely.linestrings(np.stack([starts, ends], axis=1))
+    others = [shapely.Polygon(outline) for outline in outlines]
+    if not others:
+        return np.full(len(starts), np.inf)
+    return np.asarray(shapely.distance(cuts[:, None], np.array(others)[None, :]).min(axis=1))
 
 
 def rounded_contour(geometry: Outlines, contour: Contour) -> Outlines:

@@ -4,8 +4,9 @@ from __future__ import annotations
 
 import functools
 import math
-from collections.abc import Sequence
+from collections.abc import Callable, Hashable, Sequence
 from dataclasses import dataclass
+from typing import Any, TypeVar
 
 import numpy as np
 from numpy.typing import ArrayLike
@@ -18,6 +19,7 @@ from motor.results.profile import FluxProfile
 
 __all__ = ["BlCurve", "LinearStroke", "bl_curve", "first_fall"]
 
+Made = TypeVar("Made")
 SAMPLES = 401
 STROKE, CARRIED, PLACE, FROM_THERE, MOVED, FLAT = 0.9, 0.58, 0.62, 0.78, 0.54, 0.108
 """Factors of the uncertainty of strokes, of the best rest position, of the stroke from there, and
@@ -71,6 +73,17 @@ class BlCurve(Drawable):
     bl_coarse: Floats
     rest_position: float
     errors: ErrorModel
+
+    @functools.cached_property
+    def _made(self) -> dict[tuple[Any, ...], Any]:
+        return {}
+
+    def once(self, make: Callable[..., Made], *arguments: Hashable) -> Made:
+        """Return ``make(self, *arguments)``, made once however many figures are read of it."""
+        if (make, *arguments) not in self._made:
+            self._made[make, *arguments] = make(self, *arguments)
+        found: Made = self._made[make, *arguments]
+        return found
 
     @functools.cached_property
     def _splines(self) -> tuple[CubicSpline, CubicSpline]:

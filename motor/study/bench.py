@@ -16,6 +16,7 @@ from motor.design.reading import design_to_toml
 from motor.study.contours import machining, machining_pieces
 from motor.study.descent import Local
 from motor.study.evaluate import Around, Job, Outcome, around_job_of, code_digest, job_of
+from motor.study.parameters import Draft
 from motor.study.problem import Problem, Trial
 from motor.study.processes import Engine
 from motor.study.running import demand_all, run_jobs
@@ -73,6 +74,12 @@ class Bench:
             **self.fixed,
             **{n: round(float(v), 9) + 0.0 for n, v in zip(names, where, strict=True)},
         }
+
+    def unit(self, values: Mapping[str, float]) -> Floats:
+        """Return the point of the unit cube nearest to free values; what is missing as drawn."""
+        draft = Draft(self.problem.base)
+        where = np.array([values.get(n, draft.get(n)) for n in self.problem.free])
+        return np.asarray(np.clip((where - self.low) / (self.high - self.low), 0.0, 1.0))
 
     def design(self, unit: Floats) -> Design:
         """Return the design at a point; InvalidInput if there is none."""

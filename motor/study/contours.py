@@ -2,12 +2,21 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from typing import Any
 
 from geometries import Contour, Outlines, millimetres
-from geometries.contour import contour_ranges, freed, radius_room, rounded_contour, walls
+from geometries.contour import (
+    LENGTHS,
+    clearances,
+    contour_ranges,
+    freed,
+    radius_room,
+    rounded_contour,
+    walls,
+)
 from geometries.redrawn import divided, redrawn
+from motor.base.arrays import Floats
 from motor.base.errors import InvalidInput
 from motor.base.toml_records import check_keys, quantity, string, table_of, whole
 from motor.design.design import Design
@@ -18,12 +27,11 @@ __all__ = ["as_cut", "free_contours", "machining", "machining_pieces", "read_con
 Ranges = dict[str, tuple[float, float]]
 CUTS = ("straight", "square")
 """Any straight line, or only along the axis and along the radius."""
-MACHINING = ("least_radius", "least_wall")
-KEYS = ("part", "points", "along", "count", "reach", "cuts", *MACHINING)
+KEYS = ("part", "points", "along", "count", "reach", "cuts", *LENGTHS)
 MOST_POINTS, DIVIDED = 2000, 6
 """Number of a point at most; new points on an edge unless it says how many."""
 THICK = 1e3
-"""A wall of so many times its least, where there is nothing behind it."""
+"""A wall or clearance of so many times its least, where there is nothing behind or beside it."""
 
 
 def free_contours(design: Design, contours: Sequence[Contour]) -> tuple[Design, Ranges]:
@@ -46,7 +54,7 @@ def free_contours(design: Design, contours: Sequence[Contour]) -> tuple[Design, 
         ranges |= {f"geometry.{name}": ends for name, ends in found.items()}
     ready = design.replace(geometry=geometry)
     for contour in contours:
-        _check_start(geometry, contour)
+        _check_start(ready, contour)
     return ready, ranges
 
 
@@ -55,8 +63,9 @@ def _drawn(design: Design) -> Outlines:
     return design.geometry
 
 
-def _check_start(geometry: Outlines, contour: Contour) -> None:
+def _check_start(design: Design, contour: Contour) -> None:
     """Raise InvalidInput where machining is impossible wherever the points go within reach."""
+    geometry = _drawn(design)
     shortest = float(radius_room(geometry, contour).min())
     if shortest + 4 * contour.reach < 0:
         raise InvalidInput(
@@ -65,32 +74,59 @@ def _check_start(geometry: Outlines, contour: Contour) -> None:
             f"{millimetres(contour.least_radius)}, {millimetres(-shortest)} too much",
             "contour",
         )
-    thinnest = float(walls(geometry, contour).min())
-    if thinnest + 4 * contour.reach < contour.least_wall:
-        raise InvalidInput(
-            "least_wall",
-            f"be met by {contour.part} somewhere within reach",
-            f"{millimetres(contour.least_wall)}, drawn with {millimetres(thinnest)}",
-            "contour",
-        )
+    for key, _, limit, values in _distances(design, contour):
+        least = float(values.min())
+        if least + 4 * contour.reach < limit:
+            raise InvalidInput(
+                key,
+                f"be met by {contour.part} somewhere within reach",
+                f"{millimetres(limit)}, drawn with {millimetres(least)}",
+                "contour",
+            )
+
+
+def _distances(design: Design, contour: Contour) -> Iterator[tuple[str, str, float, Floats]]:
+    """Yield key, words, limit and values in metres of each distance that is asked for."""
+    geometry, part = _drawn(design), contour.part
+    if contour.least_wall:
+        words = f"wall behind the contour of {part}"
+        yield "least_wall", words, contour.least_wall, walls(geometry, contour).ravel()
+    if contour.least_clearance:
+        others = [region.outline for region in design.regions if region.name != part]
+        found = clearances(geometry, contour, others)
+        words = f"clearance of the contour of {part} to other parts"
+        yield "least_clearance", words, contour.least_clearance, found
+    if contour.coil_clearance:
+        way = contour.coil_way
+        found = clearances(geometry, contour, _on_its_way(design, way))
+        words = f"clearance of the contour of {part} to the coil on its way"
+        words += f" of {millimetres(way)}" * bool(way)
+        yield "coil_clearance", words, contour.coil_clearance, found
+
+
+def _on_its_way(design: Design, way: float) -> list[list[tuple[float, float]]]:
+    """Return winding and former, each from its lowest to its highest place."""
+    found = []
+    for _, outline in design.coil.outlines():
+        (a, low), _, (b, high), _ = outline
+        found.append([(a, low - way), (b, low - way), (b, high + way), (a, high + way)])
+    return found
 
 
 def machining_pieces(design: Design, contours: Sequence[Contour]) -> list[Requirement]:
     """Return what machining asks of every cut, one by one."""
     found = []
     for contour in contours:
-        geometry = _drawn(design)
         radius = contour.least_radius or 1e-3
         words = f"room on the cuts of {contour.part}"
         words += f" for its radius of {millimetres(contour.least_radius)}" * bool(radius)
-        for k, room in enumerate(radius_room(geometry, contour)):
+        for k, room in enumerate(radius_room(_drawn(design), contour)):
             found.append(_least(words, 0.0, float(room), radius, f"room.{contour.part}.{k}"))
-        if contour.least_wall:
-            words = f"wall behind the contour of {contour.part}"
-            far = THICK * contour.least_wall
-            for k, wall in enumerate(walls(geometry, contour).ravel()):
-                limit, key = contour.least_wall, f"wall.{contour.part}.{k}"
-                found.append(_least(words, limit, min(float(wall), far), limit, key))
+        for key, words, limit, values in _distances(design, contour):
+            short = key.rpartition("_")[2] if key != "coil_clearance" else "coil"
+            for k, value in enumerate(values):
+                most, name = min(float(value), THICK * limit), f"{short}.{contour.part}.{k}"
+                found.append(_least(words, limit, most, limit, name))
     return found
 
 
@@ -147,7 +183,11 @@ def read_contours(design: Design, blocks: object) -> tuple[Design, tuple[Contour
         cuts = string(table.get("cuts", CUTS[0]), "cuts", "contour")
         if cuts not in CUTS:
             raise InvalidInput("cuts", f"be one of {', '.join(CUTS)}", repr(cuts), "contour")
-        lengths = {k: quantity(table[k], "length", k, "contour") for k in MACHINING if k in table}
+        lengths = {k: quantity(table[k], "length", k, "contour") for k in LENGTHS if k in table}
+        if "coil_way" in table and "coil_clearance" not in table:
+            raise InvalidInput("coil_way", "come with coil_clearance", "alone", "contour")
+        if "coil_clearance" in table:
+            lengths.setdefault("coil_way", design.stroke.band or 0.0)
         reach = quantity(table["reach"], "length", "reach", "contour")
         assert isinstance(geometry, Outlines)
         try:

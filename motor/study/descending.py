@@ -2,7 +2,8 @@
 
 First turns are a real number, so that nothing jumps, and each start descends on one mesh.  From
 the best ends the turns are fixed at either side and descents follow on both meshes, among the
-search's own designs only.  All descents go side by side, a step of each at a time.
+search's own designs only.  All descents go side by side, a step of each at a time.  With contours
+the first of these is done in steps, each with more of their points, from the best ends before.
 """
 
 from __future__ import annotations
@@ -20,6 +21,7 @@ from motor.study.bench import SPARE, Bench
 from motor.study.descent import Descent, Local
 from motor.study.parameters import Draft
 from motor.study.plan import hypercube
+from motor.study.refining import Refinement, refinements
 from motor.study.relaxed import NoDescentError, Relaxed, relaxed
 from motor.study.slopes import SHARE, has_derivative
 
@@ -37,10 +39,14 @@ CLOSE = 0.02
 """Descents whose places differ by less go on as one."""
 APART, FOLLOWED = 0.02, 3
 """Ends within this share of the best are followed to whole turns, of so many at most."""
+GOING_ON, FRESH = 2, 2
+"""Ends that go on with more points of a contour, and starts elsewhere beside them."""
 
 
-def descend(bench: Bench, seed: int) -> None:
+def descend(bench: Bench, seed: int, starts: Sequence[Floats] = ()) -> None:
     """Search by derivatives; what is found stands among the bench's trials.
+
+    With ``starts``, points of the unit cube, from there only.
 
     Raises
     ------
@@ -53,27 +59,72 @@ def descend(bench: Bench, seed: int) -> None:
         if not has_derivative(need.key):
             raise NoDescentError(f"{need.name} has no derivatives")
     real = relaxed(bench.problem)
-    starts = _starts(bench, real, seed)
-    ended: list[Descent] = []
-    for some in (starts[:STARTS], starts[STARTS:]):
-        descents = [Descent(s, spare=ROUGH_SPARE, enough=ROUGH, most=ROUGH_STEPS) for s in some]
-        _together(bench, [(d, _Real(bench, real)) for d in descents], rough=True)
-        ended += [d for d in descents if d.here is not None]
-        if any(d.here is not None and d.here.miss < ROUGH_SPARE for d in ended):
-            break
+    ended: list[_End] = []
+    for number, step in enumerate(refinements(bench.problem)[-1 if starts else 0 :]):
+        kind = _Real(bench, real, step)
+        if starts:
+            rounds = [[*map(step.lowered, starts)]]
+        elif not ended:
+            tried = _starts(bench, kind, seed, 2 * STARTS)
+            rounds = [tried[:STARTS], tried[STARTS:]]
+        else:
+            rounds = [_going_on(bench, kind, ended, seed, STARTS if number == 1 else FRESH)]
+        ended += _descended(bench, kind, rounds)
     if not ended:
         raise NoDescentError("no start could be built and solved")
     _together(bench, _whole_turns(bench, real, ended), rough=False)
 
 
-class _Real:
-    """The smooth designs of a bench."""
+def _going_on(
+    bench: Bench, kind: _Real, ended: Sequence[_End], seed: int, fresh: int
+) -> list[Floats]:
+    """Return the best ends so far, no two of one place, and contours elsewhere at the best."""
+    apart: list[Floats] = []
+    for end in sorted(ended, key=_rank):
+        if all(np.abs(end.unit - other).max() > CLOSE for other in apart):
+            apart.append(end.unit)
+    going = [kind.step.lowered(unit) for unit in apart[:GOING_ON]]
+    others = [
+        np.where(kind.step.plain, going[0], unit) for unit in _starts(bench, kind, seed, fresh + 1)
+    ]
+    return going + [unit for unit in others if _possible(kind.build, unit)]
 
-    def __init__(self, bench: Bench, real: Relaxed) -> None:
-        self.bench, self.real = bench, real
+
+def _descended(bench: Bench, kind: _Real, rounds: Sequence[Sequence[Floats]]) -> list[_End]:
+    """Return where descents from starts end; those of a later round only if none meets all."""
+    found: list[_End] = []
+    for some in rounds:
+        descents = [Descent(s, spare=ROUGH_SPARE, enough=ROUGH, most=ROUGH_STEPS) for s in some]
+        _together(bench, [(d, kind) for d in descents], rough=True)
+        for one in descents:
+            if one.here is not None:
+                whole = len(one.at) == len(bench.low)
+                unit = kind.step.lifted(one.at)
+                found.append(_End(unit, one.here, one if whole else None))
+        if any(end.here.miss < ROUGH_SPARE for end in found):
+            break
+    return found
+
+
+@dataclasses.dataclass(frozen=True)
+class _End:
+    """Where a descent ended, in the whole unit cube; itself if that is where it went."""
+
+    unit: Floats
+    here: Local
+    descent: Descent | None
+
+
+class _Real:
+    """The smooth designs of a bench, over what leads in a step."""
+
+    def __init__(self, bench: Bench, real: Relaxed, step: Refinement) -> None:
+        self.bench, self.real, self.step = bench, real, step
+        names = list(bench.problem.free)
+        self.names = [names[k] for k in step.leads]
 
     def build(self, unit: Floats) -> Design:
-        return self.real.build(self.bench.values(unit))
+        return self.real.build(self.bench.values(self.step.lifted(unit)))
 
     def completed(self, unit: Floats, found: Local) -> Local:
         return found
@@ -84,6 +135,7 @@ class _Whole:
 
     def __init__(self, bench: Bench, real: Relaxed, turns: int) -> None:
         self.bench, self.real, self.turns = bench, real, turns
+        self.names = list(bench.problem.free)
 
     def build(self, unit: Floats) -> Design:
         design = self.bench.design(unit)
@@ -120,19 +172,18 @@ def _turns(bench: Bench, real: Relaxed, unit: Floats) -> tuple[float, Floats]:
     return here, slope
 
 
-def _starts(bench: Bench, real: Relaxed, seed: int) -> list[Floats]:
+def _starts(bench: Bench, kind: _Real, seed: int, count: int) -> list[Floats]:
     """Return the base design, where it lies within the ranges, and points far from each other."""
-    free = bench.problem.free
-    ranges = dict.fromkeys(free, (0.0, 1.0))
+    ranges = dict.fromkeys(kind.names, (0.0, 1.0))
     units = [np.array(row) for row in hypercube(ranges, 2 * STARTS * TRIED, seed=seed).rows]
     draft = Draft(bench.problem.base)
-    base = np.array([draft.get(name) for name in free])
-    own = (base - bench.low) / (bench.high - bench.low)
+    base = np.array([draft.get(name) for name in bench.problem.free])
+    own = kind.step.lowered((base - bench.low) / (bench.high - bench.low))
     if ((own >= 0) & (own <= 1)).all():
         units.insert(0, own)
-    units = [unit for unit in units if _possible(_Real(bench, real).build, unit)]
+    units = [unit for unit in units if _possible(kind.build, unit)]
     found = units[:1]
-    while len(found) < min(2 * STARTS, len(units)):
+    while len(found) < min(count, len(units)):
         found.append(max(units, key=lambda u: min(float(np.abs(u - f).sum()) for f in found)))
     return found
 
@@ -159,7 +210,7 @@ def _together(
             return
         found = bench.around([(unit, kind.build) for _, kind, unit in live], rough=rough)
         if first and rough:
-            _check_known(bench, [reasons for _, reasons in found])
+            _check_known(live[0][1], [reasons for _, reasons in found])
         first = False
         for (one, kind, unit), (local, _) in zip(live, found, strict=True):
             one.told(None if local is None else kind.completed(unit, local))
@@ -167,10 +218,10 @@ def _together(
             _merge([d for d, _ in descents])
 
 
-def _check_known(bench: Bench, reasons: Sequence[Sequence[str]]) -> None:
+def _check_known(kind: _Real | _Whole, reasons: Sequence[Sequence[str]]) -> None:
     """Raise NoDescentError if a parameter has derivatives at no start."""
     solved = [row for row in reasons if row]
-    for k, name in enumerate(bench.problem.free):
+    for k, name in enumerate(kind.names):
         if solved and all(row[k] for row in solved):
             raise NoDescentError(f"{name} has no derivatives: {solved[0][k]}")
 
@@ -183,14 +234,14 @@ def _merge(descents: Sequence[Descent]) -> None:
             one.place = None
 
 
-def _rank(one: Descent) -> tuple[float, float]:
+def _rank(one: Descent | _End) -> tuple[float, float]:
     assert one.here is not None
     miss = one.here.miss
     return (miss if miss > 2 * SPARE else 0.0, one.here.objective)
 
 
 def _whole_turns(
-    bench: Bench, real: Relaxed, ended: Sequence[Descent]
+    bench: Bench, real: Relaxed, ended: Sequence[_End]
 ) -> list[tuple[Descent, _Real | _Whole]]:
     """Return descents at whole turns to either side of the best ends."""
     ranked = sorted(ended, key=_rank)
@@ -200,13 +251,14 @@ def _whole_turns(
         miss, value = _rank(end)
         if miss > least_miss or value > least + APART * abs(least):
             continue
-        below = math.floor(real.turns(bench.values(end.at)))
+        below = math.floor(real.turns(bench.values(end.unit)))
         for turns in (below, below + 1):
-            start = _with_turns(bench, real, end.at, turns)
+            start = _with_turns(bench, real, end.unit, turns)
             kind = _Whole(bench, real, turns)
             if turns not in found and len(found) < FOLLOWED and _possible(kind.build, start):
-                like = Descent(start, spare=SPARE, enough=FINE, most=FINE_STEPS, like=end)
-                found[turns] = like, kind
+                like = end.descent
+                one = Descent(start, spare=SPARE, enough=FINE, most=FINE_STEPS, like=like)
+                found[turns] = one, kind
     return list(found.values())
 
 

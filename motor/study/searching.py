@@ -12,7 +12,7 @@ from __future__ import annotations
 
 import itertools
 import math
-from collections.abc import Callable
+from collections.abc import Callable, Mapping, Sequence
 from pathlib import Path
 
 import numpy as np
@@ -56,6 +56,7 @@ def search(
     seed: int = 0,
     study: str = "",
     derivatives: bool = True,
+    starts: Sequence[Mapping[str, float]] = (),
 ) -> Answer:
     """Find the motor that meets the target at the least objective.
 
@@ -76,6 +77,9 @@ def search(
         Name of the study: a store that belongs to another one is refused.  "" asks nothing.
     derivatives : bool
         False to do without.
+    starts : sequence of mapping of dotted name to float
+        Free values (SI) from which the search by derivatives sets out, from these only: answers
+        of like searches.  Names that are missing are as in the base.
 
     Raises
     ------
@@ -106,7 +110,7 @@ def search(
                 bench = Bench(problem, fixed, opened, crew, tell)
                 if not without:
                     try:
-                        descend(bench, seed)
+                        descend(bench, seed, [bench.unit(start) for start in starts])
                     except NoDescentError as reason:
                         without = str(reason)
                 if without:

@@ -61,6 +61,9 @@ design = {design}   # from this file's folder
 # cuts = "straight"                               # or "square": along axis and radius only
 # least_radius = "0.3 mm"                         # of the corners between the cuts
 # least_wall = "2 mm"                             # of the part behind them
+# least_clearance = "1 mm"                        # from them to other parts
+# coil_clearance = "0.3 mm"                       # from them to the coil, up to
+# coil_way = "8 mm"                               # so far from rest; as [stroke] band if left out
 
 # 3. Tolerances: motors drawn at random, and how many are inside limits.
 # [tolerances]                                    # largest deviation to either side

@@ -83,7 +83,8 @@ def _largest(read: Read, share: tuple[float, float], r: MotorResult) -> Estimate
 
 
 def _one(read: Read, k: int, sign: float, r: MotorResult) -> float | None:
-    found = None if r.design.stroke.band is None else read(r.bl_curve, r.design.stroke.band)
+    band = r.design.stroke.band
+    found = None if band is None else r.bl_curve.once(read, band)
     return None if found is None else sign * float(found[k])
 
 

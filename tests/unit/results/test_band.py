@@ -51,3 +51,12 @@ def test_each_is_the_largest_of_its_pieces() -> None:
     for quantity in BAND:
         largest = max(pieces[key] for key in PIECES_OF[quantity.key])
         assert quantity.reading(one)[0] == pytest.approx(largest, rel=1e-12)
+
+
+def test_the_band_is_read_once_for_all_its_pieces(monkeypatch: pytest.MonkeyPatch) -> None:
+    """50 pieces of the deviation and 48 of the asymmetry look at one reading each."""
+    one, looks = result(1.0, 0.01), []
+    call = BlCurve.__call__
+    monkeypatch.setattr(BlCurve, "__call__", lambda self, x: looks.append(1) or call(self, x))
+    assert all(q.reading(one)[0] is not None for q in BAND_PIECES)
+    assert len(looks) == 2

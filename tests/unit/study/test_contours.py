@@ -7,19 +7,22 @@ from pathlib import Path
 
 import numpy as np
 import pytest
+import shapely
 from click.testing import CliRunner
 
 from geometries import Contour, InvalidInput, Outlines
-from geometries.redrawn import redrawn
+from geometries.redrawn import divided, redrawn
 from motor.cli import main
 from motor.design.reading import design_to_toml, read_design
 from motor.study import descending, processes
 from motor.study.bench import _machining_slopes
-from motor.study.contours import machining, machining_pieces
+from motor.study.contours import free_contours, machining, machining_pieces
 from motor.study.evaluate import Around
+from motor.study.problem import Problem
 from motor.study.processes import Here
 from motor.study.slopes import sides_of
 from motor.study.study_file import StudyFile, read_study
+from motor.study.target import Target
 from tests.unit.study.plans import DESIGNS
 
 HEAD = f'design = "{DESIGNS / "door_woofer_ferrite.toml"}"\n[target]\nbl_least = "5 T*m"\n'
@@ -100,6 +103,55 @@ def test_machining_is_required_and_differentiated(tmp_path: Path) -> None:
         assert slopes[free, k] == pytest.approx(np.array(wanted)[free], rel=2e-2, abs=2e-3)
 
 
+def test_clearances_are_those_of_the_moved_outline(tmp_path: Path) -> None:
+    """To the top plate and to the coil's bore, the contour's own cuts measured by shapely."""
+    given = {"least_clearance": '"0.8 mm"', "coil_clearance": '"0.2 mm"'}
+    head = HEAD + 'band = "4 mm"\n'
+    study = asked(tmp_path, head, count="2", **given)
+    assert study.problem is not None
+    problem, (contour,) = study.problem, study.problem.contours
+    assert contour.coil_way == 4e-3
+    moved = problem.plan.build({"geometry.yoke_6_r": -1e-3, "coil.rest_position": 1e-3})
+    *_, others, coil = machining(moved, problem.contours)
+    line = shapely.LineString([(15.5e-3, -9.67e-3), (14.5e-3, -9.67e-3), (15.5e-3, -1.33e-3)])
+    assert others.name == "clearance of the contour of yoke to other parts"
+    assert coil.name == "clearance of the contour of yoke to the coil on its way of 4 mm"
+    plate = next(r for r in moved.regions if r.name == "top_plate")
+    gap = shapely.Polygon(plate.outline).distance(line)
+    assert others.value == pytest.approx(1e3 * gap, rel=1e-2)
+    bore = moved.coil.inner_diameter / 2
+    assert coil.value == pytest.approx(1e3 * (bore - 15.5e-3), abs=1e-6)
+    assert coil.slack == pytest.approx(coil.value / 0.2 - 1)
+    alone = asked(tmp_path, HEAD, count="2", coil_clearance='"0.2 mm"')
+    assert alone.problem is not None
+    assert alone.problem.contours[0].coil_way == 0.0
+
+
+def test_the_coil_s_way_is_seen_below_it_too() -> None:
+    """A rise of the back plate under the coil: what its way leaves of the room below."""
+    design = read_design(DESIGNS / "door_woofer_ferrite.toml")
+    drawing = divided(redrawn(design.geometry), "yoke", 4, 12)
+    contour = Contour("yoke", (16,), 12e-3, coil_clearance=1e-3, coil_way=6e-3)
+    ready, ranges = free_contours(design.replace(geometry=drawing), [contour])
+    problem = Problem(ready, Target(bl_least=5.0), ranges, contours=(contour,))
+    coil = design.coil
+    foot = coil.bottom - coil.former_below
+    former = shapely.box(coil.inner_diameter / 2, foot - 6e-3, coil.inner_radius, 0.02)
+    winding = shapely.box(coil.inner_radius, coil.bottom - 6e-3, coil.outer_radius, 0.02)
+    way = shapely.union(former, winding)
+    found = []
+    for rise in (0.0, 4e-3, 8e-3):
+        moved = problem.plan.build({"geometry.yoke_16_z": rise, "geometry.yoke_16_r": -5e-4})
+        found.append(machining(moved, [contour])[-1].value)
+        start, point, end = np.array(
+            [[40 - 24.5 * 11 / 13, -18.0], [39.5 - 24.5 * 12 / 13, 1e3 * rise - 18], [15.5, -18.0]]
+        )
+        cuts = [start + (point - start) / 4, point, end + (point - end) / 4]
+        line = shapely.LineString(1e-3 * np.array(cuts))
+        assert found[-1] == pytest.approx(1e3 * way.distance(line), abs=2e-6)
+    assert found[0] > found[1] > found[2]
+
+
 def test_the_command_moves_a_point_and_solves_what_is_cut(
     tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
@@ -140,6 +192,16 @@ CASES: dict[str, tuple[dict[str, str | None], str]] = {
     "cuts": ({"cuts": '"round"'}, "[contour] cuts must be one of straight, square"),
     "radius too large": ({"least_radius": '"40 mm"', "points": "[6, 7]", "along": None}, "radius"),
     "wall too thick": ({"least_wall": '"60 mm"'}, "least_wall must be met by yoke somewhere"),
+    "too near others": (
+        {"least_clearance": '"40 mm"'},
+        "least_clearance must be met by yoke somew",
+    ),
+    "too near the coil": ({"coil_clearance": '"9 mm"'}, "coil_clearance must be met by yoke somew"),
+    "a way alone": (
+        {"coil_way": '"4 mm"'},
+        "coil_way must come with coil_clearance; received alone",
+    ),
+    "below 0": ({"least_clearance": '"-1 mm"'}, "least_clearance must be 0 or more"),
     "unknown": ({"radius": '"1 mm"'}, "radius"),
 }
 
