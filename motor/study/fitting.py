@@ -19,7 +19,7 @@ from motor.base.blas_threads import one_blas_thread
 from motor.base.errors import InvalidInput, MotorError
 from motor.base.steps import step
 from motor.design.design import Design
-from motor.results.motor_result import MotorResult, solve
+from motor.results.motor_result import MotorResult, read_off_other_coil, solve
 from motor.study.fitted_part import Part, fitted_parts
 from motor.study.forward import OUTSIDE, around, built, reading, wound
 from motor.study.inferred import ENOUGH, IMPROBABLE, Fit, Inferred, Residuals, scatters
@@ -41,6 +41,8 @@ __all__ = ["fit"]
 MOST_STEPS, HALVINGS = 10, 6
 OPEN = 0.2
 """Share of the prior deviation from which on what is left of an unknown bends readings."""
+PLACE, PLACES = "coil.rest_position", np.linspace(-2.5, 2.5, 11)
+"""Prior deviations of the coil's place among which the search's start is chosen."""
 SETTLED = 0.02
 """Steps below this share of the posterior's standard deviations end the search."""
 STAGES = ("scatter", "structure", "")
@@ -73,6 +75,11 @@ def fit(design: Design, measured: Measurements) -> Fit:
     parts = fitted_parts(measured, drawn, result, sides)
     s = np.zeros(max(max(part.mesh, part.own[1] - 1) for part in parts) + 1)
     limit = np.concatenate([part.limit for part in parts])
+    placed = _placed(base, unknowns, parts, result, s, sides)
+    if placed is not None:
+        s, result = placed
+        sides = around(result, unknowns, _values(unknowns, s))
+        parts = [part.linearised(result, s, unknowns, sides) for part in parts]
     steps, settled, judged = 0, False, [1.0] * len(parts)
     for stage in STAGES:
         settled = False
@@ -133,6 +140,40 @@ def fit(design: Design, measured: Measurements) -> Fit:
         settled=settled,
         measured=measured,
     )
+
+
+def _placed(
+    base: Design,
+    unknowns: Sequence[Unknown],
+    parts: Sequence[Part],
+    result: MotorResult,
+    s: Floats,
+    sides: dict[str, Neighbours],
+) -> tuple[Floats, MotorResult] | None:
+    """Return s with the coil's place that explains most once all else gives way, and its motor.
+
+    Where Bl(x) is flat over most of what was measured two places may explain it, and a search that
+    starts at the wrong one stays there.  The field is the same for all.  None: as it is.
+    """
+    k = next((k for k, u in enumerate(unknowns) if u.name == PLACE), None)
+    if k is None:
+        return None
+    limit = np.concatenate([part.limit for part in parts])
+    A = np.concatenate([part.jacobian(result, s, unknowns, sides) for part in parts])
+    A[:, k] = 0.0
+    found = []
+    for place in PLACES:
+        trial = s.copy()
+        trial[k] = place
+        try:
+            there = read_off_other_coil(built(base, _values(unknowns, trial)), result.field)
+        except (InvalidInput, MotorError):
+            continue
+        r = np.concatenate([part.residual(there, trial) for part in parts])
+        rest = most_probable(A, r, limit)
+        found.append((loss(r - A @ rest, limit, trial + rest), trial, there))
+    best = min(found, key=lambda one: one[0], default=None)
+    return None if best is None or not best[1][k] else best[1:]
 
 
 def _values(unknowns: Sequence[Unknown], s: Floats) -> dict[str, float]:
