@@ -23,7 +23,8 @@ from motor.report.tables.fit import fit_groups
 from motor.report.tables.fit_record import consequences
 from motor.results.motor_result import MotorResult
 from motor.study.corrected import corrected_design, corrected_toml
-from motor.study.fitting import fit
+from motor.study.fitted_part import fitted_parts
+from motor.study.fitting import PLACE, _placed, fit
 from motor.study.forward import around, built, reading, wound
 from motor.study.held_inductance import produced_inductance
 from motor.study.inferred import Fit, Inferred
@@ -102,6 +103,23 @@ def test_a_steel_that_is_far_off_does_not_look_like_its_grade(found: Fit) -> Non
     )
     table = fit_groups(consequences(found))[0][2]
     assert table[1][-1] == "no: another steel would hardly show"
+
+
+def test_the_search_starts_near_the_coils_place_and_solves_nothing_for_it(found: Fit) -> None:
+    drawn, unknowns = found.before, found.measured.unknowns
+    values = {u.name: u.prior for u in unknowns}
+    sides = around(drawn, unknowns, values)
+    parts = fitted_parts(found.measured, drawn, drawn, sides)
+    s = np.zeros(max(part.size for part in parts))
+    placed = _placed(wound(drawn.design), unknowns, parts, drawn, s, sides)
+    assert placed is not None
+    start, there = placed
+    k = [u.name for u in unknowns].index(PLACE)
+    assert start[k] == pytest.approx(TRUTH[PLACE] / unknowns[k].deviation, abs=0.5)
+    assert np.delete(start, k) == pytest.approx(0.0)
+    assert there.field.fine is drawn.field.fine
+    others = [u for u in unknowns if u.name != PLACE]
+    assert _placed(wound(drawn.design), others, parts, drawn, s, sides) is None
 
 
 def test_the_band_holds_the_true_curve(found: Fit, sample: MotorResult) -> None:
