@@ -19,16 +19,25 @@ __all__ = ["derivatives"]
     examples=(
         ("motor derivatives my.toml", "the main figures by every parameter"),
         ("motor derivatives my.toml --accuracy 0.01%", "on a finer mesh, for smaller ±"),
+        ("motor derivatives my.toml --out results", "tables and figure, curves too"),
         ("motor derivatives my.toml --json", "all figures by all parameters, for a script"),
     ),
+    writes=(
+        "With --out: derivatives.csv and .json, those of Bl(x) and of the flux density along the "
+        "gap as tables, and a figure of both."
+    ),
     results=True,
+    figures=True,
 )
 @click.argument("design", type=click.Path(path_type=Path), shell_complete=complete_toml)
 @click.option(
     "--accuracy",
     help='Refine until Bl at rest is known to this first, e.g. "0.01%".',
 )
-def derivatives(console: Console, design: Path, accuracy: str | None) -> None:
+@click.option(
+    "--out", type=click.Path(path_type=Path), help="Folder for tables and figure; none without."
+)
+def derivatives(console: Console, design: Path, accuracy: str | None, out: Path | None) -> None:
     """Differentiate the figures of a DESIGN by its dimensions, materials, temperature and prices.
 
     Numbers of turns and layers stay as they are.  Where a change would make parts come apart, or is
@@ -41,6 +50,7 @@ def derivatives(console: Console, design: Path, accuracy: str | None) -> None:
     share = None if accuracy is None else parse_share(accuracy, "--accuracy")
     record = read_design(design)
 
+    from motor.report.files.derivatives import save_derivatives
     from motor.report.tables.derivatives import derivatives_table
     from motor.results.motor_result import solve
     from motor.study.derivatives import derivatives as differentiate
@@ -51,4 +61,5 @@ def derivatives(console: Console, design: Path, accuracy: str | None) -> None:
         record=found.summary,
         caution=MOTOR,
         warnings=[f"no derivative by {name}: {why}" for name, why in found.refused.items()],
+        written=[] if out is None else save_derivatives(found, out),
     )

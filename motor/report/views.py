@@ -28,6 +28,7 @@ from motor.report.figures import (
     comparison,
     contour,
     curves,
+    derivatives,
     driver,
     driver_panels,
     fit,
@@ -52,6 +53,7 @@ from motor.results.impedance import BlockedImpedance
 from motor.results.motor_result import MotorResult
 from motor.results.temperature_sweep import TemperatureSweep
 from motor.study.advice import Advice
+from motor.study.derivatives import Derivatives
 from motor.study.inferred import Fit
 from motor.study.motor_comparison import MotorComparison
 from motor.study.problem import Answer
@@ -85,6 +87,7 @@ DRAWINGS: dict[type[Drawable | DrawablePage], Callable[..., Any]] = {
     CleanLimits: driver.plot_clean,
     CoilMap: coil_map.plot_coil_map,
     Comparison: driver_panels.comparison_page,
+    Derivatives: derivatives.plot_derivatives,
     DistortionMap: driver.plot_map,
     DriverRun: driver_panels.run_page,
     Field: fields.plot_field,

@@ -16,6 +16,7 @@ from motor.field.field import Estimate, Field, FieldOnMesh
 __all__ = [
     "ACROSS",
     "GapProfile",
+    "along_gap",
     "further_means",
     "gap_flux",
     "gap_profile",
@@ -123,6 +124,12 @@ def largest_in_gap(level: FieldOnMesh, gap: Gap, radius: float, winding_height: 
     z = np.linspace(gap.bottom - reach, gap.top + reach, SAMPLES)
     sign = 1.0 if gap_flux(level, gap, radius) >= 0 else -1.0
     return float((sign * radial_flux_density(level, radius, z, gap.width / KNOTS)).max())
+
+
+def along_gap(level: FieldOnMesh, gap: Gap, like: GapProfile) -> Floats:
+    """Return B_r (n,) in tesla where another profile is, at the coil's radius, and as smooth."""
+    sign = 1.0 if gap_flux(level, gap, like.coil_radius) >= 0 else -1.0
+    return sign * radial_flux_density(level, like.coil_radius, like.z, like.gap.width / KNOTS)
 
 
 def gap_profile(field: Field, gap: Gap, coil_radius: float, reach: float) -> GapProfile:

@@ -23,6 +23,7 @@ from motor.base.quantity import COLUMN_UNITS
 from motor.design.design import Design
 from motor.field.field import FieldOnMesh
 from motor.field.motion import NoSmoothMotionError
+from motor.results.gap import along_gap
 from motor.results.motor_result import MotorResult
 from motor.results.quantities import motor_quantities, quantity_of
 from motor.study.neighbours import (
@@ -103,6 +104,7 @@ def derivatives(result: MotorResult, parameters: Sequence[str] | None = None) ->
     kinks: list[Kink] = []
     refused: dict[str, str] = {}
     bl: dict[str, Floats] = {}
+    gap: dict[str, Floats] = {}
     checked(design, parameters or ())
     for name in parameters or itertools.chain(_names(design), together(design, refused)):
         try:
@@ -114,30 +116,32 @@ def derivatives(result: MotorResult, parameters: Sequence[str] | None = None) ->
         kinked = {kink.figure for kink in one.kinks}
         rows += [row for row in one.rows if row.figure not in kinked]
         kinks += one.kinks
-        bl[name] = one.bl
-    return Derivatives(design.name, tuple(rows), refused, result.bl_curve.x, bl, tuple(kinks))
+        bl[name], gap[name] = one.bl, one.gap
+    x, z = result.bl_curve.x, result.gap_profile.z
+    return Derivatives(design.name, tuple(rows), refused, x, bl, tuple(kinks), z, gap)
 
 
 @dataclass(frozen=True)
 class Middle:
-    """The motor itself read off one mesh like its neighbours: all figures of the field, and Bl(x).
+    """The motor itself read off one mesh like its neighbours: figures of the field, and curves.
 
     Parameters
     ----------
     values : mapping of key to float or None
     drawn : mapping of key to float or None
         Those that follow from the drawing alone.
-    bl : (n,) array
+    curves : (n + m,) array
+        Bl(x), and B_r(z) along the gap.
     lost : mapping of key to float
         By how much what magnets have lost for good changes each figure; empty if nothing.
-    bl_lost : (n,) array
+    curves_lost : (n + m,) array
     """
 
     values: Mapping[str, float | None]
     drawn: Mapping[str, float | None]
-    bl: Floats
+    curves: Floats
     lost: Mapping[str, float]
-    bl_lost: Floats
+    curves_lost: Floats
 
 
 def middles_of(result: MotorResult, levels: Sequence[FieldOnMesh]) -> list[Middle]:
@@ -146,18 +150,27 @@ def middles_of(result: MotorResult, levels: Sequence[FieldOnMesh]) -> list[Middl
     found = []
     for k, level in enumerate(levels):
         here = read_off_like(result, level)
-        values, bl = _read(sloped("field"), here), here.bl_curve.bl
-        lost, bl_lost = {}, np.zeros_like(bl)
+        values, curves = _read(sloped("field"), here), _curves(here, result)
+        lost, curves_lost = {}, np.zeros_like(curves)
         if before is not None and not k:
             there = read_off_like(result, before.fine)
             lost = _slopes_of(_read(sloped("field"), there), values, 1.0)
-            bl_lost = bl - there.bl_curve.bl
-        found.append(Middle(values, drawn, bl, lost, bl_lost))
+            curves_lost = curves - _curves(there, result)
+        found.append(Middle(values, drawn, curves, lost, curves_lost))
     return found
 
 
 def _read(figures: Figures, result: MotorResult) -> dict[str, float | None]:
     return {key: figure(result) for key, figure in figures.items()}
+
+
+def _curves(result: MotorResult, like: MotorResult, gap: bool = True) -> Floats:
+    """Return Bl(x) and B_r(z) along the gap of a neighbour, where those of the motor itself are."""
+    bl = result.bl_curve.bl
+    if not gap:
+        return bl
+    across = along_gap(result.field.fine, result.design.geometry.gap, like.gap_profile)
+    return np.concatenate([bl, across])
 
 
 def differentiated(
@@ -173,11 +186,14 @@ def differentiated(
     """Return what one parameter does, its change and the nodes' shift given.
 
     The coarser mesh tells the uncertainty by the upper end alone, beside the finer one's.
-    ``second`` for second derivatives too.
+    ``second`` for second derivatives too, of all but the gap's profile, which is left out.
     """
     figures, scatter, x = sloped("field"), result.field.errors.scatter, result.bl_curve.x
     fine, change_of = dict.fromkeys(figures, 0.0), dict.fromkeys(figures, 0.0)
-    curve, curve_change = np.zeros_like(x), np.zeros_like(x)
+    count = len(x) if second else len(middles[0].curves)
+    at = [middle.curves[:count] for middle in middles]
+    read = functools.partial(_curves, like=result, gap=not second)
+    curve, curve_change = np.zeros(count), np.zeros(count)
     bends: dict[str, float] = {}
     bent = np.zeros_like(x)
     drawn = [
@@ -191,28 +207,29 @@ def differentiated(
         low, high = ends(result, levels[0], change, shift, second=second)
         below, above = _read(figures, low), _read(figures, high)
         fine = _slopes_of(below, above, step)
-        curve = (high.bl_curve.bl - low.bl_curve.bl) / step
+        at_low, at_high = read(low), read(high)
+        curve = (at_high - at_low) / step
         up = _slopes_of(middle.values, above, half)
         field_sides = _sides(below, middle.values, above, half)
         sides |= field_sides
         if second:
             bends = {k: (upper - lower) / half for k, (lower, upper) in field_sides.items()}
-            bent = (high.bl_curve.bl + low.bl_curve.bl - 2 * middle.bl) / half**2
+            bent = (at_high + at_low - 2 * at[0]) / half**2
         if len(levels) > 1:
             known = {k: f for k, f in figures.items() if k not in UNCHECKED}
             if change.magnetic:
-                beside, way = up, (high.bl_curve.bl - middle.bl) / half
+                beside, way = up, (at_high - at[0]) / half
                 other = ends(result, levels[1], change, shift, signs=(1,))[0]
                 coarse = _slopes_of(middles[1].values, _read(known, other), half)
                 others = [coarse]
-                way -= (other.bl_curve.bl - middles[1].bl) / half
+                way -= (read(other) - at[1]) / half
             else:
                 beside, way = fine, curve
                 one, other = ends(result, levels[1], change, shift)
                 pair = [_read(known, one), middles[1].values, _read(known, other)]
                 coarse = _slopes_of(pair[0], pair[2], step)
                 others = [_slopes_of(a, b, half) for a, b in itertools.pairwise(pair)]
-                way = way - (other.bl_curve.bl - one.bl_curve.bl) / step
+                way = way - (read(other) - read(one)) / step
             curve_change = way
             change_of |= {k: beside[k] - coarse[k] for k in coarse.keys() & beside.keys()}
     alone, held, middle = len(levels) == 1, 0.0, middles[0]
@@ -225,8 +242,9 @@ def differentiated(
         doubt = math.hypot(doubt, held * middle.lost.get(figure, 0.0))
         doubt = math.nan if (figure in UNCHECKED and slope) or alone else doubt
         rows.append(Derivative(figure, name, slope, doubt, _unit(figure, change)))
-    spread = CHANGE * np.abs(curve_change) + SCATTER * scatter * np.abs(curve)
-    spread = np.hypot(spread, held * middle.bl_lost)
+    change_in = [_beside_its_own(part) for part in np.split(curve_change, [len(x)])]
+    spread = CHANGE * np.concatenate(change_in) + SCATTER * scatter * np.abs(curve)
+    both = np.array([curve, np.hypot(spread, held * middle.curves_lost[:count])])
     for figure, slope in _slopes_of(drawn[0], drawn[1], change.step).items():
         rows.append(Derivative(figure, name, slope, 0.0, _unit(figure, change)))
     if change.bare:
@@ -243,7 +261,15 @@ def differentiated(
         if others
     }
     kinks = tuple(_kinks(result.design, middle, finite, sides, doubts, change))
-    return Slope(finite, np.array([curve, spread]), kinks, bends, bent)
+    return Slope(finite, both[:, : len(x)], both[:, len(x) :], kinks, bends, bent)
+
+
+def _beside_its_own(change: Floats) -> Floats:
+    """Return the size of a curve's change between meshes, with its root mean square beside it.
+
+    Point by point the change is now larger, now smaller, than what it stands for.
+    """
+    return np.hypot(change, np.sqrt(np.mean(change**2))) if change.size else change
 
 
 def _kinks(

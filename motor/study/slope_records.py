@@ -10,6 +10,7 @@ from dataclasses import dataclass
 from typing import Any
 
 from motor.base.arrays import Floats
+from motor.base.drawable import DrawablePage
 from motor.base.program import origin
 
 __all__ = ["Derivative", "Derivatives", "Kink", "Slope"]
@@ -67,7 +68,7 @@ class Kink:
 
 
 @dataclass(frozen=True)
-class Derivatives:
+class Derivatives(DrawablePage):
     """All derivatives of one motor.
 
     Parameters
@@ -84,6 +85,11 @@ class Derivatives:
         Derivative of Bl(x) in T m per the parameter's unit, and its uncertainty.
     kinks : tuple of Kink
         Figures with one derivative to either side, which no row has.
+    z : (m,) array
+        Heights above the middle of the gap, metres.
+    gap : mapping of parameter to (2, m) array
+        Derivative of B_r(z) in T per the parameter's unit, and its uncertainty, at a radius that
+        stays: the winding's mean one as solved.
     """
 
     name: str
@@ -91,7 +97,9 @@ class Derivatives:
     refused: Mapping[str, str]
     x: Floats
     bl: Mapping[str, Floats]
-    kinks: tuple[Kink, ...] = ()
+    kinks: tuple[Kink, ...]
+    z: Floats
+    gap: Mapping[str, Floats]
 
     def of(self, figure: str, parameter: str) -> Derivative:
         """Return one derivative; KeyError if there is none."""
@@ -119,8 +127,8 @@ class Slope:
     ----------
     rows : tuple of Derivative
         At a kink the mean of both sides.
-    bl : (2, n) array
-        As in :class:`Derivatives`.
+    bl, gap : (2, n) and (2, m) array
+        As in :class:`Derivatives`; the second is empty beside second derivatives.
     kinks : tuple of Kink
     bends : mapping of key to float
         Second derivatives of what is read off the field, where they were asked for.
@@ -130,6 +138,7 @@ class Slope:
 
     rows: tuple[Derivative, ...]
     bl: Floats
+    gap: Floats
     kinks: tuple[Kink, ...]
     bends: Mapping[str, float]
     bl_bend: Floats

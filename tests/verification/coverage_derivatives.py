@@ -17,10 +17,12 @@ from dataclasses import dataclass
 import numpy as np
 
 import motor
+from motor.base.arrays import Floats, Ints
 from motor.base.errors import InvalidInput, MotorError
 from motor.design.design import Design
 from motor.field.field import Estimate
 from motor.field.solve import FINEST
+from motor.results.gap import along_gap
 from motor.results.motor_result import MotorResult
 from motor.results.quantities import motor_quantities
 from motor.study.derivatives import sloped
@@ -30,6 +32,8 @@ from tests.random_motors import hard_designs, random_designs
 
 STEP = 0.005
 """Step to either side over the dimension."""
+POINTS = 15
+BL, GAP = f"Bl(x) at {POINTS} positions", f"gap flux density at {POINTS} heights"
 CHECKED = (
     "bl_at_rest_Tm",
     "stroke_82_mm",
@@ -68,6 +72,23 @@ def _estimates(result: MotorResult) -> dict[str, Estimate]:
     return found
 
 
+def _curves(result: MotorResult, like: MotorResult) -> dict[str, tuple[Floats, Floats]]:
+    """Return Bl(x) and B_r(z) of a neighbour and what they are unsure by, where ``like``'s are."""
+    line, curve, own = like.gap_profile, result.bl_curve, result.gap_profile
+    across = along_gap(result.field.fine, result.design.geometry.gap, line)
+    x = like.bl_curve.x[_spread(like.bl_curve.x)]
+    at = _spread(line.z)
+    return {
+        BL: (curve(x), np.interp(x, curve.x, curve.uncertainty)),
+        GAP: (across[at], np.interp(line.z[at], own.z, own.uncertainty)),
+    }
+
+
+def _spread(places: Floats) -> Ints:
+    """Return indices of POINTS places, evenly spread, but not the ends."""
+    return np.linspace(0, len(places) - 1, POINTS + 2).round().astype(int)[1:-1]
+
+
 @dataclass(frozen=True)
 class Sample:
     """One derivative: error, stated uncertainty, the neighbours' doubt, value, largest of its kind.
@@ -97,23 +118,31 @@ def samples(design: Design, rng: np.random.Generator, dimensions: int) -> Iterat
         )
         for key in keys
     }
+    curves = {BL: (found.bl, _spread(found.x)), GAP: (found.gap, _spread(found.z))}
     for name in rng.choice(names, min(dimensions, len(names)), replace=False):
         step = STEP * size[name]
         try:
-            low, high = (
-                _estimates(
-                    motor.solve(
-                        Draft(
-                            design,
-                            dict.fromkeys(name.split(TOGETHER), 1e-3 * (size[name] + s * step)),
-                        ).design(),
-                        accuracy=1.0001 * FINEST,
-                    )
+            beside = [
+                motor.solve(
+                    Draft(
+                        design,
+                        dict.fromkeys(name.split(TOGETHER), 1e-3 * (size[name] + s * step)),
+                    ).design(),
+                    accuracy=1.0001 * FINEST,
                 )
                 for s in (-1, 1)
-            )
+            ]
         except (InvalidInput, MotorError):
             continue
+        below, above = (_curves(one, result) for one in beside)
+        for curve, (slopes, at) in curves.items():
+            slope, stated = slopes[name][:, at]
+            sizes = [size[n] * float(np.abs(s[0]).max()) for n, s in slopes.items() if n in size]
+            true = (above[curve][0] - below[curve][0]) / (2 * step)
+            doubt = np.hypot(above[curve][1], below[curve][1]) / (2 * step)
+            for parts in zip(np.abs(slope - true), stated, doubt, np.abs(true), strict=True):
+                yield Sample(curve, *(size[name] * float(part) for part in parts), max(sizes))
+        low, high = (_estimates(one) for one in beside)
         for key in keys:
             true = (high[key].value - low[key].value) / (2 * step)
             doubt = math.hypot(high[key].uncertainty, low[key].uncertainty) / (2 * step)

@@ -82,7 +82,7 @@ class Tabled(Protocol):
 def save_table(found: Tabled, stem: str, folder: str | Path) -> list[Path]:
     """Write rows as CSV, the whole record as JSON, and the figure; see :func:`save`."""
     with step("figure and files"), folder_of(folder) as (work, written):
-        _write_tabled(found, work / stem)
+        write_tabled(found, work / stem)
     return written
 
 
@@ -91,7 +91,7 @@ def save_comparison(found: MotorComparison, folder: str | Path) -> list[Path]:
     from motor.report.page.comparison import comparison_page  # start-up time
 
     with step("figure and files"), folder_of(folder) as (work, written):
-        figure = _write_tabled(found, work / "comparison")
+        figure = write_tabled(found, work / "comparison")
         page = comparison_page(found, figure).text()
         (work / "comparison.html").write_text(page, encoding="utf-8")
     return written
@@ -100,14 +100,14 @@ def save_comparison(found: MotorComparison, folder: str | Path) -> list[Path]:
 def save_advice(found: Advice, folder: str | Path) -> list[Path]:
     """Write what to change: rows, record, figure, and the joint change as a design; see save."""
     with step("figure and files"), folder_of(folder) as (work, written):
-        _write_tabled(found, work / "change")
+        write_tabled(found, work / "change")
         if found.design is not None:
             text = design_to_toml(found.design)
             (work / "changed.toml").write_text(text, encoding="utf-8")
     return written
 
 
-def _write_tabled(found: Tabled, stem: Path) -> Figure:
+def write_tabled(found: Tabled, stem: Path) -> Figure:
     """Write record, rows and figure under a path without its ending, and return the figure."""
     record, figure = found.summary(), found.plot()
     stem.with_name(stem.name + ".json").write_text(
