@@ -2,12 +2,15 @@
 
 from __future__ import annotations
 
+import csv
 import dataclasses
 import json
 import math
+from pathlib import Path
 
 import numpy as np
 import pytest
+from scipy.interpolate import CubicSpline
 from scipy.optimize import brentq
 
 import motor
@@ -16,6 +19,7 @@ from motor.field.motion import Mover
 from motor.field.newton import Solver
 from motor.field.weak_form import Discretisation
 from motor.materials import steel_named
+from motor.report.files.derivatives import save_derivatives
 from motor.report.tables.derivatives import derivatives_table
 from motor.results.motor_field import field_materials
 from motor.results.motor_result import MotorResult, read_off
@@ -107,6 +111,33 @@ def test_the_curve_moves_as_its_value_at_rest(found: Derivatives) -> None:
     for name in ("geometry.cup_inner_diameter", "coil.winding_height", "factors.remanence"):
         at_rest = np.interp(0.0, found.x, found.bl[name][0])
         assert at_rest == pytest.approx(found.of("bl_at_rest_Tm", name).derivative, rel=1e-3)
+
+
+def test_the_gap_profile_moves_as_its_mean(result: MotorResult, found: Derivatives) -> None:
+    """Where coil and depth stay, the mean over the depth of B_r's change is the mean B_r's."""
+    gap, z = result.design.geometry.gap, found.z
+    inside = np.linspace(gap.bottom, gap.top, 400)
+    for name in ("factors.remanence", "geometry.magnet_thickness", "geometry.cup_inner_diameter"):
+        slope, spread = found.gap[name]
+        mean = CubicSpline(z, slope)(inside).mean()
+        whole = found.of("mean_gap_flux_density_T", name)
+        assert mean == pytest.approx(whole.derivative, rel=2e-2, abs=2 * whole.uncertainty), name
+        assert (spread > 0).all()
+    assert found.gap["coil.winding_height"][0] == pytest.approx(0.0, abs=1e-12)
+    assert (found.gap["factors.remanence"][0][np.abs(z) < gap.depth / 2] > 0).all()
+
+
+def test_files_hold_the_curves_too(found: Derivatives, tmp_path: Path) -> None:
+    written = {path.name for path in save_derivatives(found, tmp_path / "out")}
+    assert {"derivatives.csv", "derivatives.json", "derivatives.png"} <= written
+    for stem, curve in (("bl_curve", found.bl), ("gap_profile", found.gap)):
+        with (tmp_path / "out" / f"{stem}_derivatives.csv").open(encoding="utf-8") as stream:
+            rows = list(csv.reader(stream))
+        head, mine = rows[0], [row for row in rows if row[0] == "geometry.magnet_thickness"]
+        assert head[:2] == ["parameter", "per"]
+        assert {row[1] for row in mine} == {"mm"}
+        read = np.array([[float(row[3]), float(row[4])] for row in mine]).T
+        assert read == pytest.approx(curve["geometry.magnet_thickness"], rel=1e-6)
 
 
 def test_equal_dimensions_that_cannot_change_alone_change_together() -> None:
