@@ -56,6 +56,31 @@ class InductanceFigures:
         return Estimate(float(value[0, z.rest]), float(doubt[0, z.rest]))
 
     @property
+    def force_lag(self) -> Estimate:
+        """By what angle the reluctance force, as a pull inwards, lags behind the current's square.
+
+        A sine's square is a mean and a cosine of twice its frequency, and so is the force on the
+        blocked coil,  i sum c_j'(x) a_j  over the modes of the field, each late by its own time.
+        What swings, in its mean over the stroke, is in proportion to the complex linkage per ampere
+        at the inner end less that at the outer.  Radians, from minus a quarter turn to three
+        quarters; half a turn means a push outwards without lag.
+        """
+        z = self.impedance
+        omega = 2 * np.pi * z.frequency[0]
+        pulled, late = (
+            float(part[0, 0] - part[0, -1]) for part in (z.inductance, z.eddy_resistance / omega)
+        )
+        real, imaginary = (
+            float(part[0, 0] + part[0, -1])
+            for part in (z.inductance_uncertainty, z.eddy_resistance_uncertainty / omega)
+        )
+        size, turn = float(np.hypot(pulled, late)), 2 * np.pi
+        angle = float(np.arctan2(late, pulled))
+        angle += turn if angle < -turn / 4 else 0.0
+        doubt = float(np.hypot(real, imaginary))
+        return Estimate(angle, min(doubt / size, turn / 2) if size else turn / 2)
+
+    @property
     def force_per_watt(self) -> Estimate:
         """Bl^2 over the resistance with that of eddy currents, N^2/W."""
         eddy, bl = self.eddy_resistance, self.bl

@@ -18,11 +18,13 @@ import numpy as np
 
 from motor.design.design import Design
 from motor.field.eddy_currents import SKIN
+from motor.field.field import Estimate
 from motor.field.meshing import Sizing
 from motor.materials import steel_names
 from motor.results.at_coil import AT_COIL
-from motor.results.impedance import blocked_impedance
-from motor.results.motor_result import solve
+from motor.results.coil_figures import InductanceFigures
+from motor.results.impedance import BlockedImpedance, blocked_impedance
+from motor.results.motor_result import MotorResult, solve
 from tests.random_motors import hard_designs as hard_motors
 from tests.random_motors import random_designs
 from tests.rod_motor import random_rod
@@ -67,6 +69,26 @@ def samples(design: Design) -> Iterator[Sample]:
                 yield Sample(
                     f"{what} at {frequency:g} Hz", float(stated[i, k] / size), float(error / size)
                 )
+    for i, frequency in enumerate(FREQUENCIES):
+        lag, true_lag = (_lag(one, i, result) for one in (found, exact))
+        error = abs(lag.value - true_lag.value)
+        yield Sample(f"lag of the force at {frequency:g} Hz, rad", lag.uncertainty, error)
+
+
+def _lag(found: BlockedImpedance, i: int, result: MotorResult) -> Estimate:
+    """Return the lag of the reluctance force at one frequency, its mean between both ends."""
+    parts = {
+        name: getattr(found, name)[[i]]
+        for name in (
+            "frequency",
+            "inductance",
+            "inductance_uncertainty",
+            "eddy_resistance",
+            "eddy_resistance_uncertainty",
+        )
+    }
+    one = dataclasses.replace(found, **parts)
+    return InductanceFigures(one, result.bl_curve.at_rest).force_lag
 
 
 def main() -> None:

@@ -53,6 +53,18 @@ INDUCTANCE: tuple[Quantity[InductanceFigures], ...] = (
         kind="resistance",
     ),
     Quantity(
+        name="reluctance_force_lag",
+        unit="deg",
+        words="lag of the reluctance force",
+        read=lambda f: f.force_lag,
+        uncertain=True,
+        material=True,
+        criterion="behind the square of a sine at inductance_at, mean over the 82 % stroke",
+        better="less",
+        offered=4,
+        kind="angle",
+    ),
+    Quantity(
         name="force_squared_per_watt",
         unit="N2_per_W",
         words="force squared per watt, eddy currents included",

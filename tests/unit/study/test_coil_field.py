@@ -5,14 +5,38 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
+from motor.base.arrays import Complexes, Floats
 from motor.base.errors import InvalidInput
 from motor.design.starters import starter
 from motor.driver.run import SteelBand
+from motor.field.field import Estimate
+from motor.results.coil_figures import InductanceFigures
+from motor.results.coil_model import coil_modes
+from motor.results.impedance import BlockedImpedance
+from motor.results.motor_result import solve
 from motor.results.quantities import COIL_CURRENT, INDUCTANCE
 from motor.study.evaluate import Measure, job_of, solve_jobs
 from motor.study.target import Target
 
 FREQUENCY, CURRENT = 300.0, 6.0
+
+
+def blocked(frequency: float, inductance: Floats, resistance: Floats) -> BlockedImpedance:
+    """Return an impedance at one frequency, known to a part in a thousand."""
+    places = np.linspace(-1e-3, 1e-3, inductance.shape[1])
+    known = (1e-3 * abs(inductance), 1e-3 * abs(resistance))
+    return BlockedImpedance(
+        starter("outside-magnet"),
+        np.array([frequency]),
+        places,
+        6.0,
+        inductance,
+        known[0],
+        resistance,
+        known[1],
+        1000,
+        *known,
+    )
 
 
 @pytest.fixture(scope="module")
@@ -38,6 +62,36 @@ def test_figures_of_the_inductance_belong_together(record: dict[str, float]) -> 
     expected = record["bl_at_rest_Tm"] ** 2 / whole
     assert record["force_squared_per_watt_N2_per_W"] == pytest.approx(expected)
     assert expected < record["motor_constant_N2_per_W"]
+
+
+def test_lag_of_the_reluctance_force() -> None:
+    """One closed circuit (L/R): atan(w tau), any textbook; the other end as a push outwards."""
+    frequency, tau = 400.0, 3e-4
+    omega = 2 * np.pi * frequency
+    linkage = 1e-3 + np.array([[0.9e-3, 0.5e-3, 0.2e-3]]) / (1 + 1j * omega * tau)
+
+    def figures(z: Complexes) -> InductanceFigures:
+        one = blocked(frequency, z.real, -omega * z.imag)
+        return InductanceFigures(one, Estimate(5.0, 0.01))
+
+    lag = figures(linkage).force_lag
+    assert lag.value == pytest.approx(np.arctan(omega * tau), rel=1e-12)
+    assert 0 < lag.uncertainty < 0.1
+    assert figures(linkage[:, ::-1]).force_lag.value == pytest.approx(lag.value + np.pi)
+    assert figures(linkage[:, [1, 1]]).force_lag.uncertainty == pytest.approx(np.pi)
+
+
+def test_the_lag_is_that_of_the_force_in_modes(record: dict[str, float]) -> None:
+    """The mean over the stroke of  sum c' a  in modes, which are made another way."""
+    result = solve(starter("outside-magnet"))
+    modes, reach = coil_modes(result), result.stroke_82.symmetric.value
+    x = np.linspace(-reach, reach, 201)
+    late = 1 / (1 + 2j * np.pi * FREQUENCY * modes.time_constant)
+    pull = -(modes.coupling_at(x, 1) * modes.coupling_at(x) * late).sum(axis=1)
+    expected = -np.degrees(np.angle(np.trapezoid(pull, x)))
+    stated = record["reluctance_force_lag_uncertainty_deg"]
+    assert record["reluctance_force_lag_deg"] == pytest.approx(expected, abs=stated)
+    assert stated < 2 < record["reluctance_force_lag_material_uncertainty_deg"]
 
 
 def test_figures_under_current_belong_together(record: dict[str, float]) -> None:
