@@ -232,6 +232,8 @@ def freed(geometry: Outlines, contour: Contour) -> Outlines:
                 new[name] = Dimension(name, 0.0, "length", doc)
             at[i] = _with(at[i], name)
         corners[k - 1] = dataclasses.replace(corners[k - 1], at=(at[0], at[1]), kept=True)
+    for k in ((contour.points[0] - 2) % len(corners), contour.points[-1] % len(corners)):
+        corners[k] = dataclasses.replace(corners[k], kept=True)  # a corner once its neighbour moves
     if not new and not any(to is not None for to in tied.values()):
         raise InvalidInput("points", "leave something to move", "nothing")
     moved = dataclasses.replace(part, outline=tuple(corners))

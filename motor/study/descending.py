@@ -69,7 +69,7 @@ def descend(bench: Bench, seed: int, starts: Sequence[Floats] = ()) -> None:
             rounds = [tried[:STARTS], tried[STARTS:]]
         else:
             rounds = [_going_on(bench, kind, ended, seed, STARTS if number == 1 else FRESH)]
-        ended += _descended(bench, kind, rounds)
+        ended += _descended(bench, kind, rounds, known=bool(ended))
     if not ended:
         raise NoDescentError("no start could be built and solved")
     _together(bench, _whole_turns(bench, real, ended), rough=False)
@@ -90,12 +90,17 @@ def _going_on(
     return going + [unit for unit in others if _possible(kind.build, unit)]
 
 
-def _descended(bench: Bench, kind: _Real, rounds: Sequence[Sequence[Floats]]) -> list[_End]:
-    """Return where descents from starts end; those of a later round only if none meets all."""
+def _descended(
+    bench: Bench, kind: _Real, rounds: Sequence[Sequence[Floats]], *, known: bool
+) -> list[_End]:
+    """Return where descents from starts end; those of a later round only if none meets all.
+
+    ``known`` where it need not be asked whether there are derivatives.
+    """
     found: list[_End] = []
     for some in rounds:
         descents = [Descent(s, spare=ROUGH_SPARE, enough=ROUGH, most=ROUGH_STEPS) for s in some]
-        _together(bench, [(d, kind) for d in descents], rough=True)
+        _together(bench, [(d, kind) for d in descents], rough=True, known=known)
         for one in descents:
             if one.here is not None:
                 whole = len(one.at) == len(bench.low)
@@ -197,10 +202,13 @@ def _possible(build: Callable[[Floats], Design], unit: Floats) -> bool:
 
 
 def _together(
-    bench: Bench, descents: Sequence[tuple[Descent, _Real | _Whole]], *, rough: bool
+    bench: Bench,
+    descents: Sequence[tuple[Descent, _Real | _Whole]],
+    *,
+    rough: bool,
+    known: bool = True,
 ) -> None:
     """Take steps of all descents until each has ended."""
-    first = True
     while True:
         for one, kind in descents:
             while one.place is not None and not _possible(kind.build, one.place):
@@ -209,9 +217,9 @@ def _together(
         if not live:
             return
         found = bench.around([(unit, kind.build) for _, kind, unit in live], rough=rough)
-        if first and rough:
+        if not known:
             _check_known(live[0][1], [reasons for _, reasons in found])
-        first = False
+            known = True
         for (one, kind, unit), (local, _) in zip(live, found, strict=True):
             one.told(None if local is None else kind.completed(unit, local))
         if rough:
