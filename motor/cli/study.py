@@ -229,7 +229,7 @@ def _target(
     from motor.results.motor_result import solve
     from motor.study.multipliers import multipliers
     from motor.study.parameters import parameter_named
-    from motor.study.reshaped import Reshaped
+    from motor.study.reshaped import Reshaped, foretold
     from motor.study.searching import search
     from motor.study.target import price_caution
 
@@ -252,7 +252,8 @@ def _target(
     assert answer.best.design is not None
     best, shaped = solve(answer.best.design), None
     if asked.problem.contours:
-        shaped = Reshaped(asked.problem.contours, solve(asked.design), best)
+        before = foretold(asked.problem, answer.best.values)
+        shaped = Reshaped(asked.problem.contours, solve(asked.design), best, before)
         lines += ["The contour:", *(f"- {words}" for words in shaped.sentences())]
     with folder_of(out) as (work, _):
         save(best, work / "best", pictures=figures)

@@ -167,7 +167,7 @@ def _turns(bench: Bench, real: Relaxed, unit: Floats) -> tuple[float, Floats]:
         ends, places = [here, here], [0.0, 0.0]
         for end, sign in enumerate((-1, 1)):
             point = unit.copy()
-            point[k] += sign * SHARE
+            point[k] = min(max(point[k] + sign * SHARE, 0.0), 1.0)
             try:
                 ends[end], places[end] = real.turns(bench.values(point)), point[k] - unit[k]
             except InvalidInput:

@@ -68,7 +68,10 @@ def has_derivative(key: str) -> bool:
 def sides_of(
     build: Callable[[Floats], Design], unit: Floats, design: Design
 ) -> tuple[Sides | None, ...]:
-    """Return the designs around one at a point of the unit cube; None where there are none."""
+    """Return the designs around one at a point of the unit cube; None where there are none.
+
+    At an end of a range both lie on the side that is left.
+    """
     return tuple(_sides(build, unit, k, design) for k in range(len(unit)))
 
 
@@ -76,15 +79,15 @@ def _sides(build: Callable[[Floats], Design], unit: Floats, k: int, design: Desi
     found, places = [], []
     for sign in (-1, 1):
         point = unit.copy()
-        point[k] += sign * SHARE
+        point[k] = min(max(point[k] + sign * SHARE, 0.0), 1.0)
         try:
-            side = build(point)
+            side = design if point[k] == unit[k] else build(point)
         except InvalidInput:
             side = design
         counted = isinstance(design.coil.turns, int)
         same = side.coil.turns == design.coil.turns or not counted
         found.append(side if same else design)
-        places.append(sign * SHARE if same and side is not design else 0.0)
+        places.append(point[k] - unit[k] if same and side is not design else 0.0)
     step = places[1] - places[0]
     return Sides(found[0], found[1], step) if step else None
 

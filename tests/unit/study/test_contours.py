@@ -13,14 +13,16 @@ from click.testing import CliRunner
 from geometries import Contour, InvalidInput, Outlines
 from geometries.redrawn import divided, redrawn
 from motor.cli import main
+from motor.design.design import Design
 from motor.design.reading import design_to_toml, read_design
 from motor.study import descending, processes
 from motor.study.bench import _machining_slopes
 from motor.study.contours import free_contours, machining, machining_pieces
 from motor.study.evaluate import Around
+from motor.study.parameters import Draft
 from motor.study.problem import Problem
 from motor.study.processes import Here
-from motor.study.slopes import sides_of
+from motor.study.slopes import SHARE, sides_of
 from motor.study.study_file import StudyFile, read_study
 from motor.study.target import Target
 from tests.unit.study.plans import DESIGNS
@@ -229,3 +231,24 @@ def test_two_contours_share_no_point(tmp_path: Path) -> None:
     with pytest.raises(InvalidInput, match="belong to one contour only"):
         read_study(path)
     assert study.problem.contours == (Contour("yoke", (6, 7, 8), 2e-3, False, 0.3e-3, 3e-3),)
+
+
+def test_a_slope_at_the_end_of_a_range_is_that_of_the_side_that_is_left(tmp_path: Path) -> None:
+    """Points at the face of the gap stand at the upper end: half a step there, half a change."""
+    study = asked(tmp_path)
+    assert study.problem is not None
+    free, plan = study.problem.free, study.problem.plan
+    low, high = np.array(list(free.values())).T
+
+    def build(unit: np.ndarray) -> Design:  # type: ignore[type-arg]
+        where = low + np.clip(unit, 0, 1) * (high - low)
+        return plan.build(dict(zip(free, where, strict=True)))
+
+    unit = (0.0 - low) / (high - low)
+    sides = sides_of(build, unit, build(unit))
+    for k, name in enumerate(free):
+        side = sides[k]
+        assert side is not None
+        at = [Draft(d).get(name) for d in (side.low, side.high)]
+        assert at[1] - at[0] == pytest.approx(side.step * (high - low)[k], rel=1e-3)
+    assert [s.step for s in sides if s] == pytest.approx([SHARE, 2 * SHARE] * 3)
