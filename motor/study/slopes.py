@@ -62,7 +62,8 @@ def pieces(key: str, design: Design) -> tuple[str, ...]:
 
 def has_derivative(key: str) -> bool:
     """Return whether a figure can be differentiated, in pieces or at a study's temperatures."""
-    return key in MARGINS or any(q.key == key and q.slope for q in motor_quantities())
+    known = (*motor_quantities(), *BAND_PIECES)
+    return key in MARGINS or any(q.key == key and q.slope for q in known)
 
 
 def sides_of(

@@ -10,6 +10,7 @@ import motor
 from motor.study.evaluate import job_of, solve_jobs
 from motor.study.multipliers import Multiplier, Multipliers, multipliers
 from motor.study.problem import Problem, Trial
+from motor.study.slopes import PIECES, has_derivative
 from motor.study.target import Target
 
 NAME = "geometry.magnet_outer_diameter"
@@ -107,3 +108,8 @@ def test_words_say_what_is_saved_and_how_sure() -> None:
     rough = Multipliers((row,), 0.4, {"cost": 1.0, "mass": 1.0}).sentences()
     assert "weighted sum" in rough[0]
     assert "40 %" in rough[1]
+
+
+def test_figures_that_are_the_largest_of_several_have_multipliers_too() -> None:
+    """Each piece of them has a derivative; without it a flat Bl(x) was never said to cost."""
+    assert all(has_derivative(piece) for some in PIECES.values() for piece in some)
