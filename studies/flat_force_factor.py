@@ -173,7 +173,16 @@ def answer(drawn: MotorResult, ends: Sequence[Found]) -> str:
         missed = "" if end.answer.feasible else ", out of reach"
         lines.append(f"- {end.way}{asked}{missed}: {_told(end.row, before)}.")
         lines += [f"  {words}." for words in end.costs]
-    head = f"Bl(x) over {1e3 * BAND:g} mm to either side, the lightest motor of {CONSTANT:g} N²/W for each limit:"
+    rows = [end.row for end in ends if end.way == PLAIN]
+    for one, other in itertools.pairwise(rows):
+        less = one[DEVIATION] - other[DEVIATION]
+        motor_mass, moving = ((other[k] - one[k]) / less for k in (MOTOR, COIL))
+        lines.append(
+            f"- from {one['limit_percent']:g} to {other['limit_percent']:g} % a point of per cent "
+            f"costs {motor_mass:.0f} g of motor and {moving:.1f} g of moving mass."
+        )
+    head = f"Bl(x) over {1e3 * BAND:g} mm to either side, the lightest motor of {CONSTANT:g} N²/W "
+    head += "for each limit:"
     return "\n".join([head, *lines])
 
 
@@ -184,8 +193,8 @@ def _told(row: Values, before: Values) -> str:
     share += f" ({row[AWAY]:.2f} % with the coil {1e3 * ASIDE:g} mm aside)"
     return (
         f"{share}, asymmetry {row[ASYMMETRY]:.2f} %, Bl²/Re {row[FORCE]:.1f} N²/W, motor "
-        f"{row[MOTOR]:.0f} g, moving mass {row[COIL]:.1f} g, efficiency {efficiency:.0f} %, winding "
-        f"{row['winding_height_mm']:.1f} mm in a gap of {row['gap_depth_mm']:.1f} mm"
+        f"{row[MOTOR]:.0f} g, moving mass {row[COIL]:.1f} g, efficiency {efficiency:.0f} %, "
+        f"winding {row['winding_height_mm']:.1f} mm in a gap of {row['gap_depth_mm']:.1f} mm"
     )
 
 

@@ -111,6 +111,24 @@ QUOTES = (
         "0.8 mm to {thd_least:.2f} %, and rises beyond",
     ),
     Quote(
+        "flat_force_factor",
+        "takes the deviation over 8 mm to either side from {drawn:.1f} % to {flat:.1f} % for "
+        "{lost:.0f} % of Bl²/Re",
+    ),
+    Quote(
+        "flat_force_factor",
+        "{three_limit:.0f} % take {three_mass:.0f} g of motor and {three_moving:.1f} g of moving "
+        "mass, {one_limit:.0f} % {one_mass:.0f} g and {one_moving:.1f} g, which leave "
+        "{efficiency:.0f} % of the efficiency; the pole's contour saves {saved:.0f} % of that "
+        "motor",
+    ),
+    Quote(
+        "flat_force_factor",
+        "it stops paying at {two_limit:.0f} %: a point of per cent before costs {easy:.0f} g, the "
+        "next one {dear:.0f} g, and a coil {off:.1f} mm out of its place makes "
+        "{aside:.2f} % of the {one_limit:.0f} %",
+    ),
+    Quote(
         "door_slam",
         "hold {cold:.0f} N of {inertia:.0f} N at -40 degC and {hot:.0f} N at 105 degC",
     ),
@@ -205,6 +223,19 @@ ANSWERS: dict[str, tuple[tuple[str, str], ...]] = {
         ("bare_constant", r"- 0 mm: .*Bl²/Re # N²/W"),
         ("thin_constant", r"- 0\.4 mm: .*Bl²/Re # N²/W"),
     ),
+    "flat_force_factor": (
+        ("drawn off", r"- as drawn: deviation # ± \S+ % \(\S+ % with the coil # mm"),
+        ("drawn_constant", r"- as drawn: .*Bl²/Re # N²/W"),
+        ("flat", r"- only the pole turned: deviation # ±"),
+        ("constant", r"- only the pole turned: .*Bl²/Re # N²/W"),
+        ("three_mass three_moving", r"- plain, 3 %: .*, motor # g, moving mass # g"),
+        ("one_mass one_moving", r"- plain, 1 %: .*, motor # g, moving mass # g"),
+        ("efficiency", r"- plain, 1 %: .*, efficiency # %"),
+        ("aside", r"- plain, 1 %: .*\(# % with"),
+        ("shaped", r"- shaped, 1 %: .*, motor # g"),
+        ("three_limit two_limit easy", r"- from # to # % .* costs # g of motor .*\n- from 2 to 1"),
+        ("one_limit dear", r"- from 2 to # % .* costs # g of motor"),
+    ),
     "door_slam": (
         ("inertia cold hot", r"- ferrite, .*: # N of inertia; the magnet holds # N .* and # N at"),
         ("saved four whole", r"Plates 4 mm smaller take # g off .*, leave # N instead of # N"),
@@ -229,6 +260,10 @@ DERIVED: dict[str, Callable[[Figures], Figures]] = {
             strict=True,
         )
     ),
+    "flat_force_factor": lambda f: {
+        "lost": 100 * (1 - f["constant"] / f["drawn_constant"]),
+        "saved": 100 * (1 - f["shaped"] / f["one_mass"]),
+    },
     "copper_sleeve": lambda f: {"cost": 100 * (1 - f["thin_constant"] / f["bare_constant"])},
 }
 """What follows from them."""

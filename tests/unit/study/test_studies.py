@@ -3,15 +3,20 @@
 from __future__ import annotations
 
 import contextlib
+import dataclasses
 
 import pytest
 
+from geometries import polygon
 from motor.base.errors import InvalidInput
+from motor.study.contours import machining
 from motor.study.plan import hypercube
+from motor.study.problem import Answer, Trial
 from motor.study.processes import Here
 from motor.study.running import run
 from motor.study.study_table import study_table
 from studies import ferrite_against_neodymium as materials
+from studies import flat_force_factor as flat
 from studies import inside_against_outside as position
 from studies import production_tolerances as production
 from studies import winding_against_gap as winding
@@ -84,6 +89,35 @@ def test_inside_against_outside_says_what_wins_and_what_binds():
     assert "A coil of 27 mm goes farthest with b: 7.00 mm" in text
     assert "A coil of 20 mm" not in text
     assert len(position.figure(tables).axes) == 4
+
+
+def test_flat_force_factor_changes_the_drawn_motor_and_tells_what_flatness_costs(solved):
+    drawn = flat.motor.read_design(flat.DESIGN)
+    for way, more in ((flat.PLAIN, 0), (flat.SHAPED, 2 * len(flat.CONTOUR.points))):
+        asked = flat.problem(way, 1.0)
+        assert len(asked.free) == len(flat.FREE) + more
+        built = asked.plan.build({})
+        assert built.coil.resistance() == pytest.approx(flat.RESISTANCE, rel=1e-9)
+        for one, other in zip(built.regions, drawn.regions, strict=True):
+            assert polygon(one).symmetric_difference(polygon(other)).area < 1e-12
+        assert len(machining(built, asked.contours)) == (4 if more else 0)
+    result = solved("outside-magnet")
+    stroke = dataclasses.replace(result.design.stroke, band=2e-3)
+    result = dataclasses.replace(result, design=result.design.replace(stroke=stroke))
+    missed, met = (Answer(f, Trial({}, None, None, (), 1.0), (), 1) for f in (False, True))
+    ends = [
+        flat.Found(flat.PLAIN, 2.0, met, result, ("1 % less Bl²/Re would save 9 g",)),
+        flat.Found(flat.SHAPED, 1.0, missed, result, ()),
+        flat.Found(flat.TURNED, 0.0, met, result, ()),
+    ]
+    text = flat.answer(result, ends)
+    assert "- plain, 2 %: deviation " in text
+    assert "- shaped, 1 %, out of reach: deviation " in text
+    assert "efficiency 100 %" in text
+    assert "  1 % less Bl²/Re would save 9 g." in text
+    assert len(flat.figure(result, ends).axes) == 3
+    away = flat.aside(result)[flat.AWAY]
+    assert away > result.summary()[flat.DEVIATION]
 
 
 @pytest.mark.parametrize("name", materials.NAMES)
