@@ -103,7 +103,8 @@ def test_flat_force_factor_changes_the_drawn_motor_and_tells_what_flatness_costs
         assert len(machining(built, asked.contours)) == (4 if more else 0)
     result = solved("outside-magnet")
     stroke = dataclasses.replace(result.design.stroke, band=2e-3)
-    result = dataclasses.replace(result, design=result.design.replace(stroke=stroke))
+    moving = {"stroke": stroke, "moving_parts": drawn.moving_parts}
+    result = dataclasses.replace(result, design=result.design.replace(**moving))
     missed, met = (Answer(f, Trial({}, None, None, (), 1.0), (), 1) for f in (False, True))
     ends = [
         flat.Found(flat.PLAIN, 2.0, met, result, ("1 % less Bl²/Re would save 9 g",)),
