@@ -125,6 +125,7 @@ def report(
     from motor.results.assembly import assemble, usual_parts
     from motor.results.impedance import blocked_impedance
     from motor.results.motor_result import solve
+    from motor.results.winding_modes import winding_modes
     from motor.study.expanding import second_order
 
     if assembly:
@@ -136,9 +137,19 @@ def report(
     parts = assembly or usual_parts(result)
     together = assemble(record, parts, steps=ASSEMBLY_STEPS) if parts else None
     linked = blocked_impedance(result) if inductance else None
+    parallel = result.design.coil.parts and result.design.coil.connection == "parallel"
+    windings = winding_modes(result) if inductance and not parallel else None
     tried = second_order(result)
     with step("page"):
-        written = write_page(result, out, assembly=together, fit=fit, impedance=linked, tried=tried)
+        written = write_page(
+            result,
+            out,
+            assembly=together,
+            fit=fit,
+            impedance=linked,
+            tried=tried,
+            windings=windings,
+        )
     console.finish(list, written=[written])
 
 

@@ -23,6 +23,11 @@ from motor.report.page.design.forces import force_section
 from motor.report.page.design.heat import heat_section
 from motor.report.page.design.inductance import inductance_section
 from motor.report.page.design.live_data import live_data
+from motor.report.page.design.live_inductance import (
+    inductance_data,
+    inductance_plot,
+    inductance_rows,
+)
 from motor.report.page.design.sweep import sweep_section
 
 if TYPE_CHECKING:
@@ -30,6 +35,7 @@ if TYPE_CHECKING:
     from motor.results.assembly import Assembly
     from motor.results.impedance import BlockedImpedance
     from motor.results.motor_result import MotorResult
+    from motor.results.winding_modes import WindingModes
     from motor.study.second_order import SecondOrder
 
 __all__ = ["design_page", "page_text", "write_page"]
@@ -57,7 +63,13 @@ SECTIONS = (
 )
 SCRIPTS = (
     *("coil.js", "figures.js", "curves.js", "field.js", "room.js"),
-    *("winding.js", "live.js", "dimensions.js", "dimension_sliders.js", "copy.js"),
+    *("inductance.js", "winding.js", "live.js", "dimensions.js", "dimension_sliders.js", "copy.js"),
+)
+INDUCTANCE_WORDS = (
+    "From modes of the field that windings of half to one and a half times the height make, and of "
+    "half to twice the layers. The band holds what the mesh leaves open and what the modes leave "
+    "out, which grows with the distance from the design; what the steel leaves open stands beside "
+    "the design's own inductance below."
 )
 SWEEP_LABELS = {
     "sweep_bl": "Bl at rest over temperature",
@@ -73,15 +85,23 @@ def design_page(
     fit: FitSection | None = None,
     impedance: BlockedImpedance | None = None,
     tried: SecondOrder | None = None,
+    windings: WindingModes | None = None,
 ) -> Page:
     """Collect the figures, tables and live data of a design's page.
 
     With the force while its parts are brought together, the measurements that the design was
-    corrected by, the coil's inductance, and dimensions to be tried, if they are given.
+    corrected by, the coil's inductance, and dimensions to be tried, if they are given.  Other
+    windings' inductance needs ``impedance`` and ``windings``.
     """
     design, gap = result.design, result.gap_profile
     sweep, moving = sweep_section(result), moving_coil(result)
     live = live_data(result)
+    live["inductance"] = None
+    live_rows, more = result_grids.live_rows(result), {}
+    if impedance is not None and windings is not None:
+        live["inductance"] = inductance_data(windings, impedance)
+        live_rows += inductance_rows(impedance)
+        more["live_inductance"] = inductance_plot(impedance)
     data = {"moving-data": moving.data, "live-data": live}
     section = None
     if tried is not None and tried.levers:
@@ -92,6 +112,7 @@ def design_page(
         "gap": plots.gap_plot(result),
         "bl": plots.bl_plot(result),
         "live": plots.live_plot(result),
+        **more,
         **sweep.plots,
         **({} if section is None else {"tried": section.plot}),
     }
@@ -137,7 +158,8 @@ def design_page(
             "bl_words": _bl_words(result),
             "live": live,
             "tried": section,
-            "live_rows": result_grids.live_rows(result),
+            "live_rows": live_rows,
+            "inductance_words": INDUCTANCE_WORDS,
             "results": result_grids.result_groups(result),
             "sweep": sweep,
             "heat": warm,
@@ -205,7 +227,8 @@ def write_page(
     fit: FitSection | None = None,
     impedance: BlockedImpedance | None = None,
     tried: SecondOrder | None = None,
+    windings: WindingModes | None = None,
 ) -> Path:
     """Write a solved design's page to a file; OutputError if it cannot be written."""
-    write_text(path, design_page(result, assembly, fit, impedance, tried).text())
+    write_text(path, design_page(result, assembly, fit, impedance, tried, windings).text())
     return Path(path)

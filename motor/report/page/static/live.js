@@ -69,6 +69,17 @@ const motorLive = (() => {
     clearance_outer: (f) => [f.clearance.outer, (f.clearance.outer * 1e3).toFixed(3)],
   };
 
+  /* Of the inductance the design's own value is filled in too, computed in the same way. */
+  const unknown = [NaN, "not known", "wider or farther than what was solved for"];
+  const ofCoil = (read) => (f) => (f.inductance === null ? unknown : read(f.inductance));
+  const known = ({ value, uncertainty }, scale) =>
+    [value, digits(value * scale, 3), `± ${digits(uncertainty * scale, 1)} numerical`];
+  Object.assign(rows, {
+    inductance: ofCoil((l) => known(l.atRest, 1e3)),
+    inductance_swing: ofCoil((l) => [l.swing, digits(l.swing * 1e3, 3)]),
+    eddy_resistance: ofCoil((l) => known(l.losses, 1)),
+  });
+
   /* ---- settings -------------------------------------------------------------------------- */
 
   function settingsOf(k) {
@@ -152,6 +163,22 @@ const motorLive = (() => {
     }
   }
 
+  function drawInductance(figures) {
+    const found = figures.words === null ? figures.inductance : null;
+    (data.inductance?.drawn ?? []).forEach((k, place) => {
+      const source = model(`live-inductance-${place}`);
+      if (source === null) return;
+      const x = found === null ? [] : Float64Array.from(found.x, (v) => v * 1e3);
+      const l = found === null ? [] : found.curves[k].inductance.map((v) => v * 1e3);
+      const spread = l.map((v) => v * found.curves[k].share);
+      source.data = {
+        x, l, spread,
+        low: l.map((v, i) => v - spread[i]),
+        high: l.map((v, i) => v + spread[i]),
+      };
+    });
+  }
+
   function tell(figures) {
     block.classList.toggle("impossible", figures.words !== null);
     status.textContent =
@@ -171,6 +198,8 @@ const motorLive = (() => {
       const [number, text, note] = rows[row.dataset.row](figures);
       const before = rows[row.dataset.row](state.design)[0];
       value.textContent = text;
+      const designed = row.querySelector("[data-cell=designed]");
+      if (designed.textContent === "") designed.textContent = rows[row.dataset.row](state.design)[1];
       remark.textContent = note ?? "";
       const share = (100 * (number - before)) / Math.abs(before);
       if (Number.isFinite(share) && Math.abs(share) >= 0.05) {
@@ -208,6 +237,7 @@ const motorLive = (() => {
     document.getElementById("live-lines").textContent = designLines();
     tell(state.result);
     draw(state.result);
+    drawInductance(state.result);
   }
 
   function reset() {
@@ -229,7 +259,10 @@ const motorLive = (() => {
   follow();
   (function drawWhenReady() {
     if (model("live-curve") === null) setTimeout(drawWhenReady, 50);
-    else draw(state.result);
+    else {
+      draw(state.result);
+      drawInductance(state.result);
+    }
   })();
   return state;
 })();

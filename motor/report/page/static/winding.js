@@ -284,8 +284,12 @@ const motorWinding = (() => {
       };
       let limitedBy = data.limits[0];
       for (const name of data.limits) if (limits[name].value < limits[limitedBy].value) limitedBy = name;
+      const ends = [curve.x[0], curve.x[curve.x.length - 1]];
       return {
         words: null, coil, clearance, contact, travel, atRest, stroke82, stroke70, overhang,
+        inductance: data.inductance
+          ? motorInductance.figures(data.inductance, coil, ends, stroke82.symmetric.value)
+          : null,
         x: curve.x,
         bl: curve.bl,
         spread: curve.bl.map((v, i) => bound(data, v, curve.coarse[i], most)),
