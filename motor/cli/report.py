@@ -54,7 +54,9 @@ ASSEMBLY_STEPS = 15
     help="Part that is put on last, more than one as one; default: beyond the strongest joint.",
 )
 @click.option(
-    "--inductance", is_flag=True, help="Also L(x) at five frequencies, with its losses (seconds)."
+    "--inductance",
+    is_flag=True,
+    help="Also L(x) at five frequencies, with its losses, and of any winding tried (seconds).",
 )
 @click.option(
     "--measurements",

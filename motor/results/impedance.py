@@ -20,6 +20,7 @@ from motor.base.json_numbers import finite
 from motor.base.program import origin
 from motor.base.steps import step
 from motor.design.characteristic import Table
+from motor.design.coil import Coil
 from motor.design.design import Design
 from motor.field.eddy_currents import PERMEABILITIES, SKIN, Harmonic, resolved
 from motor.field.field import FieldOnMesh
@@ -288,6 +289,7 @@ def equations(
     permeability: str = "reversible",
     skin: float = SKIN,
     at_coil: float = AT_COIL,
+    room: Coil | None = None,
 ) -> Harmonic:
     """Return the equations of small alternating fields about a solved field of a motor.
 
@@ -302,6 +304,8 @@ def equations(
         Hertz, up to which the skin is resolved.
     permeability, skin, at_coil
         As for :func:`blocked_impedance`.
+    room : Coil or None
+        In whose way the mesh is to be fine; None for the design's own.
 
     Raises
     ------
@@ -315,7 +319,7 @@ def equations(
     height, build, gap = NEAR
     near = min(min(height * c.winding_height, build * c.build_up) for c in coil.each)
     near = min(gap * design.geometry.gap.width, near)
-    mesh = fine_at_coil(about.system.mesh, coil, positions, near, at_coil)
+    mesh = fine_at_coil(about.system.mesh, room or coil, positions, near, at_coil)
     level = carried(about, mesh)
     level = replace(level, solution=level.solver.solve(level.solution.reduced))
     return resolved(level, conductivity, highest, skin, permeability)
