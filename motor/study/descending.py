@@ -60,6 +60,7 @@ def descend(bench: Bench, seed: int, starts: Sequence[Floats] = ()) -> None:
             raise NoDescentError(f"{need.name} has no derivatives")
     real = relaxed(bench.problem)
     ended: list[_End] = []
+    kept = list(starts)
     for number, step in enumerate(refinements(bench.problem)[-1 if starts else 0 :]):
         kind = _Real(bench, real, step)
         if starts:
@@ -70,9 +71,13 @@ def descend(bench: Bench, seed: int, starts: Sequence[Floats] = ()) -> None:
         else:
             rounds = [_going_on(bench, kind, ended, seed, STARTS if number == 1 else FRESH)]
         ended += _descended(bench, kind, rounds, known=bool(ended))
+        if len(step.leads) < len(bench.low):
+            kept += [end.unit for end in sorted(ended, key=_rank)[:1]]
     if not ended:
         raise NoDescentError("no start could be built and solved")
     _together(bench, _whole_turns(bench, real, ended), rough=False)
+    for unit in kept:  # an answer is never worse than a start, or than with fewer points
+        bench.trial(unit)
 
 
 def _going_on(

@@ -79,7 +79,8 @@ def search(
         False to do without.
     starts : sequence of mapping of dotted name to float
         Free values (SI) from which the search by derivatives sets out, from these only: answers
-        of like searches.  Names that are missing are as in the base.
+        of like searches.  The answer is no worse than any of them.  Names that are missing are as
+        in the base.
 
     Raises
     ------

@@ -8,6 +8,7 @@ import pytest
 
 from motor.base.errors import InvalidInput
 from motor.design.design import StrokeRules
+from motor.study import descending
 from motor.study.plan import Plan, span
 from motor.study.problem import Problem
 from motor.study.processes import Here
@@ -168,3 +169,16 @@ def test_contradictions_are_refused(values, words: str):
 def test_bad_free_ranges_are_refused(free, words: str):
     with pytest.raises(InvalidInput, match=words):
         Problem(ferrite(), Target(bl_least=5.0), free)
+
+
+def test_a_search_from_an_answer_is_no_worse_and_sets_out_from_there_only(tmp_path, monkeypatch):
+    """Where no step is taken at all the answer is the start itself."""
+    monkeypatch.setattr(descending, "ROUGH_STEPS", 1)
+    monkeypatch.setattr(descending, "FINE_STEPS", 1)
+    monkeypatch.setattr(descending, "FOLLOWED", 0)
+    problem = Problem(ferrite(), Target(bl_least=1.0), FREE, (PLATE,))
+    start = {"geometry.gap_depth": 5e-3, HEIGHT: 12e-3}
+    answer = search(problem, tmp_path / "s.sqlite", engine=Here(), starts=[start])
+    assert answer.feasible
+    assert answer.best.values == pytest.approx(start)
+    assert answer.trials == 2
