@@ -21,6 +21,7 @@ from motor.cli.progress import engine_of, progress_bar
 from motor.report.files.folder import save, save_figure
 from motor.report.style import sheet, style
 from motor.results.demagnetisation import ThermalCycle, thermal_cycle
+from motor.study.multipliers import multipliers
 from motor.study.problem import Answer, Problem
 from motor.study.rules import Rule, keep_clearance, keep_shape, tie
 from motor.study.searching import search
@@ -216,8 +217,11 @@ def figure(results: dict[str, motor.MotorResult], sides: dict[str, dict[str, Any
 
 
 def conclusion(answers: dict[str, Answer], sides: dict[str, dict[str, Any]]) -> str:
-    """Return what the figures say."""
-    lines = [f"{name}: {found.sentence()}" for name, found in answers.items()]
+    """Return what the figures say, and what each requirement that binds costs."""
+    lines = []
+    for name, found in answers.items():
+        costs = multipliers(problem(name), found.best)
+        lines += [f"{name}: {found.sentence()}", *(costs.sentences() if costs else ())]
     a, b = (sides[name] for name in NAMES)
 
     def compare(key: str, words: str, unit: str) -> str:
