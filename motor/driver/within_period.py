@@ -8,7 +8,8 @@ domain.  By reciprocity it induces in the coil
     u_k = -i k w 2 pi  (field of 1 A at k w) . (left over at k w),
 
 of which the driver about its motion makes current and sound.  Where rounds diverge, in skins that
-saturate deeply, less of each is taken; where they still do not settle there is no answer.
+saturate deeply, less of each is taken; where they still do not settle the round that moved the
+harmonics' voltage least stands if that is next to nothing beside the source, else there is none.
 """
 
 from __future__ import annotations
@@ -34,6 +35,8 @@ last."""
 LEAST, SLOWEST = 0.2, 0.95
 """Least share of a round's change that is taken, where whole ones diverge, and the ratio of changes
 beyond which the tendency is not read off them."""
+NEAR = 1e-4
+"""Least move of the harmonics' voltage over the source's, up to which unsettled rounds will do."""
 MOST = 3.0
 """Voltage beside that of the linear field, over that, at which rounds count as diverging."""
 
@@ -51,7 +54,7 @@ def corrected(loop: FieldLoop, state: SteadyState) -> SteadyState | None:
     Returns
     -------
     SteadyState or None
-        None where the rounds do not settle.
+        None where the rounds neither settle nor come near.
     """
     induced = _induced(loop, state)
     if induced is None:
@@ -88,7 +91,8 @@ def _induced(loop: FieldLoop, state: SteadyState) -> Complexes | None:
     rates = 2j * math.pi * frequency * orders * 2 * math.pi
     own = abs(rates[0] * (load @ wave[0]))
     ease, last, told = 1.0, np.zeros(ORDERS, complex), np.zeros(ORDERS, complex)
-    for _ in range(ROUNDS):
+    least, nearest = NEAR * math.sqrt(2) * state.voltage, None
+    for number in range(ROUNDS):
         left = []
         for turn in turns:
             a = (turn @ wave).real
@@ -96,7 +100,7 @@ def _induced(loop: FieldLoop, state: SteadyState) -> Complexes | None:
         phasors = 2 / INSTANTS * np.fft.fft(np.array(left), axis=0)[1 : ORDERS + 1]
         induced = -rates * np.einsum("kn,kn->k", unit, phasors)
         if not np.linalg.norm(induced) < MOST * own:
-            return None
+            break
         change = induced - before
         size = np.linalg.norm(last[1:])
         ratio = float(np.vdot(last[1:], change[1:]).real / size**2) if size else 0.0
@@ -104,10 +108,13 @@ def _induced(loop: FieldLoop, state: SteadyState) -> Complexes | None:
             ease, ratio = max(ease / 2, LEAST), 0.0
         ratio = min(max(ratio, 0.0), SLOWEST)
         sooner, told = told, induced + ratio / (1 - ratio) * change
-        if np.linalg.norm((told - sooner)[1:]) <= SETTLED * np.linalg.norm(told[1:]):
+        moved = float(np.linalg.norm((told - sooner)[1:]))
+        if moved <= SETTLED * np.linalg.norm(told[1:]):
             return np.concatenate([[0j], told])
+        if number > 0 and moved <= least:
+            least, nearest = moved, told
         before, last = induced, change
         for k, answer in enumerate(answers):
             whole = (unit[0] * current if k == 0 else 0.0) - answer(phasors[k])
             wave[k] += ease * (whole - wave[k])
-    return None
+    return None if nearest is None else np.concatenate([[0j], nearest])

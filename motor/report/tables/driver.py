@@ -151,7 +151,9 @@ def _port_text(state: SteadyState | None) -> str:
 
 
 def _within(band: SteelBand) -> str:
-    return "too much to tell" if band.within is None else f"{band.within:6.2%}"
+    if band.within is None:
+        return "what it does within a period is not known, since its rounds do not settle"
+    return f"{band.within:6.2%} with what it does within a period"
 
 
 def band_text(band: Sequence[SteelBand]) -> str:
@@ -159,8 +161,13 @@ def band_text(band: Sequence[SteelBand]) -> str:
     return "\n".join(
         f"{b.voltage:6.3g} V, {b.frequency:3.0f} Hz: distortion {b.thd:6.2%}; "
         f"{b.loops:6.2%} with steel on small minor loops, {b.curve:6.2%} on its magnetising curve; "
-        f"{_within(b)} with what it does within a period; at most {b.most:6.2%}"
+        f"{_within(b)}; at most {b.most:6.2%}"
         for b in band
+    ) + (
+        "\nthe sines above and the clean levels below leave out what steel does within a period; "
+        "these tones tell what that is worth, and other tones have no bound"
+        if band
+        else ""
     )
 
 

@@ -13,6 +13,7 @@ from click.testing import CliRunner
 
 import motor.driver.field_check as check_module
 import motor.driver.field_in_loop as loop_module
+import motor.driver.within_period as within_module
 from motor.cli import main
 from motor.design.enclosure import Box
 from motor.design.reading import read_design
@@ -76,7 +77,7 @@ def test_what_is_left_of_the_start_is_no_harmonic(woofer: MotorResult) -> None:
 
 
 def test_third_harmonic_of_steel_goes_with_the_current_squared(
-    loop: FieldLoop, woofer: MotorResult
+    loop: FieldLoop, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     """The law of Rayleigh (Philosophical Magazine 23, 1887): small loops open with their size."""
     found = []
@@ -89,7 +90,14 @@ def test_third_harmonic_of_steel_goes_with_the_current_squared(
         found.append(np.abs(after.current - amperes))
     assert found[1][3] == pytest.approx(4 * found[0][3], rel=0.1)
     assert found[1][3] > 10 * found[1][2]
-    motion = dataclasses.replace(motion, current=3e4 * amperes)
+    large = dataclasses.replace(motion, current=3e4 * amperes)
+    assert corrected(loop, large) is None
+    monkeypatch.setattr(within_module, "SETTLED", 0.0)
+    monkeypatch.setattr(within_module, "ROUNDS", 3)
+    near = corrected(loop, motion)
+    assert near is not None
+    assert np.abs(near.current[3]) == pytest.approx(found[1][3], rel=0.1)
+    monkeypatch.setattr(within_module, "ROUNDS", 1)
     assert corrected(loop, motion) is None
 
 

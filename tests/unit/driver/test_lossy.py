@@ -22,6 +22,7 @@ from motor.driver.small_signal import response
 from motor.driver.steady import SteadyState, steady_state
 from motor.driver.transient import integrate
 from motor.field.reduced import lagging
+from motor.report.tables.driver import band_text
 from motor.results.motor_result import MotorResult
 from motor.results.saturation import Saturation, shapes
 
@@ -262,6 +263,9 @@ def test_band_tells_what_steel_does_within_the_period(monkeypatch: pytest.Monkey
     expected, _ = steady_state(plain, TONE, VOLTS)
     assert expected is not None
     assert band.best == band.within == found[0].thd == expected.thd
+    assert f"{band.best:.2%} with what it does within a period" in band_text([band])
+    assert "do not settle; at most" in band_text([dataclasses.replace(band, within=None)])
+    assert band_text([]) == ""
 
 
 def test_band_of_the_steel_has_both_ends_about_the_model() -> None:
