@@ -20,7 +20,7 @@ __all__ = ["derivatives"]
         ("motor derivatives my.toml", "the main figures by every parameter"),
         ("motor derivatives my.toml --accuracy 0.01%", "on a finer mesh, for smaller ±"),
         ("motor derivatives my.toml --out results", "tables and figure, curves too"),
-        ("motor derivatives my.toml --json", "all figures by all parameters, for a script"),
+        ("motor derivatives my.toml --json", "all figures and curves, for a script"),
     ),
     writes=(
         "With --out: derivatives.csv and .json, those of Bl(x) and of the flux density along the "

@@ -109,14 +109,32 @@ class Derivatives(DrawablePage):
         raise KeyError((figure, parameter))
 
     def summary(self) -> dict[str, Any]:
-        """Return the record that ``motor derivatives --json`` prints."""
+        """Return the record that ``motor derivatives --json`` prints, curves beside the rows."""
         found: dict[str, list[dict[str, Any]]] = {
             "rows": [dataclasses.asdict(row) for row in self.rows],
             "kinks": [dataclasses.asdict(kink) for kink in self.kinks],
         }
         for row in itertools.chain(*found.values()):
             row["uncertainty"] = None if math.isnan(row["uncertainty"]) else row["uncertainty"]
-        return {**origin(), "name": self.name, **found, "refused": dict(self.refused)}
+        curves = {
+            "bl_Tm": {"x_mm": _listed(1e3 * self.x), "derivatives": self._curves(self.bl)},
+            "b_radial_T": {"z_mm": _listed(1e3 * self.z), "derivatives": self._curves(self.gap)},
+        }
+        rest = {"refused": dict(self.refused), "curves": curves}
+        return {**origin(), "name": self.name, **found, **rest}
+
+    def _curves(self, slopes: Mapping[str, Floats]) -> dict[str, dict[str, Any]]:
+        """Return a curve's derivative by each parameter that moves it, per that one's unit."""
+        units = {row.parameter: row.unit.partition("/")[2] or "1" for row in self.rows}
+        return {
+            name: {
+                "per": units.get(name, "1"),
+                "derivative": _listed(line),
+                "uncertainty": _listed(spread),
+            }
+            for name, (line, spread) in slopes.items()
+            if line.any()
+        }
 
 
 @dataclass(frozen=True)
@@ -142,3 +160,8 @@ class Slope:
     kinks: tuple[Kink, ...]
     bends: Mapping[str, float]
     bl_bend: Floats
+
+
+def _listed(values: Floats) -> list[float | None]:
+    """Return numbers to eight digits, None for those that are not finite."""
+    return [float(f"{v:.8g}") if math.isfinite(v) else None for v in values]

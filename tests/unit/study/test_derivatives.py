@@ -127,6 +127,21 @@ def test_the_gap_profile_moves_as_its_mean(result: MotorResult, found: Derivativ
     assert (found.gap["factors.remanence"][0][np.abs(z) < gap.depth / 2] > 0).all()
 
 
+def test_the_record_holds_the_curves_beside_the_rows(found: Derivatives) -> None:
+    curves = found.summary()["curves"]
+    for key, along, places, slopes in (
+        ("bl_Tm", "x_mm", found.x, found.bl),
+        ("b_radial_T", "z_mm", found.z, found.gap),
+    ):
+        mine = curves[key]["derivatives"]["geometry.magnet_thickness"]
+        read = [mine["derivative"], mine["uncertainty"]]
+        assert mine["per"] == "mm"
+        assert curves[key][along] == pytest.approx(1e3 * places, rel=1e-7, abs=1e-9)
+        assert np.array(read) == pytest.approx(slopes["geometry.magnet_thickness"], rel=1e-7)
+        moved = {name for name, (line, _) in slopes.items() if line.any()}
+        assert moved == set(curves[key]["derivatives"]) != set(slopes)
+
+
 def test_files_hold_the_curves_too(found: Derivatives, tmp_path: Path) -> None:
     written = {path.name for path in save_derivatives(found, tmp_path / "out")}
     assert {"derivatives.csv", "derivatives.json", "derivatives.png"} <= written
