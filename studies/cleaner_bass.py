@@ -20,6 +20,7 @@ from motor.base.whole_files import folder_of
 from motor.design.characteristic import Table
 from motor.design.enclosure import Amplifier, Box
 from motor.driver.parts import Driver, DriverSystem, driver_of
+from motor.driver.run import steel_band
 from motor.driver.system_comparison import Candidate, Comparison, compare, equal_loudness
 from motor.driver.thermal_network import network_of
 from motor.report.files.folder import save_figure, write_rows
@@ -38,6 +39,8 @@ SUSPENSION = Table(
 FREQUENCIES = np.geomspace(40.0, 200.0, 12)
 LOUDNESS_AT = 100.0
 """Hz at which all are made equally loud."""
+TONES = (100.0, 200.0)
+"""Hz at which the field's own harmonics are looked at too, where travel is small."""
 ALIKE = 0.1
 """Differences of distortion below this share are called none."""
 ALIKE_DECIBEL = 0.5
@@ -148,6 +151,24 @@ def judge(found: Comparison) -> str:
     return "\n".join([f"- {verdict(wins, a.name, b.name)}", *lines])
 
 
+def within_period(found: Comparison, results: Sequence[MotorResult]) -> list[str]:
+    """Return the distortion of TONES with what steel does within the period, a line a tone."""
+    bands = [
+        {band.frequency: band for band in steel_band(c.system, c.voltage, TONES, result=result)}
+        for c, result in zip(found.candidates, results, strict=True)
+    ]
+    lines = []
+    for tone in TONES:
+        here = [band[tone] for band in bands if tone in band]
+        if len(here) == len(bands):
+            told = " against ".join(f"{100 * one.best:.2f} %" for one in here)
+            most = " and ".join(f"{100 * one.most:.1f} %" for one in here)
+            lines.append(
+                f"  {tone:.0f} Hz with what steel does within a period: {told}; at most {most}"
+            )
+    return lines
+
+
 def verdict(wins: dict[str, list[str]], first: str, second: str) -> str:
     """Return who plays cleaner, and in what the other is better."""
     one, two = wins[first], wins[second]
@@ -205,7 +226,7 @@ def main() -> None:
             for what, results in every.items():
                 found = run(results, drivers[what], place, TITLES[what])
                 write(found, work, f"{place.name}_{what}")
-                texts.append(judge(found))
+                texts.append("\n".join([judge(found), *within_period(found, results)]))
         texts.append(CAUTION)
         text = "\n\n".join(texts)
         (work / "answer.txt").write_text(text + "\n", encoding="utf-8")

@@ -100,6 +100,14 @@ QUOTES = (
     ),
     Quote("cleaner_bass", "it is {less:.1f} to {more:.1f} dB less loud"),
     Quote(
+        "cleaner_bass",
+        "{neodymium_within:.2f} % at 100 Hz in the door where ferrite has {ferrite_within:.2f} %",
+    ),
+    Quote(
+        "cleaner_bass",
+        "at 200 Hz the tall winding has {tall_within:.2f} %, the short one {short_within:.2f} %",
+    ),
+    Quote(
         "copper_sleeve",
         "leave {thin:.2f} mH of the {bare:.2f} mH by which L swings within ±10 mm at 200 Hz, and "
         "cost {cost:.0f} % of Bl²/Re",
@@ -209,6 +217,15 @@ ANSWERS: dict[str, tuple[tuple[str, str], ...]] = {
         (
             "short tall",
             r"(?s)a car door.*?short winding.*?over 40 to 200 Hz: # % against # %",
+        ),
+        (
+            "ferrite_within neodymium_within",
+            r"(?s)a car door.*?100 Hz with what steel does within a period: # % against # %",
+        ),
+        (
+            "short_within tall_within",
+            r"(?s)a car door.*?short winding.*?200 Hz with what steel does within a period: "
+            r"# % against # %",
         ),
         ("door_a door_b", r"(?s)a car door.*?clean sine, [^:]*: # dB against # dB"),
         ("box_a box_b", r"(?s)a vented bookshelf.*?clean sine, [^:]*: # dB against # dB"),
