@@ -33,9 +33,10 @@ SHARES = (0.125, 0.25, 0.5, 0.75, 1.0)
 
 BAND_AT = (50.0, 100.0, 200.0)
 """Hertz at which distortion is told for both ends of what the steel may do."""
-MORE, BESIDE = 1.3, 5e-3
+MORE, BESIDE, UNTOLD = 1.3, 5e-3, 4.5
 """Distortion of the field in time at most, over the larger end of that, and beside it: the ten
-tones of three motors of ``studies/driver_against_field.md``, on which both were set, lie within."""
+tones of three motors of ``studies/driver_against_field.md``, on which both were set, lie within.
+The third in place of the first where it is not known what steel does within the period."""
 
 
 @dataclass(frozen=True)
@@ -64,7 +65,8 @@ class SteelBand:
     @property
     def most(self) -> float:
         """What the field in time may have: loops and skins that open and saturate in a period."""
-        return MORE * max(self.thd, self.loops, self.curve, self.within or 0.0) + BESIDE
+        more = UNTOLD if self.within is None else MORE
+        return more * max(self.thd, self.loops, self.curve, self.within or 0.0) + BESIDE
 
     @property
     def best(self) -> float:

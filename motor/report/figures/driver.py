@@ -11,10 +11,13 @@ from motor.base.constants import ZERO_CELSIUS
 from motor.report.style import axes_of, style
 
 if TYPE_CHECKING:
+    from collections.abc import Sequence
+
     from matplotlib.axes import Axes
 
     from motor.driver.distortion import CleanLimits, DistortionMap
     from motor.driver.measured import BlComparison
+    from motor.driver.run import SteelBand
     from motor.driver.small_signal import Response
     from motor.driver.steady import SteadyState
     from motor.driver.thermal_network import Heating
@@ -24,6 +27,7 @@ __all__ = [
     "WHAT",
     "distortion_axis",
     "frequency_axis",
+    "mark_band",
     "plot_clean",
     "plot_heating",
     "plot_impedance",
@@ -147,6 +151,30 @@ def plot_map(found: DistortionMap, *, ax: Axes | None = None, what: str = "thd")
         distortion_axis(ax)
     elif what == "peak":
         ax.set_ylim(bottom=0)
+    ax.legend(frameon=False, fontsize=8, title="source, r.m.s.")
+    return ax
+
+
+def mark_band(ax: Axes, band: Sequence[SteelBand]) -> Axes:
+    """Mark on a distortion map what steel does within the period, up to what it may be at most."""
+    if not band:
+        return ax
+    frequency = [one.frequency for one in band]
+    best, most = (np.array([getattr(one, part) for one in band]) for part in ("best", "most"))
+    ax.errorbar(
+        frequency,
+        100 * best,
+        [np.zeros(len(band)), 100 * (most - best)],
+        fmt="o",
+        color=style().second,
+        mfc="white",
+        ms=5,
+        capsize=3,
+        clip_on=False,
+        lw=1.2,
+        zorder=3,
+        label=f"{band[0].voltage:.3g} V, steel within a period; to what it may be at most",
+    )
     ax.legend(frameon=False, fontsize=8, title="source, r.m.s.")
     return ax
 

@@ -12,6 +12,7 @@ from motor.report.figures.driver import (
     WHAT,
     distortion_axis,
     frequency_axis,
+    mark_band,
     plot_clean,
     plot_impedance,
     plot_map,
@@ -46,7 +47,7 @@ def run_page(run: DriverRun) -> Figure:
     figure, axes = sheet(2, 2, width=6.0)
     plot_response(run.response, ax=axes[0, 0])
     plot_impedance(run.response, ax=axes[0, 1])
-    plot_map(run.map, ax=axes[1, 0])
+    mark_band(plot_map(run.map, ax=axes[1, 0]), run.band)
     plot_clean(run.clean, ax=axes[1, 1])
     for ax, name in zip(
         axes.flat, ("response", "impedance", "distortion", "clean_level"), strict=True

@@ -17,6 +17,7 @@ from motor.driver.parts import DriverSystem
 from motor.driver.run import DriverRun
 from motor.driver.small_signal import small_signal
 from motor.driver.spice import spice_subcircuit
+from motor.report.figures.driver import mark_band
 from motor.report.figures.driver_panels import TITLES
 from motor.report.files.folder import save_figure
 from motor.report.style import blank
@@ -146,7 +147,7 @@ def save_driver(
     figures = {
         "response": run.response.plot(blank()),
         "impedance": run.response.plot_impedance(blank()),
-        "distortion": run.map.plot(blank()),
+        "distortion": mark_band(run.map.plot(blank()), run.band),
         "travel": run.map.plot(blank(), what="peak"),
         "compression": run.map.plot(blank(), what="compression"),
         "clean_level": run.clean.plot(blank()),

@@ -7,6 +7,7 @@ import math
 from collections.abc import Callable
 from typing import cast
 
+import matplotlib.pyplot as plt
 import numpy as np
 import pytest
 
@@ -17,11 +18,12 @@ from motor.driver.harmonic_balance import Balance
 from motor.driver.lossy import LossyInductance, Loud
 from motor.driver.parts import Driver, DriverSystem
 from motor.driver.programme import play
-from motor.driver.run import steel_band
+from motor.driver.run import BESIDE, MORE, UNTOLD, steel_band
 from motor.driver.small_signal import response
 from motor.driver.steady import SteadyState, steady_state
 from motor.driver.transient import integrate
 from motor.field.reduced import lagging
+from motor.report.figures.driver import mark_band
 from motor.report.tables.driver import band_text
 from motor.results.motor_result import MotorResult
 from motor.results.saturation import Saturation, shapes
@@ -279,6 +281,16 @@ def test_band_of_the_steel_has_both_ends_about_the_model() -> None:
     assert (band.loops, band.curve) == (loops.thd, curve.thd)
     assert band.loops < band.thd < band.curve < band.most
     assert band.uncertainty == band.most - band.thd
+    found = dataclasses.replace(band, within=band.curve)
+    assert band.most - BESIDE == pytest.approx(UNTOLD * band.curve)
+    assert found.most - BESIDE == pytest.approx(MORE * band.curve)
+    assert f"its rounds do not settle; at most {band.most:6.2%}" in band_text([band])
+    assert f"{found.within:6.2%} with what it does within a period" in band_text([found])
+    ax = mark_band(plt.figure().add_subplot(), [found])
+    (bar,) = ax.containers
+    assert bar[0].get_ydata()[0] == pytest.approx(100 * found.best)
+    assert ax.get_lines()[-1].get_ydata()[-1] == pytest.approx(100 * found.most)
+    plt.close("all")
     assert steel_band(system(saturating()), VOLTS) == ()
     frozen = made.frozen()
     assert frozen.loud is not None
