@@ -13,6 +13,9 @@ from motor.base.arrays import Floats
 from motor.base.drawable import DrawablePage
 from motor.base.program import origin
 
+BL = "bl_at_rest_Tm"
+"""A figure that every parameter of the field moves, in a unit without a slash."""
+
 __all__ = ["Derivative", "Derivatives", "Kink", "Slope"]
 
 
@@ -108,6 +111,11 @@ class Derivatives(DrawablePage):
                 return row
         raise KeyError((figure, parameter))
 
+    def per(self, parameter: str) -> str:
+        """Return the unit of a parameter that moves Bl; 1 of factors."""
+        units = (row.unit for row in self.rows if (row.parameter, row.figure) == (parameter, BL))
+        return next(units, "").partition("/")[2] or "1"
+
     def summary(self) -> dict[str, Any]:
         """Return the record that ``motor derivatives --json`` prints, curves beside the rows."""
         found: dict[str, list[dict[str, Any]]] = {
@@ -125,10 +133,9 @@ class Derivatives(DrawablePage):
 
     def _curves(self, slopes: Mapping[str, Floats]) -> dict[str, dict[str, Any]]:
         """Return a curve's derivative by each parameter that moves it, per that one's unit."""
-        units = {row.parameter: row.unit.partition("/")[2] or "1" for row in self.rows}
         return {
             name: {
-                "per": units.get(name, "1"),
+                "per": self.per(name),
                 "derivative": _listed(line),
                 "uncertainty": _listed(spread),
             }

@@ -33,9 +33,8 @@ def _table(
     found: Derivatives, along: str, places: Floats, curve: str, slopes: Mapping[str, Floats]
 ) -> CsvTable:
     """Return a row for each parameter and place."""
-    units = {row.parameter: row.unit.partition("/")[2] or "1" for row in found.rows}
     rows = (
-        (name, units.get(name, "1"), 1e3 * float(at), float(slope), float(spread))
+        (name, found.per(name), 1e3 * float(at), float(slope), float(spread))
         for name, (line, doubt) in slopes.items()
         for at, slope, spread in zip(places, line, doubt, strict=True)
         if line.any()
