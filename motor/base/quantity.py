@@ -122,6 +122,8 @@ class Quantity(Generic[Source]):
         Its name in the page's script, which computes it for other windings.
     slope : "field", "parts" or ""
         Whether it has derivatives: read off the field, or following from the drawing alone.
+    slope_factor : float
+        On the uncertainty of its derivatives, see :mod:`motor.study.differencing`.
     smooth : callable or None
         Reads it for a derivative, where ``read`` itself goes in steps.
     rings_decide : bool
@@ -147,6 +149,7 @@ class Quantity(Generic[Source]):
     line: Line | None = None
     live: str = ""
     slope: Literal["", "field", "parts"] = ""
+    slope_factor: float = 1.15
     smooth: Callable[[Source], Any] | None = None
     rings_decide: bool = False
     kind: str = ""

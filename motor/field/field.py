@@ -82,6 +82,13 @@ class FieldOnMesh:
         """(B_r, B_z) in tesla at the quadrature points: array (element, point, 2)."""
         return self.system.flux_density(self.potential)
 
+    def flux_densities_of(self, region: str) -> Floats:
+        """Return those of one part alone, in the order of its triangles."""
+        here = self.system.mesh.triangles_of(region)
+        if "flux_densities" in self.__dict__:
+            return self.flux_densities[here]
+        return self.system.flux_density(self.potential, here)
+
     @functools.cached_property
     def field_strengths(self) -> Floats:
         """(H_r, H_z) in A/m at the quadrature points: array (element, point, 2)."""

@@ -49,10 +49,12 @@ class Mover:
     mesh : MotorMesh
     regions : sequence of Region
         The parts as meshed.
+    rings : bool
+        Whether vertices follow rings too, which carry none of a steady field.
     """
 
-    def __init__(self, mesh: MotorMesh, regions: Sequence[Region]) -> None:
-        self._parts = [r for r in regions if r.role is not Role.CONDUCTOR]
+    def __init__(self, mesh: MotorMesh, regions: Sequence[Region], *, rings: bool = False) -> None:
+        self._parts = [r for r in regions if rings or r.role is not Role.CONDUCTOR]
         self._points, self._mesh = mesh.mesh.p, mesh
         self._corners, self._own = _merged(self._parts)
         self._find_sides()

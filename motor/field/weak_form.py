@@ -353,9 +353,13 @@ class Discretisation:
         least[self.steel.triangles] = np.minimum(state.nu, state.slope).min(axis=1)
         return least
 
-    def flux_density(self, full: Floats) -> Floats:
-        """Return (B_r, B_z) at the quadrature points: array (element, point, 2) in tesla."""
-        g = np.matmul(self.flux_operator, full[self.nodes][:, None, :, None])[..., 0]
+    def flux_density(self, full: Floats, here: Ints | slice = slice(None)) -> Floats:
+        """Return (B_r, B_z) at the quadrature points: array (element, point, 2) in tesla.
+
+        Of all elements or of some, ``here``.
+        """
+        potential = full[self.nodes[here]][:, None, :, None]
+        g = np.matmul(self.flux_operator[here], potential)[..., 0]
         return np.stack([-g[..., 1], g[..., 0]], axis=-1)
 
     def field_strength(self, reduced: Floats, flux_density: Floats) -> Floats:

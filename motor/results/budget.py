@@ -122,7 +122,7 @@ class SteelLoad:
 def _samples(level: FieldOnMesh, region: str) -> tuple[Floats, Floats]:
     """Return (B_r, B_z) and volumes (2 pi r dr dz) at a region's quadrature points."""
     here = level.system.mesh.triangles_of(region)
-    b = level.flux_densities[here].reshape(-1, 2)
+    b = level.flux_densities_of(region).reshape(-1, 2)
     return b, 2 * np.pi * level.system.weight[here].ravel()
 
 

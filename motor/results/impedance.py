@@ -40,6 +40,7 @@ __all__ = [
     "equations",
     "linkage_errors",
     "material_spreads",
+    "places_of",
 ]
 
 FREQUENCIES = (30.0, 100.0, 300.0, 1000.0, 3000.0)
@@ -202,7 +203,7 @@ def blocked_impedance(
         or a frequency is negative or not finite.
     SolveError
     """
-    x, f = _asked(result, positions, frequencies)
+    x, f = places_of(result, positions, frequencies)
     field = result.field
     with step("blocked coil, alternating current") as now:
         highest = float(f[-1])
@@ -245,10 +246,16 @@ def linkage_errors(linkage: Complexes, change: Complexes) -> tuple[Floats, Float
     return real, imaginary
 
 
-def _asked(
+def places_of(
     result: MotorResult, positions: Sequence[float] | None, frequencies: Sequence[float]
 ) -> tuple[Floats, Floats]:
-    """Return positions and frequencies, rising, each once."""
+    """Return positions (m) and frequencies (Hz) asked for, rising, each once.
+
+    Raises
+    ------
+    InvalidInput
+        As :func:`blocked_impedance`.
+    """
     low, high = result.bl_curve.x[[0, -1]]
     if positions is None:
         positions = [

@@ -105,7 +105,7 @@ def _along(level: FieldOnMesh, region: str) -> tuple[Floats, Floats]:
     system = level.system
     here = system.mesh.triangles_of(region)
     direction = np.array(system.magnets[region].remanence)
-    b = level.flux_densities[here] @ (direction / np.hypot(*direction))
+    b = level.flux_densities_of(region) @ (direction / np.hypot(*direction))
     return b, 2 * np.pi * system.weight[here]
 
 
@@ -265,14 +265,13 @@ def _fields(
 
 def _health(solved: Field, region: str, curve: DemagnetisationCurve) -> MagnetHealth:
     """Return a magnet's state from the fine and the coarse level."""
-    (field, size, worst), (before, _, worst_before) = (
-        _fields(level, region, curve) for level in (solved.fine, solved.coarse)
-    )
+    alone = solved.fine is solved.coarse
+    field, size, worst = here_fine = _fields(solved.fine, region, curve)
+    before, _, worst_before = here_fine if alone else _fields(solved.coarse, region, curve)
     system = solved.fine.system
     here = system.mesh.triangles_of(region)
     points = system.points[:, here].reshape(2, -1)
     value, change = float(field[worst]), float(abs(field[worst] - before[worst_before]))
-    alone = solved.fine is solved.coarse
     mass = size.reshape(len(here), -1).sum(axis=1)
     lost = 1.0 - _left(solved.fine, region, curve)
     return MagnetHealth(

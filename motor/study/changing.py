@@ -20,7 +20,8 @@ from motor.base.errors import InvalidInput, MotorError
 from motor.results.motor_result import MotorResult, solve
 from motor.results.quantities import motor_quantities
 from motor.study.advice import Advice, Moved, Proposal
-from motor.study.derivatives import derivatives, sloped
+from motor.study.derivatives import derivatives
+from motor.study.differencing import sloped
 from motor.study.dimension_model import HELD, DimensionModel
 from motor.study.goals import Goal, goal
 from motor.study.neighbours import TURNS

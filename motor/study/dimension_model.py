@@ -13,9 +13,10 @@ from motor.base.errors import InvalidInput
 from motor.design.design import Design
 from motor.results.motor_result import MotorResult
 from motor.study.advice import Moved, Step
-from motor.study.derivatives import Derivatives, sloped
+from motor.study.derivatives import Derivatives
+from motor.study.differencing import sloped
 from motor.study.goals import Goal
-from motor.study.neighbours import TURNS
+from motor.study.neighbours import RINGS, TURNS
 from motor.study.parameters import TOGETHER, Draft
 
 __all__ = ["GRID", "HELD", "DimensionModel"]
@@ -62,6 +63,8 @@ class DimensionModel:
         self.size: list[float] = []
         for name in dict.fromkeys(row.parameter for row in slopes.rows):
             first = name.partition(TOGETHER)[0]
+            if RINGS in name:
+                continue  # less of a ring lowers mass and cost, and the inductance is not looked at
             if name == TURNS:
                 value = size = float(coil.turns_per_layer)
             elif name == "coil.rest_position":

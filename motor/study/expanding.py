@@ -16,10 +16,12 @@ from motor.design.design import Design
 from motor.field.motion import NoSmoothMotionError, turned
 from motor.results.motor_result import MotorResult
 from motor.results.quantities import motor_quantities
-from motor.study.derivatives import Slope, differentiated, middles_of, sloped, together
+from motor.study.derivatives import together
+from motor.study.differencing import differentiated, middles_of, sloped
 from motor.study.neighbours import Change, asked, prepared
 from motor.study.parameters import TOGETHER, Draft, known_parameters
 from motor.study.second_order import LINEAR, STROKES, Lever, PartShape, SecondOrder, kinked
+from motor.study.slope_records import Slope
 
 __all__ = ["second_order"]
 

@@ -61,7 +61,7 @@ from motor.base.units import parse_share
 from motor.base.user_files import read_toml
 from motor.design.design import Design
 from motor.materials import magnet_named
-from motor.study.derivatives import sloped
+from motor.study.differencing import sloped
 from motor.study.end_of_line import INDUCTANCE, Limit, read_limits
 from motor.study.measured_table import read_columns
 from motor.study.parameters import Parameter

@@ -28,12 +28,14 @@ from motor.study.parameters import ENDINGS, TOGETHER, Draft, parameter_named
 
 __all__ = [
     "PRICE",
+    "RINGS",
     "TURNS",
     "Change",
     "Neighbours",
     "asked",
     "checked",
     "ends",
+    "fields",
     "neighbours",
     "prepared",
     "read_off_like",
@@ -46,6 +48,8 @@ RELATIVE_STEP = 1e-4
 PRICE = "materials.prices."
 TURNS = "coil.turns_per_layer"
 """A turn more in each layer and a winding taller by as much, of the same wire."""
+RINGS = ".rings."
+"""In the names of rings' dimensions, which leave a steady field as it is."""
 
 
 @dataclass(frozen=True)
@@ -168,15 +172,16 @@ def _change(design: Design, name: str) -> Change:
         return Change(fewer, design, 1.0, "turn", 1.0, read=True)
     names = name.split(TOGETHER)
     kind, value = parameter_named(design, names[0]).kind, Draft(design).get(names[0])
-    moves = name.startswith("geometry.")
+    drawn = name.startswith("geometry.")
+    moves = any(one.startswith("geometry.") and RINGS not in one for one in names)
     size = abs(value) if value and name != "coil.rest_position" else 1e-2
-    step = LENGTH_STEP if moves else RELATIVE_STEP * size
+    step = LENGTH_STEP if drawn else RELATIVE_STEP * size
     bare = False
     try:
         sides = [Draft(design, dict.fromkeys(names, value + s * step)).design() for s in (-1, 1)]
     except InvalidInput:
         without = _without_rings(design)
-        if without is None:
+        if without is None or any(RINGS in one for one in names):
             raise
         sides = [Draft(without, dict.fromkeys(names, value + s * step)).design() for s in (-1, 1)]
         bare = True
@@ -254,13 +259,27 @@ def ends(
     if not change.read:
         own = Field(result.field.regions, level, level, result.field.goal)
         return [dataclasses.replace(result, design=d, field=own) for d in designs]
-    found = [level] * len(designs)
-    if change.magnetic:
-        found = _moved(result.field, level, designs, signs, shift, second=second)
+    found = fields(result, level, change, shift, second=second, signs=signs)
     return [
         read_off(d, Field(d.regions, at, at, result.field.goal), result)
         for d, at in zip(designs, found, strict=True)
     ]
+
+
+def fields(
+    result: MotorResult,
+    level: FieldOnMesh,
+    change: Change,
+    shift: Floats | None,
+    *,
+    second: bool = False,
+    signs: Sequence[int] = (-1, 1),
+) -> list[FieldOnMesh]:
+    """Return the fields alone on one mesh at the ends of a change; see :func:`ends`."""
+    if not change.magnetic:
+        return [level] * len(signs)
+    designs = [change.low if sign < 0 else change.high for sign in signs]
+    return _moved(result.field, level, designs, signs, shift, second=second)
 
 
 def _left(level: FieldOnMesh) -> Floats:

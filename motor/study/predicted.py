@@ -20,7 +20,7 @@ from motor.base.arrays import Floats
 from motor.materials import Magnet
 from motor.results.motor_result import MotorResult, solve
 from motor.results.quantities import motor_quantities
-from motor.study.derivatives import sloped
+from motor.study.differencing import sloped
 from motor.study.fitted_part import part_of
 from motor.study.forward import around, built, free_air, reading
 from motor.study.inferred import Fit

@@ -20,7 +20,7 @@ from motor.base.arrays import Floats
 from motor.base.blas_threads import one_blas_thread
 from motor.base.errors import InvalidInput
 from motor.results.motor_result import MotorResult, read_off, solve
-from motor.study.derivatives import UNCHECKED, sloped
+from motor.study.differencing import NEXT_TO_CORNERS, sloped
 from motor.study.guarding import Limits
 from motor.study.neighbours import neighbours
 from motor.study.parameters import Draft
@@ -152,7 +152,7 @@ def propagate(result: MotorResult, production: Production, keys: Sequence[str]) 
             known = np.array([math.nan if (v := read(motor)) is None else v for motor in motors])
             change = known - float(np.interp(0.0, places, known))
             near = places[-1] < reach and len(places) == 3
-            bent = wide if key not in UNCHECKED else 0.0
+            bent = wide if key not in NEXT_TO_CORNERS else 0.0
             slope, bend = _beyond(places, change, known[1], bent) if near else (None, 0.0)
             effects[key][name] = Effect(places, change, slope, bend)
     drawn = production.draw(POWER, 0)

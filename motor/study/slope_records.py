@@ -12,11 +12,12 @@ from typing import Any
 from motor.base.arrays import Floats
 from motor.base.drawable import DrawablePage
 from motor.base.program import origin
+from motor.study.parameters import TOGETHER
 
 BL = "bl_at_rest_Tm"
 """A figure that every parameter of the field moves, in a unit without a slash."""
 
-__all__ = ["Derivative", "Derivatives", "Kink", "Slope"]
+__all__ = ["Derivative", "Derivatives", "InductanceSlopes", "Kink", "Slope"]
 
 
 @dataclass(frozen=True)
@@ -71,6 +72,35 @@ class Kink:
 
 
 @dataclass(frozen=True)
+class InductanceSlopes:
+    """Derivatives of a held coil's impedance, at small currents.
+
+    Parameters
+    ----------
+    frequency : (n,) array
+        Hertz, rising.
+    position : (m,) array
+        Displacements from rest, metres, rising.
+    inductance, resistance : mapping of parameter to (2, n, m) array
+        Derivatives of L in henry and of what eddy currents add to the resistance, in ohm, per the
+        parameter's unit, and their uncertainties.
+    refused : mapping of parameter to str
+        Why there is none by it, where there are of the other figures.
+    """
+
+    frequency: Floats
+    position: Floats
+    inductance: Mapping[str, Floats]
+    resistance: Mapping[str, Floats]
+    refused: Mapping[str, str]
+
+    def by_key(self) -> dict[str, Mapping[str, Floats]]:
+        """Return both under names that carry their unit: inductance in mH, resistance in ohm."""
+        inductance = {name: 1e3 * slopes for name, slopes in self.inductance.items()}
+        return {"inductance_mH": inductance, "eddy_resistance_ohm": self.resistance}
+
+
+@dataclass(frozen=True)
 class Derivatives(DrawablePage):
     """All derivatives of one motor.
 
@@ -93,6 +123,8 @@ class Derivatives(DrawablePage):
     gap : mapping of parameter to (2, m) array
         Derivative of B_r(z) in T per the parameter's unit, and its uncertainty, at a radius that
         stays: the winding's mean one as solved.
+    inductance : InductanceSlopes or None
+        Those of a held coil's impedance, where they were asked for.
     """
 
     name: str
@@ -103,6 +135,7 @@ class Derivatives(DrawablePage):
     kinks: tuple[Kink, ...]
     z: Floats
     gap: Mapping[str, Floats]
+    inductance: InductanceSlopes | None = None
 
     def of(self, figure: str, parameter: str) -> Derivative:
         """Return one derivative; KeyError if there is none."""
@@ -110,6 +143,23 @@ class Derivatives(DrawablePage):
             if row.figure == figure and row.parameter == parameter:
                 return row
         raise KeyError((figure, parameter))
+
+    def missing(self) -> list[str]:
+        """Return a sentence for each parameter without derivatives, or without those of L(x)."""
+        held = {} if self.inductance is None else self.inductance.refused
+        what = {"": self.refused, "of the inductance ": held}
+        return [
+            f"no derivative {of}by {name}{self._with_others(name)}: {why}"
+            for of, refused in what.items()
+            for name, why in refused.items()
+        ]
+
+    def _with_others(self, name: str) -> str:
+        """Return with which others a parameter has derivatives, as words."""
+        groups = (one.split(TOGETHER) for one in self.bl if TOGETHER in one)
+        others = next((group for group in groups if name in group), [])
+        rest = " and ".join(one for one in others if one != name)
+        return f" alone, but together with {rest}" if rest else ""
 
     def per(self, parameter: str) -> str:
         """Return the unit of a parameter that moves Bl; 1 of factors."""
@@ -124,11 +174,17 @@ class Derivatives(DrawablePage):
         }
         for row in itertools.chain(*found.values()):
             row["uncertainty"] = None if math.isnan(row["uncertainty"]) else row["uncertainty"]
-        curves = {
+        curves: dict[str, dict[str, Any]] = {
             "bl_Tm": {"x_mm": _listed(1e3 * self.x), "derivatives": self._curves(self.bl)},
             "b_radial_T": {"z_mm": _listed(1e3 * self.z), "derivatives": self._curves(self.gap)},
         }
         rest = {"refused": dict(self.refused), "curves": curves}
+        if self.inductance is not None:
+            held = self.inductance
+            along = {"frequency_Hz": _listed(held.frequency), "x_mm": _listed(1e3 * held.position)}
+            for key, slopes in held.by_key().items():
+                curves[key] = {**along, "derivatives": self._curves(slopes)}
+            rest["refused_inductance"] = dict(held.refused)
         return {**origin(), "name": self.name, **found, **rest}
 
     def _curves(self, slopes: Mapping[str, Floats]) -> dict[str, dict[str, Any]]:
@@ -169,6 +225,8 @@ class Slope:
     bl_bend: Floats
 
 
-def _listed(values: Floats) -> list[float | None]:
-    """Return numbers to eight digits, None for those that are not finite."""
+def _listed(values: Floats) -> list[Any]:
+    """Return numbers to eight digits, in lists as deep as the array, None for nan."""
+    if values.ndim > 1:
+        return [_listed(row) for row in values]
     return [float(f"{v:.8g}") if math.isfinite(v) else None for v in values]

@@ -13,6 +13,7 @@ from pathlib import Path
 from tests.benchmarks.against import against_other_library, neighbour
 from tests.benchmarks.precision import draw_precision, precision
 from tests.benchmarks.scale import scale
+from tests.benchmarks.slopes import slopes
 from tests.benchmarks.stages import stages
 from tests.benchmarks.start_up import imports
 from tests.benchmarks.sweeps import long_sweep, sweep
@@ -22,7 +23,7 @@ from tests.benchmarks.tables import machine
 def main() -> None:
     """Print the tables; write them to a file if one is named."""
     text = f"# Benchmarks\n\nWritten by `python -m tests.benchmarks`.  {machine()}\n"
-    builders = [stages, sweep, long_sweep, scale, imports]
+    builders = [stages, slopes, sweep, long_sweep, scale, imports]
     if importlib.util.find_spec("ngsolve") is not None:
         builders[1:1] = [against_other_library, neighbour, precision]
     for build in builders:

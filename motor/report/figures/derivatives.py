@@ -7,7 +7,9 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from motor.base.media import plot_text
+from motor.base.units import format_quantity
 from motor.report.style import sheet, style
+from motor.study.neighbours import RINGS
 from motor.study.parameters import TOGETHER
 
 if TYPE_CHECKING:
@@ -25,13 +27,28 @@ SHOWN, STEP = 5, 0.1
 
 
 def plot_derivatives(found: Derivatives) -> Figure:
-    """Draw how Bl(x) and B_r(z) change as each of the dimensions grows that matter most."""
-    figure, axes = sheet(1, 2, width=5.2, height=4.2)
+    """Draw how Bl(x) and B_r(z) change as each of the dimensions grows that matter most.
+
+    And L(x) and the resistance of eddy currents, at the lowest frequency asked for, if any.
+    """
     lengths = {row.parameter for row in found.rows if row.unit.endswith("/mm")}
-    panels = (
-        (found.x, found.bl, "displacement in mm, outwards positive", "change of Bl(x) in T m"),
-        (found.z, found.gap, "height above the gap's middle in mm", "change of B in T"),
+    out = "displacement in mm, outwards positive"
+    bl, gap = (
+        {name: slope for name, slope in slopes.items() if RINGS not in name}
+        for slopes in (found.bl, found.gap)
     )
+    panels: list[tuple[Floats, Mapping[str, Floats], str, str]] = [
+        (found.x, bl, out, "change of Bl(x) in T m"),
+        (found.z, gap, "height above the gap's middle in mm", "change of B in T"),
+    ]
+    held = found.inductance
+    if held is not None:
+        at = format_quantity(float(held.frequency[0]), "frequency")
+        words = (f"change of L(x) at {at} in mH", f"change of R(x) at {at} in ohm")
+        for what, slopes in zip(words, held.by_key().values(), strict=True):
+            first = {name: slope[:, 0] for name, slope in slopes.items()}
+            panels.append((held.position, first, out, what))
+    figure, axes = sheet(len(panels) // 2, 2, width=5.2, height=4.2)
     look = style()
     for ax, (places, slopes, along, what) in zip(axes.flat, panels, strict=True):
         for line, name in enumerate(_strongest(slopes, lengths)):

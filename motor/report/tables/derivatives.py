@@ -2,15 +2,19 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterable, Sequence
+
 from rich.markup import escape
 from rich.table import Table
 
+from motor.base.units import format_quantity
 from motor.report.tables.remarks import known
 from motor.report.tables.rows import titled
 from motor.study.derivatives import Derivatives
 from motor.study.parameters import TOGETHER
+from motor.study.slope_records import InductanceSlopes
 
-__all__ = ["derivatives_table"]
+__all__ = ["derivatives_table", "inductance_slopes_table"]
 
 PER = {"price per kg": "price"}
 """Units that are too long for a column."""
@@ -32,7 +36,7 @@ def derivatives_table(found: Derivatives) -> Table:
     table.add_column("per", no_wrap=True)
     for head, _ in heads:
         table.add_column(head, justify="right", no_wrap=True)
-    section = ""
+    given: list[tuple[str, str, list[str]]] = []
     for name in dict.fromkeys(row.parameter for row in found.rows):
         here = [rows.get((name, key)) for _, key in heads]
         both = [kinks.get((name, key)) for _, key in heads]
@@ -47,12 +51,39 @@ def derivatives_table(found: Derivatives) -> Table:
             else _with_spread(row.derivative, row.uncertainty)
             for row, kink in zip(here, both, strict=True)
         ]
+        given.append((name, per, cells))
+    return _filled(table, given)
+
+
+def inductance_slopes_table(found: Derivatives, held: InductanceSlopes) -> Table:
+    """Return what each parameter does to a coil held at rest, one row each that does anything."""
+    table = titled("coil held at rest: change of inductance and of what eddy currents add to R")
+    table.add_column("parameter", min_width=26)
+    table.add_column("per", no_wrap=True)
+    rest = int(abs(held.position).argmin())
+    for f in held.frequency:
+        for what in ("L mH", "R ohm"):
+            table.add_column(f"{what} at {format_quantity(float(f), 'frequency')}", justify="right")
+    given = []
+    for name in held.inductance:
+        both = [slopes[name][:, :, rest].T for slopes in held.by_key().values()]
+        cells = [_with_spread(*pair) for at_f in zip(*both, strict=True) for pair in at_f]
+        if any(cells):
+            given.append((name, found.per(name), cells))
+    return _filled(table, given)
+
+
+def _filled(table: Table, given: Iterable[tuple[str, str, Sequence[str]]]) -> Table:
+    """Return a table with a row each of a parameter, its unit and cells, under its section."""
+    section = ""
+    for name, per, cells in given:
         parts = [one.rpartition(".") for one in name.split(TOGETHER)]
         if parts[0][0] != section:
             section = parts[0][0]
-            table.add_row(escape(section))
+            table.add_row(escape(section.removeprefix("geometry.")))
         indent = "  " if section else ""
-        short = TOGETHER.join(last for _, _, last in parts)
+        within = (last if at == section else f"{at}.{last}" for at, _, last in parts)
+        short = TOGETHER.join(one.removeprefix("geometry.") for one in within)
         table.add_row(escape(f"{indent}{short}"), PER.get(per, per) or "1", *cells)
     return table
 

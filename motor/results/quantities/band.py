@@ -101,6 +101,7 @@ BAND: tuple[Quantity[MotorResult], ...] = (
         hover=True,
         line=Line(SECTION, "Bl in the band, largest deviation", 3),
         slope="field",
+        slope_factor=1.6,
         kind="share",
     ),
     Quantity(
@@ -114,6 +115,7 @@ BAND: tuple[Quantity[MotorResult], ...] = (
         offered=4,
         line=Line(SECTION, "Bl in the band, largest asymmetry", 3),
         slope="field",
+        slope_factor=1.6,
         kind="share",
     ),
 )

@@ -72,6 +72,7 @@ FORCE: tuple[Quantity[MotorResult], ...] = (
         line=Line(SECTION),
         live="bl",
         slope="field",
+        slope_factor=0.8,
         kind="force_factor",
         target="bl",
     ),
@@ -85,6 +86,7 @@ FORCE: tuple[Quantity[MotorResult], ...] = (
         offered=4,
         line=Line(SECTION, "Bl, largest"),
         slope="field",
+        slope_factor=0.8,
         kind="force_factor",
     ),
     Quantity(
@@ -94,6 +96,7 @@ FORCE: tuple[Quantity[MotorResult], ...] = (
         read=lambda r: r.bl_curve.peak_position,
         uncertain=True,
         slope="field",
+        slope_factor=1.9,
     ),
     Quantity(
         name="bl_asymmetry_at_82_percent",
@@ -103,6 +106,7 @@ FORCE: tuple[Quantity[MotorResult], ...] = (
         criterion="(Bl(x) - Bl(-x)) / (Bl(x) + Bl(-x)) at the symmetric 82 % stroke",
         offered=4,
         slope="field",
+        slope_factor=1.6,
         smooth=lambda r: _at_82_percent(r.bl_curve),
     ),
     Quantity(
@@ -128,6 +132,7 @@ FORCE: tuple[Quantity[MotorResult], ...] = (
         line=Line(SECTION),
         live="constant",
         slope="field",
+        slope_factor=0.8,
         kind="motor_constant",
     ),
     Quantity(
@@ -176,6 +181,7 @@ FORCE: tuple[Quantity[MotorResult], ...] = (
         better="more",
         offered=4,
         slope="field",
+        slope_factor=4.6,
         kind="field_strength",
     ),
 )

@@ -127,6 +127,7 @@ MOTOR: tuple[Quantity[MotorResult], ...] = (
         better="less",
         offered=4,
         slope="field",
+        slope_factor=8.3,
         kind="flux_density",
     ),
     Quantity(
@@ -185,6 +186,7 @@ MOTOR: tuple[Quantity[MotorResult], ...] = (
         offered=4,
         line=Line(SECTION, "magnet's energy used", 3, unit="percent"),
         slope="field",
+        slope_factor=2.8,
     ),
     Quantity(
         name="stray_field_at_100_mm",

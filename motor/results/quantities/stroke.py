@@ -43,6 +43,7 @@ def _strokes() -> Iterator[Quantity[MotorResult]]:
             line=Line(SECTION, f"Bl falls to {share} %", 3),
             live=f"stroke_{share}",
             slope="field",
+            slope_factor=1.3,
             kind="length",
         )
         for side in ("inward", "outward"):
@@ -54,6 +55,7 @@ def _strokes() -> Iterator[Quantity[MotorResult]]:
                 uncertain=True,
                 better="more",
                 slope="field",
+                slope_factor=1.3,
                 kind="length",
             )
 
@@ -136,6 +138,7 @@ STROKE: tuple[Quantity[MotorResult], ...] = (
         line=Line(SECTION, "", 3),
         live="usable",
         slope="field",
+        slope_factor=1.3,
         rings_decide=True,
         kind="length",
         target="stroke",

@@ -23,7 +23,8 @@ from motor.report.page.study.shortlist import goals_of
 from motor.results import quantities
 from motor.results.motor_result import MotorResult, solve
 from motor.results.quantities import all_quantities, column_words, motor_quantities
-from motor.study.derivatives import derivatives, sloped
+from motor.study.derivatives import derivatives
+from motor.study.differencing import sloped
 from motor.study.processes import Here
 from motor.study.study_file import read_study
 from motor.study.target import Target

@@ -23,7 +23,8 @@ from motor.report.files.derivatives import save_derivatives
 from motor.report.tables.derivatives import derivatives_table
 from motor.results.motor_field import field_materials
 from motor.results.motor_result import MotorResult, read_off
-from motor.study.derivatives import LOST, Derivatives, sloped
+from motor.study.derivatives import Derivatives
+from motor.study.differencing import LOST, sloped
 from motor.study.neighbours import read_off_like
 from motor.study.parameters import Draft, known_parameters
 from tests.unit.cli.running import DESIGN, ran
@@ -160,6 +161,8 @@ def test_equal_dimensions_that_cannot_change_alone_change_together() -> None:
     plate = ["geometry.gap_depth", "geometry.top_plate_thickness"]
     assert set(plate) <= set(found.refused)
     assert found.of("steel_mass_g", " + ".join(plate)).derivative > 0
+    told = next(line for line in found.missing() if line.startswith(f"no derivative by {plate[0]}"))
+    assert f"alone, but together with {plate[1]}: " in told
 
 
 def test_unknown_parameters_are_refused_with_near_names(result: MotorResult) -> None:
