@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING
 
 from geometries.errors import InvalidInput, millimetres
 from geometries.regions import Gap, Region, Role
-from geometries.shapes import polygon, solid_bounds
+from geometries.shapes import polygon, solid_bounds, within
 
 if TYPE_CHECKING:
     from shapely import Polygon
@@ -128,13 +128,10 @@ def free_gap(regions: Sequence[Region], gap: Gap) -> tuple[float, float]:
 
     Sleeves inside the gap narrow it.  Steel or magnet inside it is an error.
     """
-    from shapely import box
-
     inner, outer = gap.inner_radius, gap.outer_radius
-    hole = box(gap.inner_radius, gap.bottom, gap.outer_radius, gap.top)
     for region in regions:
-        common = polygon(region).intersection(hole)
-        if common.area <= AREA_GRAIN:
+        common = within(region, gap.inner_radius, gap.bottom, gap.outer_radius, gap.top)
+        if common is None or common.area <= AREA_GRAIN:
             continue
         r0, _, r1, _ = solid_bounds(common)
         if region.role is not Role.CONDUCTOR:

@@ -20,6 +20,7 @@ __all__ = [
     "solid_bounds",
     "vertical_stops",
     "volume",
+    "within",
 ]
 
 
@@ -31,6 +32,17 @@ def polygon(region: Region) -> Polygon:
     return Polygon(region.outline)
 
 
+def within(region: Region, r0: float, z0: float, r1: float, z1: float) -> Polygon | None:
+    """Return what of a region lies in a rectangle (metres); None where their bounds are apart."""
+    from shapely import box
+
+    shape = polygon(region)
+    inner, low, outer, high = shape.bounds
+    if inner >= r1 or outer <= r0 or low >= z1 or high <= z0:
+        return None
+    return shape.intersection(box(r0, z0, r1, z1))
+
+
 def solid_bounds(shape: Geometry) -> tuple[float, float, float, float]:
     """Return (r0, z0, r1, z1) of a shape's areas, leaving out faces that only touch.
 
@@ -38,9 +50,9 @@ def solid_bounds(shape: Geometry) -> tuple[float, float, float, float]:
     """
     import shapely
 
-    solid = [piece for piece in shapely.get_parts(shape) if piece.area > 0]
-    r0, z0, r1, z1 = shapely.total_bounds(solid)
-    return float(r0), float(z0), float(r1), float(z1)
+    solid = [piece.bounds for piece in shapely.get_parts(shape) if piece.area > 0]
+    r0, z0, r1, z1 = zip(*solid, strict=True)
+    return min(r0), min(z0), max(r1), max(z1)
 
 
 def outer_size(regions: Sequence[Region]) -> tuple[float, float]:
@@ -99,16 +111,13 @@ def radial_room(
         The largest radius of a part inside ``radius`` (0 if none) and the smallest outside it
         (infinite if none).  If a part covers ``radius``, both equal ``radius``.
     """
-    from shapely import box
-
     inner, outer = 0.0, float("inf")
     for region in regions:
-        shape = polygon(region)
-        left = shape.intersection(box(-1.0, bottom, radius, top))
-        right = shape.intersection(box(radius, bottom, 2.0, top))
-        if left.area > 0:
+        left = within(region, -1.0, bottom, radius, top)
+        right = within(region, radius, bottom, 2.0, top)
+        if left is not None and left.area > 0:
             inner = max(inner, solid_bounds(left)[2])
-        if right.area > 0:
+        if right is not None and right.area > 0:
             outer = min(outer, solid_bounds(right)[0])
     return inner, outer
 
@@ -131,16 +140,12 @@ def vertical_stops(
     down, up : float
         Free travel, infinite where nothing is in the way.
     """
-    from shapely import box
-
     down, up = float("inf"), float("inf")
-    below = box(inner, bottom - 10.0, outer, bottom)
-    above = box(inner, top, outer, top + 10.0)
     for region in regions:
-        shape = polygon(region)
-        under, over = shape.intersection(below), shape.intersection(above)
-        if under.area > 0:
+        under = within(region, inner, bottom - 10.0, outer, bottom)
+        over = within(region, inner, top, outer, top + 10.0)
+        if under is not None and under.area > 0:
             down = min(down, bottom - solid_bounds(under)[3])
-        if over.area > 0:
+        if over is not None and over.area > 0:
             up = min(up, solid_bounds(over)[1] - top)
     return down, up
