@@ -103,14 +103,15 @@ def report(
     from motor.cli.report_study import is_study, report_study
 
     if is_study(design):
-        if accuracy is not None:
-            raise InvalidInput("--accuracy", "be left out for a study", accuracy)
-        if assembly:
-            raise InvalidInput("--assembly", "be left out for a study", assembly[0])
-        if inductance:
-            raise InvalidInput("--inductance", "be left out for a study", "it")
-        if measurements is not None:
-            raise InvalidInput("--measurements", "be left out for a study", str(measurements))
+        of_motors = {
+            "--accuracy": accuracy,
+            "--assembly": assembly[0] if assembly else None,
+            "--inductance": "it" if inductance else None,
+            "--measurements": None if measurements is None else str(measurements),
+        }
+        for option, given in of_motors.items():
+            if given is not None:
+                raise InvalidInput(option, "be left out for a study", given)
         shown = not (console.quiet or console.verbose)
         limit = TIME_LIMIT if time_limit is None else time_limit
         written = report_study(design, out, results, shown=shown, time_limit=limit)

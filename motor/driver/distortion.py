@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import functools
 import math
 from collections.abc import Callable
 from dataclasses import dataclass
@@ -14,6 +15,7 @@ from geometries import InvalidInput
 from motor.base.arrays import Floats
 from motor.base.drawable import Drawable
 from motor.design.enclosure import Amplifier
+from motor.driver.drive import Drive
 from motor.driver.finding import Finding
 from motor.driver.parts import DriverSystem
 from motor.driver.small_signal import small_signal
@@ -159,27 +161,62 @@ def _limit(
     system: DriverSystem, frequency: float, distortion: float, heat: ThermalNetwork | None
 ) -> CleanLimit:
     """Raise the level until something is passed, then close in on that level."""
-    driver, clip = system.driver, system.amplifier.clip
+    passed = functools.partial(_passed, system, distortion, heat)
+    good, why = _closed_in(system, sine(frequency), passed)
+    if good is None:
+        return CleanLimit(frequency, 0.0, -math.inf, 0.0, why)
+    if why == "distortion":
+        why = main_cause(system, frequency, good.voltage)
+    return CleanLimit(frequency, good.voltage, good.level, good.peak, why or "amplifier")
+
+
+def _passed(
+    system: DriverSystem, distortion: float, heat: ThermalNetwork | None, state: SteadyState
+) -> str:
+    """Return the limit that a state has passed, "" for none."""
+    driver = system.driver
+    if -state.inward < driver.known[0] or state.outward > driver.known[1]:
+        return "range"
+    if state.thd > distortion:
+        return "distortion"
+    if state.inward > driver.inward or state.outward > driver.outward:
+        return "mechanical limit"
+    # the cold coil's heat: a warm one takes less from the same voltage, so this is careful
+    if heat is None:
+        return ""
+    rise = heat.rises(state.coil_power, state.eddy_power)[0]
+    return "coil heat" if rise > heat.wire_class - heat.ambient else ""
+
+
+def _closed_in(
+    system: DriverSystem, drive: Drive, passed: Callable[[SteadyState], str]
+) -> tuple[SteadyState | None, str]:
+    """Return the highest state that passes nothing, and what the next one would pass."""
+    good, low, high, why = _risen(system, drive, passed)
+    for _ in range(SEARCH_STEPS):
+        if high - low < 1e-3 * high:
+            break
+        middle = (low + high) / 2
+        state, arrived = onward(system, drive, middle, good)
+        reason = passed(state) if arrived and state is not None else "" if arrived else "stability"
+        if reason:
+            high, why = middle, reason
+        else:
+            good, low = state, middle
+    return good, why
+
+
+def _risen(
+    system: DriverSystem, drive: Drive, passed: Callable[[SteadyState], str]
+) -> tuple[SteadyState | None, float, float, str]:
+    """Return the last state on the way up that passes nothing, its voltage, the next, and why."""
+    clip = system.amplifier.clip
     top = LARGEST_VOLTAGE if clip is None else clip / math.sqrt(2)
-
-    def passed(state: SteadyState) -> str:
-        if -state.inward < driver.known[0] or state.outward > driver.known[1]:
-            return "range"
-        if state.thd > distortion:
-            return "distortion"
-        if state.inward > driver.inward or state.outward > driver.outward:
-            return "mechanical limit"
-        # the cold coil's heat: a warm one takes less from the same voltage, so this is careful
-        if heat is None:
-            return ""
-        rise = heat.rises(state.coil_power, state.eddy_power)[0]
-        return "coil heat" if rise > heat.wire_class - heat.ambient else ""
-
     levels = [FIRST_VOLTAGE]
     while levels[-1] * GROWTH < top:
         levels.append(levels[-1] * GROWTH)
-    drive, why, low, high = sine(frequency), "", 0.0, 0.0
     good: SteadyState | None = None
+    low, high = 0.0, 0.0
     for level in [*levels, top]:
         state, arrived = onward(system, drive, level, good)
         why = "stability" if state is None else passed(state)
@@ -187,25 +224,8 @@ def _limit(
         if not why:
             good, low = state, high
         if why or not arrived:
-            why = why or "stability"
-            break
-    for _ in range(SEARCH_STEPS):
-        if high - low < 1e-3 * high:
-            break
-        middle = (low + high) / 2
-        state, arrived = onward(system, drive, middle, good)
-        reason = "" if arrived else "stability"
-        if state is not None and arrived:
-            reason = passed(state)
-        if reason:
-            high, why = middle, reason
-        else:
-            good, low = state, middle
-    if good is None:
-        return CleanLimit(frequency, 0.0, -math.inf, 0.0, why)
-    if why == "distortion":
-        why = main_cause(system, frequency, good.voltage)
-    return CleanLimit(frequency, good.voltage, good.level, good.peak, why or "amplifier")
+            return good, low, high, why or "stability"
+    return good, low, high, ""
 
 
 def main_cause(system: DriverSystem, frequency: float, voltage: float) -> str:

@@ -178,12 +178,15 @@ class SmallFields:
                 for design, field, sign in zip(designs, about, (-1, 1), strict=True)
             ]
             changed = sides[0].differences(sides[1])
-        low, high = (
-            loads_at(side.level, design.coil, self.position)
-            for side, design in zip(sides, designs, strict=True)
-        )
+        more: Floats | float = 0.0
+        if moving is not None or change.low.coil != change.high.coil:
+            low, high = (
+                loads_at(side.level, design.coil, self.position)
+                for side, design in zip(sides, designs, strict=True)
+            )
+            more = high - low
         for k, (a, omega) in enumerate(zip(on.potentials, self._omega, strict=True)):
-            found[k] = 2 * np.einsum("nk,nk->k", high - low, a)
+            found[k] = 2 * (more * a).sum(axis=0)
             if changed is not None:
                 found[k] -= np.einsum("nk,nk->k", a, (changed[0] + omega * changed[1]) @ a)
         return np.asarray(2 * np.pi / change.step * found)

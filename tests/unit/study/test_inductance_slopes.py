@@ -11,6 +11,7 @@ import numpy as np
 import pytest
 
 import motor
+from geometries import Ring
 from motor.base.arrays import Complexes, Floats
 from motor.results.impedance import BlockedImpedance, blocked_impedance
 from motor.results.motor_result import MotorResult
@@ -19,8 +20,7 @@ from motor.study.parameters import Draft, known_parameters
 from tests.unit.cli.running import ran
 
 FREQUENCIES = (300.0, 1000.0)
-LONG_STROKE = Path("studies/designs/home_bass_long_stroke.toml")
-SLEEVE = "geometry.rings.copper_sleeve."
+POLE, SLEEVE = "geometry.pole_plate_diameter", "geometry.rings.sleeve."
 
 
 @pytest.fixture(scope="module")
@@ -93,14 +93,22 @@ def test_against_motors_solved_anew(result: MotorResult, found: Derivatives, nam
 
 def test_rings_are_dimensions_of_the_inductance() -> None:
     """A sleeve's own sizes; a pole under a sleeve moves with the sleeve's bore, else refused."""
-    design = motor.read_design(LONG_STROKE)
-    both = f"geometry.pole_diameter + {SLEEVE}inner_diameter"
-    names = [f"{SLEEVE}outer_diameter", f"{SLEEVE}height", "geometry.pole_diameter", both]
-    solved = motor.solve(design)
-    found = motor.derivatives(solved, names, inductance=FREQUENCIES)
+    bare = motor.starter("inside-magnet")
+    plate = Draft(bare).get(POLE)
+    sleeve = Ring(
+        name="sleeve",
+        inner_diameter=plate,
+        outer_diameter=plate + 0.4e-3,
+        bottom=-1.5e-3,
+        height=3e-3,
+    )
+    design = bare.replace(geometry=dataclasses.replace(bare.geometry, rings=(sleeve,)))  # type: ignore[call-arg]
+    both = f"{POLE} + {SLEEVE}inner_diameter"
+    names = [f"{SLEEVE}outer_diameter", f"{SLEEVE}height", POLE, both]
+    found = motor.derivatives(motor.solve(design), names, inductance=FREQUENCIES)
     held = found.inductance
     assert held is not None
-    assert set(held.refused) == {"geometry.pole_diameter"}
+    assert set(held.refused) == {POLE}
     rest = int(np.abs(held.position).argmin())
     inductance, resistance = differenced(design, names[0], 0.002)
     assert 1e3 * held.inductance[names[0]][0, :, rest] == pytest.approx(inductance, rel=0.03)
