@@ -163,10 +163,10 @@ def test_passive_at_every_position(name: str) -> None:
 
 
 def test_uncertainty_of_impedance_by_hand() -> None:
-    """L from the whole change of the complex linkage, the resistance from its own part."""
+    """L from the whole change of the complex linkage, the resistance from its own part and that."""
     real, imaginary = linkage_errors(np.array([2.0 - 0.5j]), np.array([0.03 + 0.04j]))
-    assert real == pytest.approx(math.hypot(0.9 * 0.05, 5e-4 * 2.0))
-    assert imaginary == pytest.approx(math.hypot(1.75 * 0.04, 2e-3 * 0.5))
+    assert real == pytest.approx(math.hypot(1.05 * 0.05, 5e-4 * 2.0))
+    assert imaginary == pytest.approx(math.hypot(1.5 * 0.04, 0.5 * 0.05, 2e-3 * 0.5))
 
 
 def test_inwards_there_is_more_steel_and_more_inductance() -> None:
