@@ -9,6 +9,7 @@ import numpy as np
 
 from motor.base.arrays import Floats
 from motor.field.meshing import MotorMesh
+from motor.field.operators import FluxOperator
 from motor.materials import BHCurve
 
 __all__ = ["SteelPart", "SteelState"]
@@ -46,18 +47,15 @@ class SteelPart:
     ----------
     mesh : MotorMesh
     steels : mapping of region name to BHCurve
-    flux_operator : (element, point, 2, 6) array
-        (B_z, -B_r) of each basis function, for all triangles of the mesh.
-    weight : (element, point) array
-        r dr dz of each quadrature point.
+    flux : FluxOperator
+        Of all triangles of the mesh.
     """
 
     def __init__(
         self,
         mesh: MotorMesh,
         steels: Mapping[str, BHCurve],
-        flux_operator: Floats,
-        weight: Floats,
+        flux: FluxOperator,
     ) -> None:
         curves = list(dict.fromkeys(steels.values()))
         groups = [
@@ -67,11 +65,8 @@ class SteelPart:
         cuts = np.cumsum([0, *map(len, groups)])
         self._laws = [(curve, slice(cuts[i], cuts[i + 1])) for i, curve in enumerate(curves)]
         self.triangles = np.concatenate(groups) if groups else np.empty(0, np.intp)
-        points = weight.shape[1]
-        self._g = np.ascontiguousarray(
-            flux_operator[self.triangles].reshape(len(self.triangles), 2 * points, 6)
-        )
-        self.weight = weight[self.triangles]
+        self.weight = flux.weight[self.triangles]
+        self._g = flux.of(self.triangles).reshape(len(self.triangles), 2 * self.weight.shape[1], 6)
 
     def at(self, local: Floats) -> SteelState:
         """Return the state at the potentials of each triangle's nodes, array (element, 6)."""

@@ -32,7 +32,7 @@ from motor.base.arrays import Floats, Ints
 from motor.base.constants import NU0
 from motor.field.exterior import ORDERS, Exterior
 from motor.field.meshing import MotorMesh
-from motor.field.operators import QUADRATURE_ORDER, operators, points
+from motor.field.operators import QUADRATURE_ORDER, FluxOperator, points
 from motor.field.steel_part import SteelPart, SteelState
 from motor.materials import BHCurve
 
@@ -118,9 +118,10 @@ class Discretisation:
         return other.with_shares(self.shares)
 
     def _fill(self, steels: Mapping[str, BHCurve], magnets: Mapping[str, MagnetState]) -> None:
-        self.weight, self.flux_operator = operators(self.mesh)
+        self._flux = FluxOperator(self.mesh)
+        self.weight = self._flux.weight
         self._linear_part(steels, magnets)
-        self.steel = SteelPart(self.mesh, steels, self.flux_operator, self.weight)
+        self.steel = SteelPart(self.mesh, steels, self._flux)
         self._steel_nodes = self.nodes[self.steel.triangles]
 
     @functools.cached_property
@@ -185,7 +186,7 @@ class Discretisation:
             here = self.mesh.triangles_of(name)
             nu[here] = NU0 / magnet.recoil_permeability
             b_r, b_z = magnet.remanence
-            g = self.flux_operator[here]
+            g = self._flux.of(here)
             pull = b_z * g[:, :, 0, :] - b_r * g[:, :, 1, :]
             block = np.einsum("eq,eqi->ei", self.weight[here] * nu[here, None], pull)
             self._pulls[name] = (here, block)
@@ -198,7 +199,7 @@ class Discretisation:
     @functools.cached_property
     def linear(self) -> Floats:
         """The lower triangle of the matrix of everything but steel."""
-        g = self.flux_operator.reshape(len(self.nodes), -1, 6)
+        g = self._flux.of().reshape(len(self.nodes), -1, 6)
         scale = np.repeat(self.weight * self._linear_nu[:, None], 2, axis=1)
         blocks = np.matmul(g.transpose(0, 2, 1), scale[:, :, None] * g)
         linear = self._scatter(blocks, self._kept, self._slot)
@@ -210,10 +211,8 @@ class Discretisation:
     def residual(self, reduced: Floats) -> Floats:
         """Return by how much a potential misses the equations, triangle by triangle (reduced)."""
         local = self.expand(reduced)[self.nodes]
-        g = self.flux_operator.reshape(len(self.nodes), -1, 6)
-        b = np.matmul(g, local[:, :, None])[..., 0]
-        flow = np.repeat(self.weight * self._linear_nu[:, None], 2, axis=1) * b
-        force = np.matmul(flow[:, None, :], g)[:, 0]
+        scale = self.weight * self._linear_nu[:, None]
+        force = self._flux.gathered(scale[..., None] * self._flux.applied(local))
         state = self.steel.at(local[self.steel.triangles])
         force[self.steel.triangles] += self.steel.forces(state)
         total = self.gather(self.nodes, force) - self.load
@@ -330,9 +329,7 @@ class Discretisation:
 
         All arguments are full vectors; the outer boundary's term is left out.
         """
-        b_x, b_y = (
-            np.matmul(self.flux_operator, v[self.nodes][:, None, :, None])[..., 0] for v in (x, y)
-        )
+        b_x, b_y = (self._flux.applied(v[self.nodes]) for v in (x, y))
         product = (b_x * b_y).sum(axis=-1)
         state, here = self.steel_at(at[self.free]), self.steel.triangles
         result = (self.weight * self._reluctivity(state) * product).sum(axis=1)
@@ -358,8 +355,7 @@ class Discretisation:
 
         Of all elements or of some, ``here``.
         """
-        potential = full[self.nodes[here]][:, None, :, None]
-        g = np.matmul(self.flux_operator[here], potential)[..., 0]
+        g = self._flux.applied(full[self.nodes[here]], here)
         return np.stack([-g[..., 1], g[..., 0]], axis=-1)
 
     def field_strength(self, reduced: Floats, flux_density: Floats) -> Floats:

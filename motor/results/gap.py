@@ -118,18 +118,24 @@ def profile_reach(gap: Gap, winding_height: float) -> float:
     return max(gap.depth, 3 * gap.width, winding_height / 2)
 
 
+def _along(level: FieldOnMesh, radius: float, low: float, high: float, step: float) -> Floats:
+    """Return B_r (SAMPLES,) in tesla between two heights, as :func:`gap_profile` samples it."""
+    return radial_flux_density(level, radius, np.linspace(low, high, SAMPLES), step)
+
+
 def largest_in_gap(level: FieldOnMesh, gap: Gap, radius: float, winding_height: float) -> float:
     """Return the largest B_r in tesla of a profile as :func:`gap_profile` samples it."""
     reach = profile_reach(gap, winding_height)
-    z = np.linspace(gap.bottom - reach, gap.top + reach, SAMPLES)
+    low, high = gap.bottom - reach, gap.top + reach
     sign = 1.0 if gap_flux(level, gap, radius) >= 0 else -1.0
-    return float((sign * radial_flux_density(level, radius, z, gap.width / KNOTS)).max())
+    return float((sign * level.once(_along, radius, low, high, gap.width / KNOTS)).max())
 
 
 def along_gap(level: FieldOnMesh, gap: Gap, like: GapProfile) -> Floats:
     """Return B_r (n,) in tesla where another profile is, at the coil's radius, and as smooth."""
-    sign = 1.0 if gap_flux(level, gap, like.coil_radius) >= 0 else -1.0
-    return sign * radial_flux_density(level, like.coil_radius, like.z, like.gap.width / KNOTS)
+    radius, low, high = like.coil_radius, float(like.z[0]), float(like.z[-1])
+    sign = 1.0 if gap_flux(level, gap, radius) >= 0 else -1.0
+    return sign * level.once(_along, radius, low, high, like.gap.width / KNOTS)
 
 
 def gap_profile(field: Field, gap: Gap, coil_radius: float, reach: float) -> GapProfile:
