@@ -30,14 +30,13 @@ from motor.results.at_coil import AT_COIL
 from motor.results.impedance import (
     COARSER,
     HIGHEST,
-    conductivity_of,
     equations,
     linkage_errors,
     material_spreads,
 )
-from motor.results.motor_field import field_materials
 from motor.results.motor_result import MotorResult
 from motor.results.parallel_parts import loads_at
+from motor.study.inductance_slopes import beside, linkage_change
 from motor.study.neighbours import Neighbours
 from motor.study.unknowns import PERMEABILITY, Unknown
 
@@ -249,28 +248,24 @@ def _change(
     """Return the derivative of the linkage (m,) from one side of a sample to the other."""
     if side.low.design.replace(moving_parts=side.high.design.moving_parts) == side.high.design:
         return np.zeros_like(omega)
-    low, high = (_beside(middle, result, end) for end in (side.low, side.high))
-    loads = [
-        loads_at(h.level, end.design.coil, np.zeros(1))[:, 0]
-        for h, end in ((low, side.low), (high, side.high))
-    ]
-    stiffness, mass = low.differences(high)
-    changed = np.einsum("nk,nk->k", a, stiffness @ a)
-    changed = changed + omega * np.einsum("nk,nk->k", a, mass @ a)
-    return np.asarray(2 * np.pi * (2 * (loads[1] - loads[0]) @ a - changed) / side.step)
+    sides = [_beside(middle, result, end) for end in (side.low, side.high)]
+    low, high = (
+        loads_at(h.level, end.design.coil, np.zeros(1))
+        for h, end in zip(sides, (side.low, side.high), strict=True)
+    )
+    columns = [a[:, [k]] for k in range(len(omega))]
+    return linkage_change(columns, omega, sides, high - low)[:, 0] / side.step
 
 
 def _beside(middle: Harmonic, result: MotorResult, end: MotorResult) -> Harmonic:
     """Return the equations about a neighbour, on the mesh moved along with its corners."""
     here, there = result.field.fine.system.mesh, end.field.fine.system.mesh
-    design, mesh = end.design, middle.level.system.mesh
+    way = None
     if there is not here:
-        triangle, shares = here.locate(*mesh.mesh.p)
+        triangle, shares = here.locate(*middle.level.system.mesh.mesh.p)
         shift = (there.mesh.p - here.mesh.p)[:, here.mesh.t[:, triangle]]
-        shift = np.einsum("kn,ckn->cn", shares, shift)
-        mesh = mesh.moved(shift, design.regions, design.geometry.gap)
-    conductivity = {region.name: conductivity_of(design, region) for region in design.regions}
-    return middle.moved(mesh, *field_materials(design), conductivity, end.field.fine)
+        way = np.einsum("kn,ckn->cn", shares, shift)
+    return beside(middle, end.design, end.field.fine, way)
 
 
 def permeable(design: Design, factor: float) -> Design:

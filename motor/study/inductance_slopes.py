@@ -27,7 +27,7 @@ from motor.results.parallel_parts import loads_at
 from motor.study.neighbours import Change, fields
 from motor.study.slope_records import InductanceSlopes
 
-__all__ = ["SmallFields"]
+__all__ = ["SmallFields", "beside", "linkage_change"]
 
 REAL, REAL_FLOOR = 1.4, 1.4e-2
 """The uncertainty of L's derivative: what that of the complex linkage changes by between the two
@@ -170,35 +170,84 @@ class SmallFields:
         found = np.zeros((len(self._omega), len(self.position)), complex)
         if not (moving is not None or change.read):
             return found
-        sides, changed = [middle, middle], None
+        sides = [middle, middle]
         if moving is not None or change.magnetic:
             about = fields(self._result, on.level, change, shift)
             sides = [
                 self._beside(on, design, field, sign / 2, moving)
                 for design, field, sign in zip(designs, about, (-1, 1), strict=True)
             ]
-            changed = sides[0].differences(sides[1])
-        more: Floats | float = 0.0
+        more = None
         if moving is not None or change.low.coil != change.high.coil:
             low, high = (
                 loads_at(side.level, design.coil, self.position)
                 for side, design in zip(sides, designs, strict=True)
             )
             more = high - low
-        for k, (a, omega) in enumerate(zip(on.potentials, self._omega, strict=True)):
-            found[k] = 2 * (more * a).sum(axis=0)
-            if changed is not None:
-                found[k] -= np.einsum("nk,nk->k", a, (changed[0] + omega * changed[1]) @ a)
-        return np.asarray(2 * np.pi / change.step * found)
+        return linkage_change(on.potentials, self._omega, sides, more) / change.step
 
     def _beside(
         self, on: _OnMesh, design: Design, about: FieldOnMesh, share: float, moving: Floats | None
     ) -> Harmonic:
         """Return the equations of a neighbour, on the mesh moved along with its corners."""
-        mesh = on.harmonic.level.system.mesh
+        way = None
         if moving is not None:
             at_corners = moving[:, self._mesh.mesh.t[:, on.triangle]]
             way = share * np.einsum("kn,ckn->cn", on.shares, at_corners)
-            mesh = mesh.moved(way, design.regions, design.geometry.gap)
-        conductivity = {region.name: conductivity_of(design, region) for region in design.regions}
-        return on.harmonic.moved(mesh, *field_materials(design), conductivity, about)
+        return beside(on.harmonic, design, about, way)
+
+
+def beside(middle: Harmonic, design: Design, about: FieldOnMesh, way: Floats | None) -> Harmonic:
+    """Return the equations of small fields about a neighbour, on the same triangles.
+
+    Parameters
+    ----------
+    middle : Harmonic
+        Of the solved motor.
+    design : Design
+        The neighbour.
+    about : FieldOnMesh
+        Its steady field.
+    way : (2, vertices) array or None
+        How far the vertices go, metres; None if they stay.
+    """
+    mesh = middle.level.system.mesh
+    if way is not None:
+        mesh = mesh.moved(way, design.regions, design.geometry.gap)
+    conductivity = {region.name: conductivity_of(design, region) for region in design.regions}
+    return middle.moved(mesh, *field_materials(design), conductivity, about)
+
+
+def linkage_change(
+    potentials: Sequence[Complexes],
+    omega: Complexes,
+    sides: Sequence[Harmonic],
+    more: Floats | None,
+) -> Complexes:
+    """Return by how much a held coil's flux linkage over ampere differs between two sides.
+
+    Parameters
+    ----------
+    potentials : n (unknowns, m) arrays
+        Of 1 A in between, by frequency.
+    omega : (n,) array
+        i times the angular frequency, 1/s.
+    sides : two Harmonic
+        Equations on either side, of the same triangles; one and the same where only loads differ.
+    more : (unknowns, m) array or None
+        By how much the load of 1 A is larger on the second; None if it is not.
+
+    Returns
+    -------
+    (n, m) array
+        Henry.
+    """
+    found = np.zeros((len(omega), potentials[0].shape[1]), complex)
+    apart = None if sides[0] is sides[1] else sides[0].differences(sides[1])
+    for k, (a, w) in enumerate(zip(potentials, omega, strict=True)):
+        if more is not None:
+            found[k] = 2 * np.einsum("nk,nk->k", more, a)
+        if apart is not None:
+            stiffness, mass = apart
+            found[k] -= np.einsum("nk,nk->k", a, stiffness @ a + w * (mass @ a))
+    return np.asarray(2 * np.pi * found)
