@@ -140,8 +140,8 @@ def report(
     parts = assembly or usual_parts(result)
     together = assemble(record, parts, steps=ASSEMBLY_STEPS) if parts else None
     linked = blocked_impedance(result) if inductance else None
-    parallel = result.design.coil.parts and result.design.coil.connection == "parallel"
-    windings = winding_modes(result) if inductance and not parallel else None
+    others = inductance and not result.design.coil.parts_share
+    windings = winding_modes(result) if others else None
     tried = second_order(result)
     with step("page"):
         written = write_page(

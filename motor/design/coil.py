@@ -197,11 +197,16 @@ class Coil:
                 raise error.within(f"parts.{part.name}") from None
         return tuple(found)
 
+    @property
+    def parts_share(self) -> bool:
+        """Whether parts in parallel share an alternating current as their fields make them."""
+        return bool(self.parts) and self.connection == "parallel"
+
     @functools.cached_property
     def shares(self) -> tuple[float, ...]:
         """Steady current in each of :attr:`each` per ampere at the terminals, with its sense."""
         senses = [1.0, *(1.0 if part.sense == "same" else -1.0 for part in self.parts)]
-        if self.connection == "series" or not self.parts:
+        if not self.parts_share:
             return tuple(senses)
         conductances = [1 / coil.resistance() for coil in self.each]
         whole = sum(conductances)

@@ -48,8 +48,7 @@ def loads_at(level: FieldOnMesh, coil: Coil, positions: Floats) -> Floats:
 
 def loads_of(level: FieldOnMesh, coil: Coil, positions: Floats) -> Floats:
     """Return the loads of 1 A: as :func:`loads_at`, of parts in parallel each part's apart."""
-    sharing = coil.parts and coil.connection == "parallel"
-    return (loads_apart if sharing else loads_at)(level, coil, positions)
+    return (loads_apart if coil.parts_share else loads_at)(level, coil, positions)
 
 
 def linkage_of(

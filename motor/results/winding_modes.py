@@ -198,7 +198,7 @@ def winding_modes(result: MotorResult, highest: float = 3e3) -> WindingModes:
     """
     design = result.design
     coil = design.coil
-    if coil.parts and coil.connection == "parallel":
+    if coil.parts_share:
         raise InvalidInput("coil.connection", "be series for other windings", "parallel")
     with step("the coil's field in modes, for other windings") as now:
         low, high = result.bl_curve.x[[0, -1]]

@@ -117,7 +117,7 @@ def meshing(drawn: MotorResult, frequency: Floats) -> Meshing:
     InvalidInput, SolveError
     """
     coil = drawn.design.coil
-    if coil.parts and coil.connection == "parallel":
+    if coil.parts_share:
         raise InvalidInput("coil.connection", "be series for a measured impedance", "parallel")
     low = max(float(frequency.min()), LOWEST)
     high = min(max(float(frequency.max()), WIDEST * low), HIGHEST)

@@ -90,7 +90,7 @@ class SmallFields:
         finer: float = 1.0,
     ) -> None:
         coil = result.design.coil
-        if coil.parts and coil.connection == "parallel":
+        if coil.parts_share:
             raise InvalidInput("coil.connection", "be series for L(x)'s derivatives", "parallel")
         self.position, self.frequency = places_of(result, positions, frequencies)
         self._result = result

@@ -90,6 +90,10 @@ class Change:
     bare: bool = False
     both: bool = False
 
+    def designs(self, signs: Sequence[int]) -> list[Design]:
+        """Return the designs at its ends, -1 the lower and 1 the upper."""
+        return [self.low if sign < 0 else self.high for sign in signs]
+
 
 @one_blas_thread()
 def neighbours(
@@ -255,7 +259,7 @@ def ends(
 
     ``second`` for potentials to second order, by one more back-substitution each.
     """
-    designs = [change.low if sign < 0 else change.high for sign in signs]
+    designs = change.designs(signs)
     if not change.read:
         own = Field(result.field.regions, level, level, result.field.goal)
         return [dataclasses.replace(result, design=d, field=own) for d in designs]
@@ -278,29 +282,11 @@ def fields(
     """Return the fields alone on one mesh at the ends of a change; see :func:`ends`."""
     if not change.magnetic:
         return [level] * len(signs)
-    designs = [change.low if sign < 0 else change.high for sign in signs]
-    return _moved(result.field, level, designs, signs, shift, second=second)
-
-
-def _left(level: FieldOnMesh) -> Floats:
-    """Return what Newton's method has left of the residual."""
-    return level.system.residual(level.solution.reduced)
-
-
-def _moved(
-    field: Field,
-    level: FieldOnMesh,
-    designs: Sequence[Design],
-    signs: Sequence[int],
-    shift: Floats | None,
-    *,
-    second: bool,
-) -> list[FieldOnMesh]:
-    """Return a level at the ends of a change, the potential changed to first or second order."""
+    designs = change.designs(signs)
     mesh = level.system.mesh
     if shift is None:
         shift = np.zeros_like(mesh.mesh.p)
-    elif level is field.fine and field.fine is not field.coarse:
+    elif level is result.field.fine and level is not result.field.coarse:
         shift = mesh.carried(shift)
     start, solver = level.solution.reduced, level.solver
     systems = [
@@ -324,3 +310,8 @@ def _moved(
         FieldOnMesh(system, solver, Solution(at, level.solution.residuals))
         for at, system in zip(potentials, systems, strict=True)
     ]
+
+
+def _left(level: FieldOnMesh) -> Floats:
+    """Return what Newton's method has left of the residual."""
+    return level.system.residual(level.solution.reduced)

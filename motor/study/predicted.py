@@ -240,8 +240,7 @@ def _offered(fit: Fit) -> Iterator[tuple[str, Measurement]]:
 def _impedance(result: MotorResult) -> Iterator[tuple[str, Measurement]]:
     """Yield an impedance in free air, of a design that says what moves and what that loses."""
     parts, coil = result.design.moving_parts, result.design.coil
-    in_parallel = bool(coil.parts) and coil.connection == "parallel"
-    if parts is None or parts.mechanical_resistance is None or in_parallel:
+    if parts is None or parts.mechanical_resistance is None or coil.parts_share:
         return
     f = np.geomspace(*BAND, POINTS)
     along = {"part": np.repeat([0.0, 1.0], POINTS), "frequency": np.tile(f, 2)}

@@ -2,14 +2,13 @@
 
 from __future__ import annotations
 
-import resource
 from pathlib import Path
 
 import motor
 from motor.study.derivatives import every_parameter
 from motor.study.neighbours import PRICE, RINGS
 from tests.benchmarks.tables import Table
-from tests.benchmarks.timing import taking_turns
+from tests.benchmarks.timing import resident, taking_turns
 
 __all__ = ["slopes"]
 
@@ -17,11 +16,6 @@ DESIGNS = ("door_woofer_ferrite", "home_bass_long_stroke")
 FOLDER = Path(__file__).parents[2] / "studies" / "designs"
 COUNT, AGAIN = 20, 20
 """Parameters, the motor's dimensions first; and how often they are asked for to see memory."""
-
-
-def _resident() -> float:
-    pages = int(Path("/proc/self/statm").read_text(encoding="ascii").split()[1])
-    return pages * resource.getpagesize() / 2**20
 
 
 def slopes() -> Table:
@@ -44,7 +38,7 @@ def slopes() -> Table:
             return motor.solve(design)  # noqa: B023
 
         (_, alone), (_, together) = taking_turns([plain, all_slopes])
-        before = _resident()
+        before = resident()
         for _ in range(AGAIN):
             all_slopes()
         rows.append(
@@ -54,7 +48,7 @@ def slopes() -> Table:
                 str(alone),
                 str(together),
                 f"{together.least / alone.least:.1f}",
-                f"{_resident() - before:+.1f}",
+                f"{resident() - before:+.1f}",
             )
         )
     columns = (

@@ -4,15 +4,14 @@ from __future__ import annotations
 
 import dataclasses
 import os
-import resource
 import time
 from concurrent.futures import ProcessPoolExecutor
 from functools import partial
-from pathlib import Path
 
 import motor
 from motor.results.motor_result import solve
 from tests.benchmarks.tables import Table
+from tests.benchmarks.timing import resident
 
 __all__ = ["long_sweep", "sweep"]
 
@@ -55,8 +54,7 @@ def long_sweep() -> Table:
         start = time.perf_counter()
         _chain(LONG_SWEEP_PART, uncertainty=False)
         seconds = time.perf_counter() - start
-        resident = int(Path("/proc/self/statm").read_text().split()[1]) * resource.getpagesize()
         done = (len(rows) + 1) * LONG_SWEEP_PART
-        rows.append((str(done), f"{seconds:.1f}", f"{resident / 2**20:.0f}"))
+        rows.append((str(done), f"{seconds:.1f}", f"{resident():.0f}"))
     columns = ("designs so far", "seconds for the last part", "resident memory in MB")
     return Table("A long sweep in one process, uncertainty off", columns, tuple(rows))

@@ -2,14 +2,16 @@
 
 from __future__ import annotations
 
+import resource
 import time
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass
+from pathlib import Path
 from typing import TypeVar
 
 import numpy as np
 
-__all__ = ["Timing", "taking_turns", "timed"]
+__all__ = ["Timing", "resident", "taking_turns", "timed"]
 
 T = TypeVar("T")
 
@@ -25,6 +27,12 @@ class Timing:
     def __str__(self) -> str:
         """Return milliseconds, e.g. '12.3 (11.9 to 15.0)'."""
         return f"{self.median * 1e3:.1f} ({self.least * 1e3:.1f} to {self.most * 1e3:.1f})"
+
+
+def resident() -> float:
+    """Return the memory of this process that is in use, in MB."""
+    pages = int(Path("/proc/self/statm").read_text(encoding="ascii").split()[1])
+    return pages * resource.getpagesize() / 2**20
 
 
 def timed(work: Callable[[], T], runs: int = 7) -> tuple[T, Timing]:

@@ -11,7 +11,7 @@ from __future__ import annotations
 
 import argparse
 import math
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from typing import Any
 
@@ -111,12 +111,27 @@ class Sample:
     largest: float
 
 
+def sizes_of(design: Design, names: Sequence[str]) -> dict[str, float]:
+    """Return each parameter's value in its unit; 1 where it is 0."""
+    found = {}
+    for name in names:
+        value = abs(float(Draft(design).get(name.partition(TOGETHER)[0])))
+        length = name.startswith(("geometry.", "coil."))
+        found[name] = (1e3 * value if length else value) or 1.0
+    return found
+
+
+def arrays(members: Sequence[Any], *parts: str) -> list[Floats]:
+    """Return some parts of all samples of a figure."""
+    return [np.array([getattr(member, part) for member in members]) for part in parts]
+
+
 def samples(design: Design, rng: np.random.Generator, dimensions: int) -> Iterator[Sample]:
     """Differentiate a design and compare with its neighbours."""
     result = motor.solve(design)
     found = motor.derivatives(result)
     names = sorted({r.parameter for r in found.rows if r.parameter.startswith("geometry.")})
-    size = {name: 1e3 * Draft(design).get(name.partition(TOGETHER)[0]) for name in names}
+    size = sizes_of(design, names)
     rows = {(r.figure, r.parameter): r for r in found.rows}
     keys = list(_estimates(result))
     largest = {
@@ -200,9 +215,7 @@ def main() -> None:
     print("|---|---|---|---|---|---|")
     for key, members in collected.items():
         clear = [m for m in members if m.doubt <= m.stated / 2]
-        error, stated, value = (
-            np.array([getattr(m, part) for m in clear]) for part in ("error", "stated", "value")
-        )
+        error, stated, value = arrays(clear, "error", "stated", "value")
         every = np.median([m.error / m.largest for m in members])
         print(
             f"| {key} | {len(clear)}, {len(members) - len(clear)} | "

@@ -12,7 +12,6 @@ from __future__ import annotations
 import argparse
 import itertools
 from collections.abc import Iterator, Sequence
-from dataclasses import dataclass
 
 import numpy as np
 
@@ -27,8 +26,15 @@ from motor.study.derivatives import every_parameter
 from motor.study.differencing import sloped
 from motor.study.inductance_slopes import SmallFields
 from motor.study.neighbours import RINGS, asked, prepared
-from motor.study.parameters import TOGETHER, Draft
-from tests.verification.coverage_derivatives import BL, GAP, all_kinds, spread
+from tests.verification.coverage_derivatives import (
+    BL,
+    GAP,
+    Sample,
+    all_kinds,
+    arrays,
+    sizes_of,
+    spread,
+)
 from tests.verification.coverage_impedance import FINER, hard_designs
 from tests.verification.coverage_impedance import REFERENCE as IMPEDANCE_REFERENCE
 
@@ -38,34 +44,10 @@ FIELD = ("geometry.", "factors.", "temperature")
 COIL = ("coil.winding_height", "coil.inner_diameter", "coil.rest_position")
 
 
-@dataclass(frozen=True)
-class Sample:
-    """One derivative: error, stated uncertainty, true value, and the largest of its kind.
-
-    All are per relative change of the parameter, so that thin and thick parts count alike.
-    """
-
-    figure: str
-    error: float
-    stated: float
-    value: float
-    largest: float
-
-
 def _drawn(design: Design, rng: np.random.Generator, count: int, coil: Sequence[str]) -> list[str]:
     """Return parameters drawn at random: of the field, and one of the coil."""
     field = [n for n in every_parameter(design) if n.startswith(FIELD) and RINGS not in n]
     return [*rng.permutation(field)[:count], str(rng.choice(coil))]
-
-
-def _sizes(design: Design, names: Sequence[str]) -> dict[str, float]:
-    """Return each parameter's value in its unit."""
-    found = {}
-    for name in names:
-        value = abs(float(Draft(design).get(name.partition(TOGETHER)[0])))
-        length = name.startswith(("geometry.", "coil."))
-        found[name] = (1e3 * value if length else value) or 1.0
-    return found
 
 
 def static_samples(design: Design, rng: np.random.Generator, count: int) -> Iterator[Sample]:
@@ -73,7 +55,7 @@ def static_samples(design: Design, rng: np.random.Generator, count: int) -> Iter
     names = _drawn(design, rng, count, COIL)
     found = motor.derivatives(motor.solve(design), names)
     true = motor.derivatives(solve(design, sizing=REFERENCE), names)
-    sizes, exact = _sizes(design, names), {(r.figure, r.parameter): r for r in true.rows}
+    sizes, exact = sizes_of(design, names), {(r.figure, r.parameter): r for r in true.rows}
     rows = [r for r in found.rows if r.figure in sloped("field")]
     largest: dict[str, float] = {}
     for row in rows:
@@ -83,7 +65,7 @@ def static_samples(design: Design, rng: np.random.Generator, count: int) -> Iter
         finely = exact.get((row.figure, row.parameter))
         if finely is not None and (finely.derivative or row.derivative):
             error = abs(row.derivative - finely.derivative)
-            parts = (error, row.uncertainty, abs(finely.derivative))
+            parts = (error, row.uncertainty, 0.0, abs(finely.derivative))
             scaled = [sizes[row.parameter] * part for part in parts]
             yield Sample(row.figure, *scaled, largest[row.figure])
     for curve, mine, finely in ((BL, found.bl, true.bl), (GAP, found.gap, true.gap)):
@@ -92,8 +74,10 @@ def static_samples(design: Design, rng: np.random.Generator, count: int) -> Iter
             (value, stated), wanted = sizes[name] * mine[name][:, at], finely[name][0, at]
             error, most = np.abs(value - sizes[name] * wanted), float(np.abs(value).max())
             if most:
-                for parts in zip(error, stated, np.abs(sizes[name] * wanted), strict=True):
-                    yield Sample(curve, *map(float, parts), most)
+                for off, told, exactly in zip(
+                    error, stated, np.abs(sizes[name] * wanted), strict=True
+                ):
+                    yield Sample(curve, float(off), float(told), 0.0, float(exactly), most)
 
 
 def _impedances(
@@ -118,7 +102,7 @@ def impedance_samples(design: Design, rng: np.random.Generator, count: int) -> I
     low, high = result.bl_curve.x[[0, -1]]
     at = [low, 0.0, high]
     names = _drawn(design, rng, count, COIL[:2])
-    found, sizes = _impedances(result, names, at), _sizes(design, names)
+    found, sizes = _impedances(result, names, at), sizes_of(design, names)
     true = _impedances(solve(design, sizing=IMPEDANCE_REFERENCE), list(found), at, FINER)
     for what, k in (("L", 0), ("R", 1)):
         for name in found.keys() & true.keys():
@@ -128,7 +112,7 @@ def impedance_samples(design: Design, rng: np.random.Generator, count: int) -> I
                 error, most = abs(value[i, j] - exact), float(np.abs(value[i]).max())
                 if most:
                     figure = f"{what} at {FREQUENCIES[i]:g} Hz"
-                    yield Sample(figure, error, float(stated[i, j]), abs(exact), most)
+                    yield Sample(figure, error, float(stated[i, j]), 0.0, abs(exact), most)
 
 
 def main() -> None:
@@ -153,10 +137,7 @@ def main() -> None:
     print("| figure | cases | inside | median error | over the largest | stated / true |")
     print("|---|---|---|---|---|---|")
     for key, members in collected.items():
-        error, stated, value, largest = (
-            np.array([getattr(m, part) for m in members])
-            for part in ("error", "stated", "value", "largest")
-        )
+        error, stated, value, largest = arrays(members, "error", "stated", "value", "largest")
         known = stated[np.isfinite(stated)]
         if len(known) < len(stated):
             print(f"{key}: {len(stated) - len(known)} state none", flush=True)

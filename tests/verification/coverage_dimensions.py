@@ -19,7 +19,7 @@ from motor.results.motor_result import solve
 from motor.study.differencing import sloped
 from motor.study.expanding import second_order
 from motor.study.parameters import TOGETHER, Draft
-from tests.verification.coverage_derivatives import BL, all_kinds, spread
+from tests.verification.coverage_derivatives import BL, all_kinds, arrays, spread
 from tests.verification.coverage_derivatives_mesh import REFERENCE
 
 CHECKED = (
@@ -94,10 +94,7 @@ def main() -> None:
     print("| figure | cases | inside | error | moved | band / true |")
     print("|---|---|---|---|---|---|")
     for key, members in collected.items():
-        error, band, moved, value = (
-            np.array([getattr(m, part) for m in members])
-            for part in ("error", "band", "moved", "value")
-        )
+        error, band, moved, value = arrays(members, "error", "band", "moved", "value")
         some = value > 0
         wrong, far = (np.median(part[some] / value[some]) for part in (error, moved))
         print(

@@ -23,14 +23,6 @@ STUDIES = Path(studies.__file__).parent
 
 
 @pytest.fixture(scope="module")
-def result() -> MotorResult:
-    """Return a motor whose coil sits off the middle."""
-    design = motor.starter("inside-magnet")
-    coil = dataclasses.replace(design.coil, rest_position=0.4e-3)
-    return motor.solve(design.replace(coil=coil))
-
-
-@pytest.fixture(scope="module")
 def found(result: MotorResult) -> Advice:
     return advise(result, ["mean_gap_flux_density +4%", "motor_mass kept"])
 

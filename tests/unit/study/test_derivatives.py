@@ -31,14 +31,6 @@ from tests.unit.cli.running import DESIGN, ran
 
 
 @pytest.fixture(scope="module")
-def result() -> MotorResult:
-    """Return a motor none of whose corners would part, with a coil away from the middle."""
-    design = motor.starter("inside-magnet")
-    coil = dataclasses.replace(design.coil, rest_position=0.4e-3)
-    return motor.solve(design.replace(coil=coil))
-
-
-@pytest.fixture(scope="module")
 def found(result: MotorResult) -> Derivatives:
     return motor.derivatives(result)
 

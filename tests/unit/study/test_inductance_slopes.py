@@ -24,14 +24,6 @@ POLE, SLEEVE = "geometry.pole_plate_diameter", "geometry.rings.sleeve."
 
 
 @pytest.fixture(scope="module")
-def result() -> MotorResult:
-    """Return a motor none of whose corners would part, with a coil away from the middle."""
-    design = motor.starter("inside-magnet")
-    coil = dataclasses.replace(design.coil, rest_position=0.4e-3)
-    return motor.solve(design.replace(coil=coil))
-
-
-@pytest.fixture(scope="module")
 def found(result: MotorResult) -> Derivatives:
     return motor.derivatives(result, inductance=FREQUENCIES)
 
