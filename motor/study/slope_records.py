@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import dataclasses
+import functools
 import itertools
 import math
 from collections.abc import Mapping
@@ -163,8 +164,12 @@ class Derivatives(DrawablePage):
 
     def per(self, parameter: str) -> str:
         """Return the unit of a parameter that moves Bl; 1 of factors."""
-        units = (row.unit for row in self.rows if (row.parameter, row.figure) == (parameter, BL))
-        return next(units, "").partition("/")[2] or "1"
+        return self._per.get(parameter, "1")
+
+    @functools.cached_property
+    def _per(self) -> dict[str, str]:
+        units = {row.parameter: row.unit for row in self.rows if row.figure == BL}
+        return {name: unit.partition("/")[2] or "1" for name, unit in units.items()}
 
     def summary(self) -> dict[str, Any]:
         """Return the record that ``motor derivatives --json`` prints, curves beside the rows."""

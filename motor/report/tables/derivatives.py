@@ -64,9 +64,9 @@ def inductance_slopes_table(found: Derivatives, held: InductanceSlopes) -> Table
     for f in held.frequency:
         for what in ("L mH", "R ohm"):
             table.add_column(f"{what} at {format_quantity(float(f), 'frequency')}", justify="right")
-    given = []
+    given, parts = [], held.by_key().values()
     for name in held.inductance:
-        both = [slopes[name][:, :, rest].T for slopes in held.by_key().values()]
+        both = [slopes[name][:, :, rest].T for slopes in parts]
         cells = [_with_spread(*pair) for at_f in zip(*both, strict=True) for pair in at_f]
         if any(cells):
             given.append((name, found.per(name), cells))
